@@ -1,0 +1,45 @@
+import type { Utterance } from '../rehearsal/utterance.ts';
+
+/** What the open skill makes likely to be said. Biases recognition; never limits it. */
+export interface Vocabulary {
+  /**
+   * Trade phrases in lower case, two to six words each ("call light within reach"). No number values:
+   * a list that held them turned "eighteen" into "eighty".
+   */
+  readonly phrases: readonly string[];
+}
+
+/** What went wrong while listening, in words a user can act on. */
+export interface Trouble {
+  readonly kind: 'model' | 'behind' | 'engine';
+  readonly message: string;
+}
+
+/** Everything a listener has to say. Times are seconds of sound fed since `start`. */
+export type ListenerEvent =
+  | { readonly type: 'speech'; readonly at: number }
+  | { readonly type: 'partial'; readonly text: string; readonly start: number; readonly end: number }
+  | { readonly type: 'utterance'; readonly utterance: Utterance }
+  | { readonly type: 'trouble'; readonly trouble: Trouble };
+
+/** The seam between sound and words. One engine stands behind it; the rest of the house never knows which. */
+export interface Listener {
+  /** Begins (or begins anew, with another vocabulary): time 0 is the next sample fed. */
+  start(vocabulary: Vocabulary): Promise<void>;
+  /**
+   * Takes mono samples, −1…1 at 16 kHz, any number of them. Resolves when the sound has been taken in and every
+   * event it led to has been sent; await it to keep memory flat when feeding faster than real time.
+   */
+  feed(samples: Float32Array): Promise<void>;
+  /**
+   * Finds the times of some words of the latest utterances more exactly. Costs a few decodings a word.
+   * `wanted` are indexes into `utterance.words`. Answers the utterance with those words' times renewed and their
+   * uncertainty lowered; the utterance itself when its sound is no longer held.
+   */
+  pinpoint(utterance: Utterance, wanted: readonly number[]): Promise<Utterance>;
+  /** Ends the session: whatever speech is pending is recognised and sent first. */
+  stop(): Promise<void>;
+}
+
+/** Samples a second of all sound inside the house. */
+export const SAMPLE_RATE = 16_000;

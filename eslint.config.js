@@ -1,0 +1,82 @@
+import js from '@eslint/js';
+import tseslint from 'typescript-eslint';
+import prettier from 'eslint-config-prettier';
+
+/** What each folder of app/ may import from its sisters. Imports point one way: see DEVELOPERS.md. */
+const mayImport = {
+  rehearsal: [],
+  listening: ['rehearsal'],
+  records: ['rehearsal'],
+  bench: ['rehearsal'],
+  desktop: ['rehearsal', 'listening', 'records', 'bench'],
+  host: ['rehearsal', 'listening', 'records', 'bench'],
+  cli: ['rehearsal', 'listening', 'records', 'bench'],
+};
+
+const folders = Object.keys(mayImport);
+const oneWay = Object.entries(mayImport).map(([folder, allowed]) => ({
+  files: [`app/${folder}/**/*.ts`],
+  rules: {
+    'no-restricted-imports': [
+      'error',
+      {
+        patterns: [
+          {
+            group: [
+              ...folders.filter((f) => f !== folder && !allowed.includes(f)).map((f) => `**/${f}/**`),
+              '**/renderer/**',
+            ],
+            message: `app/${folder} may import only from: ${[folder, ...allowed].join(', ')}.`,
+          },
+          // The core knows no clock, disk, network or DOM: everything it needs is passed in.
+          ...(folder === 'rehearsal' ? [{ group: ['node:*'], message: 'app/rehearsal is pure.' }] : []),
+        ],
+      },
+    ],
+  },
+}));
+
+export default tseslint.config(
+  { ignores: ['dist/', 'node_modules/', '.cache/', 'models/installed/'] },
+  js.configs.recommended,
+  ...tseslint.configs.strict,
+  prettier,
+  {
+    rules: {
+      '@typescript-eslint/no-non-null-assertion': 'off',
+      '@typescript-eslint/consistent-type-imports': 'error',
+    },
+  },
+  {
+    files: ['**/*.mjs', '**/*.js'],
+    languageOptions: {
+      globals: { process: 'readonly', console: 'readonly', URL: 'readonly', Buffer: 'readonly' },
+    },
+  },
+  ...oneWay,
+  {
+    files: ['app/rehearsal/**/*.ts'],
+    ignores: ['**/*.test.ts'],
+    rules: {
+      'no-restricted-globals': [
+        'error',
+        'window',
+        'document',
+        'fetch',
+        'setTimeout',
+        'setInterval',
+        'process',
+        'performance',
+      ],
+      'no-restricted-properties': [
+        'error',
+        {
+          object: 'Date',
+          property: 'now',
+          message: 'The core knows no clock: times come in with the events.',
+        },
+        { object: 'Math', property: 'random', message: 'The core is deterministic.' },
+      ],
+    },
+  },
+);
