@@ -1,0 +1,98 @@
+import { z } from 'zod';
+
+/**
+ * The marked result of one rehearsal as one document: what `sinkside assess --json` prints and what reports are made
+ * from. Times are seconds from the start of the recording. Heard is not seen: "heard" says that the words were heard,
+ * never that the thing was done or done well.
+ */
+
+const seconds = z.number().nonnegative();
+
+export const OutcomeSchema = z.enum(['heard', 'not heard', 'out of order', 'unsure', 'needs eyes']);
+export type Outcome = z.infer<typeof OutcomeSchema>;
+
+/** The stretch of speech a mark rests on. */
+export const EvidenceSchema = z.strictObject({
+  /** Id of the utterance. */
+  utterance: z.number().int().nonnegative(),
+  /** The words of the utterance that were matched, as recognised. */
+  text: z.string(),
+  start: seconds,
+  end: seconds,
+  /** 0–1: how well the words fit the step. */
+  score: z.number().min(0).max(1),
+});
+export type Evidence = z.infer<typeof EvidenceSchema>;
+
+const StepMarkSchema = z.strictObject({
+  id: z.string(),
+  text: z.string(),
+  critical: z.boolean(),
+  outcome: OutcomeSchema,
+  /** When the step was credited (or last seemed to be said, if unsure); null when it was not. */
+  at: seconds.nullable(),
+  evidence: EvidenceSchema.nullable(),
+  /** Why the outcome is what it is, in a sentence for the trainee; empty when there is nothing to say. */
+  note: z.string(),
+});
+export type StepMark = z.infer<typeof StepMarkSchema>;
+
+export const AssessmentSchema = z.strictObject({
+  schema: z.literal(1),
+  skill: z.strictObject({ id: z.string(), title: z.string(), variants: z.record(z.string(), z.string()) }),
+  engine: z.string(),
+  audioSeconds: seconds,
+  processingSeconds: seconds,
+  /** Remarks on the recording itself: it ends early, no speech was found… */
+  warnings: z.array(z.string()),
+  utterances: z.array(
+    z.strictObject({
+      id: z.number().int().nonnegative(),
+      text: z.string(),
+      start: seconds,
+      end: seconds,
+      confidence: z.number().min(0).max(1),
+      words: z
+        .array(z.strictObject({ text: z.string(), start: seconds, end: seconds, uncertainty: seconds }))
+        .optional(),
+    }),
+  ),
+  steps: z.array(StepMarkSchema),
+  /** `id` is the step's; `seconds` is the conservative time (never longer than the true one is believed to be). */
+  clocks: z.array(
+    z.strictObject({
+      id: z.string(),
+      seconds,
+      uncertainty: seconds,
+      required: seconds,
+      met: z.boolean(),
+    }),
+  ),
+  counts: z.array(
+    z.strictObject({
+      id: z.string(),
+      counted: z.number().int().nonnegative(),
+      required: z.number().int().positive(),
+      met: z.boolean(),
+    }),
+  ),
+  /** `sure: false` means the coach would ask again: the sound also fits one of `rivals`. */
+  readings: z.array(
+    z.strictObject({
+      id: z.string(),
+      value: z.number(),
+      unit: z.string(),
+      at: seconds,
+      sure: z.boolean(),
+      rivals: z.array(z.number()),
+    }),
+  ),
+  result: z.strictObject({
+    passed: z.boolean(),
+    heard: z.number().int().nonnegative(),
+    of: z.number().int().nonnegative(),
+    criticalMissed: z.array(z.string()),
+  }),
+  caution: z.string(),
+});
+export type Assessment = z.infer<typeof AssessmentSchema>;
