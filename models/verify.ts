@@ -1,0 +1,57 @@
+import { createHash } from 'node:crypto';
+import { createReadStream } from 'node:fs';
+import { stat } from 'node:fs/promises';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import type { Model, ModelFile } from './catalog.ts';
+
+/** The folder models are placed in: SINKSIDE_MODELS, else models/installed of the project. */
+export function modelsHome(): string {
+  return process.env['SINKSIDE_MODELS'] ?? fileURLToPath(new URL('./installed', import.meta.url));
+}
+
+/** SHA-256 of a file in lower-case hexadecimal, read in pieces. Rejects as node:fs does. */
+export async function sha256OfFile(file: string): Promise<string> {
+  const hash = createHash('sha256');
+  for await (const piece of createReadStream(file)) hash.update(piece as Buffer);
+  return hash.digest('hex');
+}
+
+/** Bytes of a file, or null when there is no such file. */
+export async function sizeOfFile(file: string): Promise<number | null> {
+  const found = await stat(file).catch((error: NodeJS.ErrnoException) => {
+    if (error.code === 'ENOENT') return null;
+    throw error;
+  });
+  return found?.isFile() ? found.size : null;
+}
+
+/** How one file of a model stands: `fault` is null when it is whole. */
+export interface FileCheck {
+  readonly file: ModelFile;
+  readonly fault: 'missing' | 'wrong size' | 'wrong checksum' | null;
+}
+
+/** Compares one file in `folder` with the catalogue, size first, since that costs nothing. */
+export async function checkFile(folder: string, file: ModelFile): Promise<FileCheck> {
+  const where = path.join(folder, file.path);
+  const size = await sizeOfFile(where);
+  if (size === null) return { file, fault: 'missing' };
+  if (size !== file.bytes) return { file, fault: 'wrong size' };
+  return { file, fault: (await sha256OfFile(where)) === file.sha256 ? null : 'wrong checksum' };
+}
+
+/** How a model stands in `home`: `faults` names what is wrong, empty unless it is damaged. */
+export interface Standing {
+  readonly state: 'installed' | 'not installed' | 'damaged';
+  readonly faults: readonly string[];
+}
+
+/** Checks every file of a placed model against the catalogue. Reads the files whole: some 0.2 s for 44 MB. */
+export async function verifyModel(model: Model, home: string): Promise<Standing> {
+  const checks = await Promise.all(model.files.map((file) => checkFile(path.join(home, model.id), file)));
+  const faults = checks.filter((check) => check.fault).map((check) => `${check.file.path}: ${check.fault}`);
+  if (faults.length === 0) return { state: 'installed', faults };
+  if (checks.every((check) => check.fault === 'missing')) return { state: 'not installed', faults: [] };
+  return { state: 'damaged', faults };
+}
