@@ -1,0 +1,143 @@
+import { parseCue, weighItems, wordingsOf, type Item } from './cue.ts';
+import { Matcher, type Target } from './match.ts';
+import { constraintsOf, type Constraint } from './order.ts';
+import type { Lexicon, Rules, Skill, Step } from './skill.ts';
+
+/** A skill made ready to listen for: one choice of variants, its steps in order, its cues compiled. */
+export interface Checklist {
+  readonly skill: Skill;
+  readonly variants: Readonly<Record<string, string>>;
+  readonly rules: Rules;
+  readonly steps: readonly Step[];
+  readonly constraints: readonly Constraint[];
+  readonly matcher: Matcher;
+  readonly roles: ReadonlyMap<string, Role>;
+}
+
+/** What a matched target means for the rehearsal. */
+export type Role =
+  | { readonly role: 'step'; readonly step: Step }
+  | { readonly role: 'start' | 'stop' | 'value'; readonly step: Step }
+  | {
+      readonly role: 'movement';
+      readonly step: Step;
+      readonly form: 'full' | 'short';
+      readonly joint: string;
+    };
+
+/** Thrown when a variant or a value that the skill does not have is asked for. */
+export class UnknownVariant extends Error {
+  override readonly name = 'UnknownVariant';
+}
+
+/** Fills in the defaults of a skill's variants. Throws {@link UnknownVariant}. */
+export function chooseVariants(
+  skill: Skill,
+  wanted: Readonly<Record<string, string>>,
+): Record<string, string> {
+  for (const [name, value] of Object.entries(wanted)) {
+    const options = skill.variants[name]?.options;
+    if (!options) {
+      const names = Object.keys(skill.variants);
+      throw new UnknownVariant(
+        `${skill.id} has no variant "${name}"${names.length > 0 ? `; it has: ${names.join(', ')}` : ''}`,
+      );
+    }
+    if (!(value in options)) {
+      throw new UnknownVariant(
+        `"${value}" is no value of ${name}; it takes: ${Object.keys(options).join(', ')}`,
+      );
+    }
+  }
+  return Object.fromEntries(
+    Object.entries(skill.variants).map(([name, v]) => [name, wanted[name] ?? v.default]),
+  );
+}
+
+/** Every cue of a step, under the name of what it does. */
+function cuesOf(step: Step): { name: string; role: Role; cues: readonly string[]; repeats: boolean }[] {
+  const { evidence, id } = step;
+  const own = step.cues ?? [];
+  switch (evidence.kind) {
+    case 'timed':
+      return [
+        { name: id, role: { role: 'start', step }, cues: [...evidence.start, ...own], repeats: false },
+        { name: `${id}:stop`, role: { role: 'stop', step }, cues: evidence.stop, repeats: false },
+      ];
+    case 'counted':
+      return [
+        {
+          name: id,
+          role: { role: 'movement', step, form: 'full', joint: evidence.joint },
+          cues: own,
+          repeats: true,
+        },
+        {
+          name: `${id}:again`,
+          role: { role: 'movement', step, form: 'short', joint: evidence.joint },
+          cues: evidence.again,
+          repeats: true,
+        },
+      ];
+    case 'reading':
+      return [
+        { name: id, role: { role: 'step', step }, cues: own, repeats: false },
+        { name: `${id}:value`, role: { role: 'value', step }, cues: evidence.value, repeats: false },
+      ];
+    case 'said':
+      return [{ name: id, role: { role: 'step', step }, cues: own, repeats: false }];
+    case 'eyes':
+      return [];
+  }
+}
+
+/** Makes a skill ready. Throws {@link UnknownVariant}. */
+export function makeChecklist(
+  skill: Skill,
+  lexicon: Lexicon,
+  rules: Rules,
+  wanted: Readonly<Record<string, string>> = {},
+): Checklist {
+  const variants = chooseVariants(skill, wanted);
+  const steps = skill.steps.filter((step) =>
+    Object.entries(step.when ?? {}).every(([k, v]) => variants[k] === v),
+  );
+  const parsed = steps.map((step) =>
+    cuesOf(step).map((entry) => ({ ...entry, items: entry.cues.map((cue) => parseCue(cue, lexicon)) })),
+  );
+  const weigh = weighItems(parsed.map((entries) => entries.flatMap((entry) => entry.items)));
+  const ready = (items: Item[]): { item: Item; weight: number }[] =>
+    items.map((item) => ({ item, weight: weigh(item) }));
+  const targets: Target[] = parsed.flatMap((entries) =>
+    entries.map(({ name, role, items, repeats }) => ({
+      id: name,
+      cues: items.map((cue) => ({ items: ready(cue) })),
+      plans: role.step.plans,
+      repeats,
+    })),
+  );
+  return {
+    skill,
+    variants,
+    rules,
+    steps,
+    constraints: constraintsOf(steps),
+    matcher: new Matcher(targets),
+    roles: new Map(parsed.flat().map(({ name, role }) => [name, role])),
+  };
+}
+
+/**
+ * Phrases that the open skill makes likely, for the listener's vocabulary: two to six words each, without numbers,
+ * which must be heard as they are said.
+ */
+export function vocabularyOf({ steps }: Checklist, lexicon: Lexicon): string[] {
+  const phrases = steps.flatMap((step) =>
+    cuesOf(step).flatMap(({ cues }) => cues.flatMap((cue) => wordingsOf(cue, lexicon))),
+  );
+  const words = (phrase: string): number => phrase.split(' ').length;
+  return [...new Set(phrases)].filter((p) => words(p) >= 2 && !NUMBER.test(p));
+}
+
+const NUMBER =
+  /\b(\d+|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|(twen|thir|for|fif|six|seven|eigh|nine)ty|hundred)\b/;

@@ -1,0 +1,59 @@
+/**
+ * Clocks run from the end of the saying that starts them to the start of the saying that stops them, so that a clock never
+ * shows more time than was really spent. Pure: times come in with the moves.
+ */
+
+export interface ClockMove {
+  readonly move: 'start' | 'halt' | 'stop';
+  /** Seconds. */
+  readonly at: number;
+  /** Half-width in seconds of the interval `at` is believed to lie in. */
+  readonly uncertainty: number;
+}
+
+/** One go at the timed thing, halts left out. */
+export interface Run {
+  readonly seconds: number;
+  readonly uncertainty: number;
+}
+
+export interface Clock {
+  /** Since when it runs; null while it stands. */
+  readonly running: ClockMove | null;
+  /** The go under way: running, or halted and waiting to go on. */
+  readonly run: Run | null;
+  /** Goes that have been stopped. */
+  readonly done: readonly Run[];
+}
+
+export const NEW_CLOCK: Clock = { running: null, run: null, done: [] };
+
+/** Moves a clock on. A second start while it runs changes nothing, nor does a halt or stop while it stands still. */
+export function moveClock(clock: Clock, move: ClockMove): Clock {
+  const run = clock.run ?? { seconds: 0, uncertainty: 0 };
+  if (move.move === 'start') return clock.running ? clock : { ...clock, running: move, run };
+  if (!clock.run) return clock;
+  const { running } = clock;
+  const added: Run = running
+    ? {
+        seconds: run.seconds + Math.max(0, move.at - running.at),
+        uncertainty: run.uncertainty + running.uncertainty + move.uncertainty,
+      }
+    : run;
+  if (move.move === 'halt') return { ...clock, running: null, run: added };
+  return { running: null, run: null, done: [...clock.done, added] };
+}
+
+/** The longest go so far that has come to its end, or null. A halted go counts with what it has. */
+export function longestRun({ running, run, done }: Clock): Run | null {
+  const ended = run && !running ? [...done, run] : done;
+  return ended.reduce<Run | null>((best, r) => (best && best.seconds >= r.seconds ? best : r), null);
+}
+
+export type ClockVerdict = 'met' | 'short' | 'unclear';
+
+/** Whether a run reached `needed` seconds: only `met` when even its lower bound did, so that 19.5 s never passes for 20. */
+export function judgeRun({ seconds, uncertainty }: Run, needed: number): ClockVerdict {
+  if (seconds - uncertainty >= needed) return 'met';
+  return seconds + uncertainty < needed ? 'short' : 'unclear';
+}

@@ -1,0 +1,108 @@
+import type { Lexicon } from './skill.ts';
+import { isFunctionWord, isNegator, isParticle, soundsOf, spellOut, stemOf } from './words.ts';
+
+/**
+ * Cues: example sayings such as "i {close} the {curtain} for your privacy". A word stands for its inflections, a slot
+ * for any of its wordings in the lexicon.
+ */
+
+/** One wording: the stems to be heard in this order, small gaps allowed. */
+export interface Phrase {
+  readonly text: string;
+  readonly stems: readonly string[];
+  /** How the whole sounds when run together; empty for a single word, which is compared word by word. */
+  readonly sounds: readonly string[];
+}
+
+/** A piece of a cue: a word (one phrase) or a slot (several). */
+export interface Item {
+  /** What makes two items the same thing across cues: the stem, or the slot's name in braces. */
+  readonly key: string;
+  readonly phrases: readonly Phrase[];
+  /** Carries content, as opposed to "the" or "my". */
+  readonly content: boolean;
+  /** Turns the meaning round ("not", or a slot with such a wording): without it the cue is not said at all. */
+  readonly required: boolean;
+}
+
+const SLOT = /\{([^{}]*)\}/g;
+
+/** Names of the slots a cue mentions. */
+export function slotsOf(cue: string): string[] {
+  return [...cue.matchAll(SLOT)].map((m) => m[1]!.trim());
+}
+
+function phraseOf(text: string): Phrase {
+  const words = spellOut(text);
+  // "inside of the sink" is heard as "inside the sink" too: grammar words inside a wording need not be there.
+  const content = words.filter((w) => !isFunctionWord(w) || isNegator(w));
+  const stems = (content.length > 0 ? content : words).map(stemOf);
+  return { text: words.join(' '), stems, sounds: stems.length > 1 ? soundsOf(stems.join('')) : [] };
+}
+
+/** Parses a cue into its items. A slot the lexicon lacks throws: skill files are checked before. */
+export function parseCue(cue: string, lexicon: Lexicon): Item[] {
+  const items: Item[] = [];
+  for (const part of cue.split(/(\{[^{}]*\})/)) {
+    if (part.startsWith('{')) {
+      const name = part.slice(1, -1).trim();
+      const wordings = lexicon.slots[name];
+      if (!wordings) throw new Error(`cue "${cue}" uses the unknown slot {${name}}`);
+      const phrases = wordings.map(phraseOf);
+      items.push({
+        key: `{${name}}`,
+        phrases,
+        content: phrases.some((p) => !p.stems.every((w) => isFunctionWord(w) && !isNegator(w))),
+        required: phrases.some((p) => p.stems.some(isNegator)),
+      });
+      continue;
+    }
+    for (const word of spellOut(part)) {
+      const stem = stemOf(word);
+      const required = isNegator(word);
+      items.push({
+        key: stem,
+        phrases: [{ text: word, stems: [stem], sounds: [] }],
+        content: required || !isFunctionWord(word),
+        required,
+      });
+    }
+  }
+  return items;
+}
+
+/**
+ * Weight of each item of a skill: 1 for what only one step says, falling to 0.3 for what all of them say; particles
+ * ("up", "down") half of that; grammar words 0.05, enough to prefer the fuller match and too little to make one.
+ * The falling curve is that of inverse document frequency (Spärck Jones, 1972), with the steps as documents.
+ */
+export function weighItems(cuesByStep: readonly (readonly (readonly Item[])[])[]): (item: Item) => number {
+  const steps = cuesByStep.length;
+  const frequency = new Map<string, number>();
+  for (const cues of cuesByStep) {
+    for (const key of new Set(cues.flat().map((item) => item.key)))
+      frequency.set(key, (frequency.get(key) ?? 0) + 1);
+  }
+  return (item) => {
+    if (!item.content) return 0.05;
+    const rarity = 1 - Math.log(frequency.get(item.key) ?? 1) / Math.log(steps + 1);
+    const weight = Math.max(0.3, rarity);
+    return isParticle(item.key) ? weight / 2 : weight;
+  };
+}
+
+/**
+ * Wordings of a cue in plain words, for the recogniser's vocabulary: each slot takes its wordings in turn, so that
+ * every wording appears once and the list does not grow with their product.
+ */
+export function wordingsOf(cue: string, lexicon: Lexicon): string[] {
+  const most = Math.max(1, ...slotsOf(cue).map((name) => lexicon.slots[name]?.length ?? 1));
+  return Array.from({ length: most }, (_, k) =>
+    spellOut(
+      cue.replace(SLOT, (_whole, name: string) => {
+        const wordings = lexicon.slots[name.trim()] ?? [''];
+        return wordings[k % wordings.length]!;
+      }),
+    ).join(' '),
+  );
+}

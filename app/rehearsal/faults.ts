@@ -1,0 +1,21 @@
+/** What is wrong with a file a school wrote: where, and what to do. Lines and columns count from 1. */
+export interface Fault {
+  readonly file: string;
+  readonly line: number;
+  readonly column: number;
+  /** Path to the field, such as `steps[3].cues[0]`; empty for the file as a whole. */
+  readonly field: string;
+  readonly message: string;
+}
+
+/** Thrown when a file cannot be used; carries every fault found, not only the first. */
+export class FaultyFile extends Error {
+  constructor(readonly faults: readonly Fault[]) {
+    super(faults.map(describeFault).join('\n'));
+    this.name = 'FaultyFile';
+  }
+}
+
+export function describeFault({ file, line, column, field, message }: Fault): string {
+  return `${file}:${line}:${column}: ${field === '' ? '' : `${field}: `}${message}`;
+}

@@ -1,0 +1,160 @@
+import type { Token } from './words.ts';
+
+/**
+ * How something was said. Only what is `asserted` counts as said-and-done; the others are the ways in which a
+ * trainee can speak a step's words without doing it.
+ */
+export type Stance =
+  | 'asserted'
+  | 'denied' // "I forgot to…", "I have not…"
+  | 'asked' // "should I…?"
+  | 'supposed' // "if this were a pedal tap I would…"
+  | 'planned' // "next I will…"
+  | 'mentioned' // "before I rinse…"
+  | 'reported' // "my teacher says to…"
+  | 'told' // "did you…?", "you should…"
+  | 'doubted'; // "maybe I…"
+
+/** A few words that take the assertion away from the words in their reach. */
+export interface Marker {
+  readonly stance: Exclude<Stance, 'asserted'>;
+  /** The tokens that do it. A cue that itself contains them ("I do not touch…") takes the marker's force away. */
+  readonly tokens: readonly number[];
+  /** Token indexes in reach: first, and one past the last. */
+  readonly from: number;
+  readonly to: number;
+}
+
+/** A stretch of tokens with one verb and one subject, roughly. */
+export interface Clause {
+  readonly from: number;
+  readonly to: number;
+  /** Number of the sentence it belongs to. */
+  readonly sentence: number;
+}
+
+/** Words after which "I" goes on with the clause instead of opening a new one. */
+const HOLDS_SUBJECT = new Set(
+  (
+    'am is are was were do does did have has had will would shall should can could may might must ' +
+    'if when whenever before after until till unless because that what as while since where how which whether once ' +
+    'and but so then now next first okay ok because'
+  ).split(' '),
+);
+const CONNECTS = new Set('and but so then because now next first okay ok'.split(' '));
+const SUBORDINATES = new Set('before after until till unless instead'.split(' '));
+const DANGLES = new Set('to not the a an my and or if of i never no without'.split(' '));
+
+/** Cuts a token list into clauses: at punctuation, before a new subject, and before "before", "after", "until"… */
+export function splitClauses(tokens: readonly Token[]): Clause[] {
+  const cuts = new Map<number, boolean>(); // cut before this token → whether a sentence ends there
+  tokens.forEach((token, i) => {
+    if (token.ends !== '' && i + 1 < tokens.length) {
+      // A recogniser puts full stops into pauses: "I forgot to. Check the band." is still one sentence.
+      const dangling = DANGLES.has(token.word);
+      if (!dangling) cuts.set(i + 1, token.ends !== ',');
+    }
+    if (i === 0) return;
+    const before = tokens[i - 1]!.word;
+    if (token.word === 'i' || token.word === 'we') {
+      let at = i;
+      while (at > 0 && CONNECTS.has(tokens[at - 1]!.word)) at -= 1;
+      const held = at === i && HOLDS_SUBJECT.has(before);
+      const afterSubordinator = at < i && at > 0 && HOLDS_SUBJECT.has(tokens[at - 1]!.word);
+      if (!held && !afterSubordinator && at > 0 && !cuts.has(at)) cuts.set(at, false);
+    }
+    if (SUBORDINATES.has(token.word) && !cuts.has(i)) cuts.set(i, false);
+    if ((token.word === 'but' || token.word === 'because') && !cuts.has(i)) cuts.set(i, false);
+  });
+  const starts = [0, ...[...cuts.keys()].filter((k) => k > 0).sort((a, b) => a - b)];
+  let sentence = 0;
+  return starts
+    .map((from, i) => {
+      if (cuts.get(from) === true) sentence += 1;
+      return { from, to: starts[i + 1] ?? tokens.length, sentence };
+    })
+    .filter((clause) => clause.to > clause.from);
+}
+
+interface Rule {
+  readonly stance: Marker['stance'];
+  /** Matched against the clause's words joined by single spaces, with a space at both ends. Groups named m are the marker. */
+  readonly pattern: RegExp;
+  /** `clause`: all of it; `onward`: from the marker to the clause's end; `sentence`: every clause of the sentence. */
+  readonly reach: 'clause' | 'onward' | 'sentence';
+}
+
+const AUX = 'am|is|are|was|were|do|does|did|have|has|had|would|should|can|could|may|might|must';
+
+/**
+ * The order does not matter: every rule that matches adds its marker. Kept as data so that a way of speaking that the
+ * corpus shows can be added in one line.
+ */
+const RULES: readonly Rule[] = [
+  { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not|never)(?= )`) },
+  { stance: 'denied', reach: 'onward', pattern: / (?<m>not|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop|stopped|stopping|instead of|rather than|unable)(?= )/ },
+  { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
+  { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?= )/ },
+  { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:supposed|meant|allowed) to)(?= )/ },
+  { stance: 'supposed', reach: 'sentence', pattern: / (?<m>if) (?!you |your )(?:[a-z']+ ){1,8}?(?:were|was|had|would)(?= )/ },
+  { stance: 'supposed', reach: 'sentence', pattern: / (?<m>imagine|imagining|suppose|supposing|unless|in case|were this|were it)(?= )/ },
+  { stance: 'supposed', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly )?(?<m>would|could|might)(?! (?:like|love|you))(?= )/ },
+  { stance: 'supposed', reach: 'clause', pattern: / (?<m>would|could|might) (?:be|have)(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |then |now |just |really )?(?<m>need to|have to|has to|want to|must|should|ought to|plan to|would like to)(?! not )(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to|later|in a minute|in a moment|in a bit|in a second|soon)(?= )/ },
+  { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|till|after)(?= )/ },
+  { stance: 'reported', reach: 'sentence', pattern: / (?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|she|he|they|mum|mother|friend|video|class|school) (?:always |just |also )?(?<m>say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows)(?= )/ },
+  { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: / (?<m>you (?:should|must|need to|have to|forgot|ought|better|did|still))(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: / (?<m>(?:did|have|had) you)(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: / (?<m>remember to|make sure you|do not forget|remind)(?= )/ },
+  { stance: 'doubted', reach: 'clause', pattern: / (?<m>maybe|perhaps|probably|not sure|guess|wonder|wondering|whether)(?= )/ },
+]; // prettier-ignore
+
+/** Whether the clause is a request to the resident ("may I see your wristband?"), which is a thing said, not a doubt. */
+const asksResident = (text: string): boolean =>
+  / (?:may|can|could|shall|might|would|will) (?:i|we) /.test(text) && / (?:you|your) /.test(text);
+
+/** Whether a clause has a subject of its own, so that it does not lean on the one before it. */
+const ownSubject = (text: string): boolean =>
+  / (?:i|we|now|you|my|your) /.test(text.split(' ').slice(0, 5).join(' ') + ' ');
+
+/**
+ * Finds what takes the assertion away from parts of an utterance.
+ *
+ * A clause after a comma that has no subject of its own shares the fate of the one before it ("I have not washed my
+ * hands, checked the band or closed the curtain"): rather a missed credit than a false one.
+ */
+export function findMarkers(tokens: readonly Token[], clauses: readonly Clause[]): Marker[] {
+  const markers: Marker[] = [];
+  let leaning: readonly Marker[] = [];
+  clauses.forEach((clause, c) => {
+    const words = tokens.slice(clause.from, clause.to).map((t) => t.word);
+    const text = ` ${words.join(' ')} `;
+    const own: Marker[] = [];
+    for (const rule of RULES) {
+      const hit = rule.pattern.exec(text);
+      const phrase = hit?.groups?.['m'];
+      if (!hit || phrase === undefined) continue;
+      if (rule.stance === 'asked' && asksResident(text)) continue;
+      const offset = hit.index + hit[0].lastIndexOf(phrase);
+      const first = clause.from + text.slice(0, offset).split(' ').length - 2;
+      const marker = Array.from({ length: phrase.split(' ').length }, (_, i) => first + i);
+      const sameSentence = clauses.filter((k) => k.sentence === clause.sentence);
+      const [from, to] =
+        rule.reach === 'sentence'
+          ? [sameSentence[0]!.from, sameSentence.at(-1)!.to]
+          : [rule.reach === 'onward' ? first : clause.from, clause.to];
+      own.push({ stance: rule.stance, tokens: marker, from, to });
+    }
+    const previous = clauses[c - 1];
+    const leans =
+      previous?.sentence === clause.sentence && tokens[previous.to - 1]!.ends === ',' && !ownSubject(text);
+    const inherited = leans ? leaning.map((m) => ({ ...m, from: clause.from, to: clause.to })) : [];
+    markers.push(...own, ...inherited);
+    leaning = [...own, ...inherited].filter((m) => m.stance !== 'mentioned');
+  });
+  return markers;
+}

@@ -1,0 +1,171 @@
+import type { Assessment, Evidence, StepMark } from './assessment.ts';
+import type { Checklist } from './checklist.ts';
+import { judgeRun, longestRun, NEW_CLOCK } from './clocks.ts';
+import { repetitions } from './counts.ts';
+import type { Doubt } from './events.ts';
+import { orderFlags, type OrderFlag } from './order.ts';
+import type { Stance } from './polarity.ts';
+import type { Step } from './skill.ts';
+import type { State } from './state.ts';
+
+export const CAUTION =
+  'Practice aid, not a licence to do care. It marks words: heard is not seen, and not heard is not "not done". ' +
+  'A trained observer decides. Follow local rules, your programme and licensed staff.';
+
+const DOUBTS: Readonly<Record<Doubt, string>> = {
+  faint: 'Only part of it was heard; say the whole step.',
+  sounds: 'It sounded like this step, not clearly enough for a critical one; say it again, clearly.',
+  unclear: 'The sound was not clear enough; say it again, closer to the microphone.',
+  doubt: 'It was said as a doubt; say it as you do it.',
+  number: 'The number was not heard clearly; say it again.',
+};
+
+const STANCES: Readonly<Record<Exclude<Stance, 'asserted'>, string>> = {
+  denied: 'It was said as not done.',
+  asked: 'It was asked, not said.',
+  supposed: 'It was said as an "if" or a "would"; say it as you do it.',
+  planned: 'It was announced; say it as you do it.',
+  mentioned: 'It was only mentioned beside another step.',
+  reported: 'It was told as what somebody says.',
+  told: 'It was said to somebody else.',
+  doubted: 'It was said as a doubt.',
+};
+
+type Marks = Pick<Assessment, 'steps' | 'clocks' | 'counts' | 'readings' | 'result'>;
+
+/** Marks a rehearsal: an outcome for every step of the checklist, and the result by the rules. Pure. */
+export function markRehearsal(checklist: Checklist, state: State): Marks {
+  const { steps, rules } = checklist;
+  const times = new Map(Object.entries(state.credits).map(([id, said]) => [id, said.map((e) => e.start)]));
+  const flags = orderFlags(checklist.constraints, times);
+  const titles = new Map(steps.map((s) => [s.id, s.text]));
+  const marks = steps.map((step) =>
+    markStep(
+      step,
+      state,
+      flags.filter((f) => f.step === step.id),
+      titles,
+    ),
+  );
+
+  const counts = (mark: StepMark): boolean =>
+    mark.outcome === 'heard' || (mark.outcome === 'out of order' && rules.outOfOrderCounts && !mark.critical);
+  const speakable = marks.filter((m) => m.outcome !== 'needs eyes');
+  const heard = speakable.filter(counts).length;
+  const criticalMissed = speakable.filter((m) => m.critical && !counts(m)).map((m) => m.id);
+  return {
+    steps: marks,
+    clocks: steps.flatMap((step) => {
+      if (step.evidence.kind !== 'timed') return [];
+      const { run, required, verdict } = timeOf(step, state)!;
+      return [
+        {
+          id: step.id,
+          seconds: run?.seconds ?? 0,
+          uncertainty: run?.uncertainty ?? 0,
+          required,
+          met: verdict === 'met',
+        },
+      ];
+    }),
+    counts: steps.flatMap((step) => {
+      if (step.evidence.kind !== 'counted') return [];
+      const counted = repetitions(state.counts.movements[step.id]).sure;
+      const required = step.evidence.atLeast;
+      return [{ id: step.id, counted, required, met: counted >= required }];
+    }),
+    readings: steps.flatMap((step) => {
+      const reading = state.readings[step.id];
+      if (step.evidence.kind !== 'reading' || !reading) return [];
+      const { value, sure, rivals, evidence } = reading;
+      return [
+        { id: step.id, value, unit: step.evidence.unit, at: evidence.start, sure, rivals: [...rivals] },
+      ];
+    }),
+    result: {
+      passed: criticalMissed.length === 0 && heard >= rules.share * speakable.length,
+      heard,
+      of: speakable.length,
+      criticalMissed,
+    },
+  };
+}
+
+function markStep(
+  step: Step,
+  state: State,
+  flags: readonly OrderFlag[],
+  titles: ReadonlyMap<string, string>,
+): StepMark {
+  const mark = (outcome: StepMark['outcome'], evidence: Evidence | null, note: string): StepMark => ({
+    id: step.id,
+    text: step.text,
+    critical: step.critical,
+    outcome,
+    at: evidence?.start ?? null,
+    evidence,
+    note,
+  });
+  if (step.evidence.kind === 'eyes')
+    return mark('needs eyes', null, 'Words cannot show this: ask your instructor to watch.');
+
+  const said = state.credits[step.id]?.[0];
+  if (!said) {
+    const doubt = state.doubts[step.id];
+    if (doubt) return mark('unsure', doubt.evidence, DOUBTS[doubt.why]);
+    const note = state.notes[step.id];
+    if (note && note.stance !== 'asserted') return mark('not heard', null, STANCES[note.stance]);
+    return mark('not heard', null, '');
+  }
+
+  const measured = measure(step, state);
+  if (measured.outcome !== 'heard') return mark(measured.outcome, said, measured.note);
+  if (flags.length > 0) {
+    const orders = flags.map(({ should, other }) => `It should ${should} "${titles.get(other) ?? other}".`);
+    return mark('out of order', said, orders.join(' '));
+  }
+  return mark('heard', said, measured.note);
+}
+
+/** What a step asks for beyond having been said. */
+function measure(step: Step, state: State): { outcome: 'heard' | 'unsure' | 'not heard'; note: string } {
+  const { evidence } = step;
+  switch (evidence.kind) {
+    case 'timed': {
+      const { clock, run, verdict, required } = timeOf(step, state)!;
+      if (!run) {
+        return { outcome: 'unsure', note: `Heard to start, not heard to stop: the time is not known.` };
+      }
+      const open = clock.running ? ' It was started again and not heard to stop.' : '';
+      const time = `${run.seconds.toFixed(1)} s heard (± ${run.uncertainty.toFixed(1)} s), ${required} s needed.${open}`;
+      if (verdict === 'met') return { outcome: 'heard', note: time };
+      return { outcome: verdict === 'short' ? 'not heard' : 'unsure', note: time };
+    }
+    case 'counted': {
+      const { sure, most } = repetitions(state.counts.movements[step.id]);
+      const note = `${sure} of ${evidence.atLeast} repetitions heard.`;
+      if (sure >= evidence.atLeast) return { outcome: 'heard', note };
+      return { outcome: most >= evidence.atLeast ? 'unsure' : 'not heard', note };
+    }
+    case 'reading': {
+      const reading = state.readings[step.id];
+      if (!reading) return { outcome: 'unsure', note: 'The number itself was not heard.' };
+      if (reading.sure) return { outcome: 'heard', note: `${reading.value} ${evidence.unit}.` };
+      const others = reading.rivals.length > 0 ? ` or ${reading.rivals.join(' or ')}` : '';
+      return {
+        outcome: 'unsure',
+        note: `Was it ${reading.value}${others} ${evidence.unit}? ${DOUBTS.number}`,
+      };
+    }
+    default:
+      return { outcome: 'heard', note: '' };
+  }
+}
+
+function timeOf(step: Step, state: State) {
+  if (step.evidence.kind !== 'timed') return null;
+  const clock = state.clocks[step.id] ?? NEW_CLOCK;
+  const run = longestRun(clock);
+  const { atLeast: required, grace } = step.evidence;
+  return { clock, run, required, verdict: run ? judgeRun(run, required - grace) : null };
+}

@@ -1,0 +1,147 @@
+import { z } from 'zod';
+
+/** The format of a skill file, version 1: what a school writes. DEVELOPERS.md shows how. */
+
+const id = z
+  .string()
+  .regex(
+    /^[a-z][a-z0-9]*(-[a-z0-9]+)*$/,
+    'an id is lower-case words joined by hyphens, such as "call-light"',
+  );
+const text = z.string().trim().min(1, 'must not be empty');
+/** An example saying: words, and slots of the lexicon in braces: "I {close} the {curtain}". */
+const cue = text;
+const cues = z.array(cue).min(1, 'needs at least one cue');
+/** One step id or several. */
+const stepIds = z.array(id).min(1).optional();
+
+const said = z.strictObject({ kind: z.literal('said') });
+
+const timed = z.strictObject({
+  kind: z.literal('timed'),
+  /** Seconds needed. */
+  atLeast: z.number().positive(),
+  /** Seconds that may be missing, for what is timed by the eye on a clock. */
+  grace: z.number().nonnegative().default(0),
+  /** Sayings that start the clock. The step's own `cues`, where given, start it too. */
+  start: cues,
+  /** Sayings that stop it. */
+  stop: cues,
+  /** Steps that are part of what is timed: saying one starts the clock or lets it run on. */
+  parts: stepIds,
+  /** Steps that may be said meanwhile without touching the clock. Any other credited step stops it. */
+  during: stepIds,
+  /** Steps that halt the clock until the timed thing is said to go on. Their own time does not count. */
+  pausedBy: stepIds,
+});
+
+const counted = z.strictObject({
+  kind: z.literal('counted'),
+  /** Repetitions needed. The step's cues say the movement once. */
+  atLeast: z.number().int().positive(),
+  /** What is moved: movements of one joint are counted together ("bend and straighten, that's one"). */
+  joint: id,
+  /** Short sayings of the movement that count while this joint is being moved: "bend", "and up". */
+  again: cues,
+});
+
+const reading = z.strictObject({
+  kind: z.literal('reading'),
+  unit: text,
+  /** Smallest and largest value that can be meant. */
+  from: z.number(),
+  to: z.number(),
+  /** Sayings that carry the number, besides the step's own cues. */
+  value: cues,
+});
+
+/** Cannot be shown by words: left to the instructor. */
+const eyes = z.strictObject({ kind: z.literal('eyes') });
+
+const Evidence = z.discriminatedUnion('kind', [said, timed, counted, reading, eyes]);
+
+const StepSchema = z
+  .strictObject({
+    id,
+    text,
+    critical: z.boolean().default(false),
+    evidence: Evidence.default({ kind: 'said' }),
+    cues: cues.optional(),
+    /** Whether "I am going to…" is enough, as for an explanation to the resident. */
+    plans: z.boolean().default(false),
+    /** This step must come after / before these, wherever both are said. The step itself is flagged otherwise. */
+    after: stepIds,
+    before: stepIds,
+    /** Nothing else may be credited between that step and this one. */
+    directlyAfter: id.optional(),
+    /** Only in these variants: every named variant must have the given value. */
+    when: z.record(z.string(), z.string()).optional(),
+  })
+  .superRefine((step, ctx) => {
+    const words =
+      step.evidence.kind === 'said' || step.evidence.kind === 'counted' || step.evidence.kind === 'reading';
+    if (words && !step.cues) {
+      ctx.addIssue({
+        code: 'custom',
+        path: ['cues'],
+        message: `step "${step.id}" needs cues: what a trainee says for it`,
+      });
+    }
+    if (step.evidence.kind === 'eyes' && step.cues) {
+      ctx.addIssue({
+        code: 'custom',
+        path: ['cues'],
+        message: `step "${step.id}" needs eyes, so it takes no cues`,
+      });
+    }
+  });
+
+export type Step = z.infer<typeof StepSchema>;
+
+const variant = z
+  .strictObject({
+    question: text,
+    default: z.string(),
+    options: z.record(z.string(), text),
+  })
+  .superRefine((v, ctx) => {
+    if (!(v.default in v.options))
+      ctx.addIssue({
+        code: 'custom',
+        path: ['default'],
+        message: `"${v.default}" is none of the options (${Object.keys(v.options).join(', ')})`,
+      });
+  });
+
+export const SkillSchema = z.strictObject({
+  schema: z.literal(1, 'this program reads skill files of schema 1'),
+  id,
+  title: text,
+  /** What the instruction card says, as read to the trainee. */
+  card: text,
+  variants: z.record(z.string(), variant).default({}),
+  steps: z.array(StepSchema).min(1, 'a skill needs steps'),
+});
+export type Skill = z.infer<typeof SkillSchema>;
+
+/** `skills/lexicon.yaml`: wordings that mean the same in this trade. */
+export const LexiconSchema = z.strictObject({
+  schema: z.literal(1),
+  slots: z.record(
+    z.string().regex(/^[a-z]+(-[a-z]+)*$/, 'a slot is lower-case words joined by hyphens'),
+    z.array(text).min(1),
+  ),
+});
+export type Lexicon = z.infer<typeof LexiconSchema>;
+
+/** `skills/rules.yaml`: when a rehearsal counts as passed. A school's or a state's rule, never code. */
+export const RulesSchema = z.strictObject({
+  schema: z.literal(1),
+  id,
+  title: text,
+  /** Share of the steps that words can show which must be credited, 0–1. Every critical step must be, always. */
+  share: z.number().min(0).max(1),
+  /** Whether a step said out of order still counts. A critical one never does. */
+  outOfOrderCounts: z.boolean(),
+});
+export type Rules = z.infer<typeof RulesSchema>;

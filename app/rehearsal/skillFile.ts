@@ -1,0 +1,127 @@
+import { isNode, LineCounter, parseDocument } from 'yaml';
+import type { z } from 'zod';
+import { FaultyFile, type Fault } from './faults.ts';
+import { orderFaults } from './order.ts';
+import { LexiconSchema, RulesSchema, SkillSchema, type Lexicon, type Rules, type Skill } from './skill.ts';
+import { slotsOf } from './cue.ts';
+
+type Path = readonly (string | number)[];
+
+const fieldOf = (path: Path): string =>
+  path.map((p, i) => (typeof p === 'number' ? `[${p}]` : i === 0 ? p : `.${p}`)).join('');
+
+/** A YAML text read by a schema, with a way to say where in the text a field stands. */
+function read<S extends z.ZodType>(file: string, source: string, schema: S) {
+  const lines = new LineCounter();
+  const document = parseDocument(source, { lineCounter: lines });
+  const fault = (offset: number, field: string, message: string): Fault => {
+    const { line, col } = lines.linePos(offset);
+    return { file, line: Math.max(line, 1), column: Math.max(col, 1), field, message };
+  };
+  /** The fault at the deepest part of `path` that is there. */
+  const at = (path: Path, message: string): Fault => {
+    for (let depth = path.length; depth >= 0; depth -= 1) {
+      const node = depth === 0 ? document.contents : document.getIn(path.slice(0, depth), true);
+      if (isNode(node) && node.range) return fault(node.range[0], fieldOf(path), message);
+    }
+    return fault(0, fieldOf(path), message);
+  };
+  if (document.errors.length > 0) {
+    throw new FaultyFile(
+      document.errors.map((e) => fault(e.pos[0], '', e.message.split('\n')[0] ?? e.message)),
+    );
+  }
+  const parsed = schema.safeParse(document.toJS());
+  if (!parsed.success) {
+    throw new FaultyFile(
+      parsed.error.issues.flatMap((issue) => {
+        const path = issue.path.map((p) => (typeof p === 'symbol' ? String(p) : p));
+        const keys = issue.code === 'unrecognized_keys' ? issue.keys : [];
+        if (keys.length > 0) return keys.map((key) => at([...path, key], `unknown field "${key}"`));
+        return [at(path, issue.message)];
+      }),
+    );
+  }
+  return { value: parsed.data, at };
+}
+
+/** Reads `skills/lexicon.yaml`. Throws {@link FaultyFile}. */
+export function parseLexicon(file: string, source: string): Lexicon {
+  return read(file, source, LexiconSchema).value;
+}
+
+/** Reads a rules file. Throws {@link FaultyFile}. */
+export function parseRules(file: string, source: string): Rules {
+  return read(file, source, RulesSchema).value;
+}
+
+/** Reads a skill file and checks it against itself and the lexicon. Throws {@link FaultyFile} with all faults. */
+export function parseSkill(file: string, source: string, lexicon: Lexicon): Skill {
+  const { value: skill, at } = read(file, source, SkillSchema);
+  const faults: Fault[] = [];
+  const seen = new Map<string, number>();
+  skill.steps.forEach((step, i) => {
+    const first = seen.get(step.id);
+    if (first !== undefined)
+      faults.push(at(['steps', i, 'id'], `duplicate id "${step.id}": step ${first + 1} has it already`));
+    else seen.set(step.id, i);
+  });
+
+  const known = (path: Path, ids: readonly string[] | undefined): void =>
+    ids?.forEach((other, k) => {
+      if (!seen.has(other)) faults.push(at([...path, k], `no step has the id "${other}"`));
+    });
+  const spelled = (path: Path, cues: readonly string[] | undefined): void =>
+    cues?.forEach((cue, k) => {
+      for (const slot of slotsOf(cue)) {
+        if (!(slot in lexicon.slots))
+          faults.push(at([...path, k], `unknown slot {${slot}}: the lexicon has no such entry`));
+      }
+    });
+  skill.steps.forEach((step, i) => {
+    const here: Path = ['steps', i];
+    known([...here, 'after'], step.after);
+    known([...here, 'before'], step.before);
+    if (step.directlyAfter !== undefined && !seen.has(step.directlyAfter)) {
+      faults.push(at([...here, 'directlyAfter'], `no step has the id "${step.directlyAfter}"`));
+    }
+    spelled([...here, 'cues'], step.cues);
+    const evidence = step.evidence;
+    if (evidence.kind === 'timed') {
+      for (const list of ['parts', 'during', 'pausedBy'] as const)
+        known([...here, 'evidence', list], evidence[list]);
+      for (const list of ['start', 'stop'] as const) spelled([...here, 'evidence', list], evidence[list]);
+    }
+    if (evidence.kind === 'counted') spelled([...here, 'evidence', 'again'], evidence.again);
+    if (evidence.kind === 'reading') {
+      spelled([...here, 'evidence', 'value'], evidence.value);
+      if (evidence.from > evidence.to)
+        faults.push(at([...here, 'evidence', 'from'], 'from is larger than to'));
+    }
+    for (const [name, value] of Object.entries(step.when ?? {})) {
+      const options = skill.variants[name]?.options;
+      if (!options) faults.push(at([...here, 'when', name], `the skill has no variant "${name}"`));
+      else if (!(value in options)) {
+        faults.push(
+          at(
+            [...here, 'when', name],
+            `"${value}" is none of the options (${Object.keys(options).join(', ')})`,
+          ),
+        );
+      }
+    }
+  });
+  if (faults.length === 0) {
+    for (const cycle of orderFaults(skill.steps)) {
+      const index = seen.get(cycle[0]!)!;
+      faults.push(
+        at(
+          ['steps', index],
+          `the order runs in a circle: ${[...cycle, cycle[0]].join(' → ')}; take one of these out`,
+        ),
+      );
+    }
+  }
+  if (faults.length > 0) throw new FaultyFile(faults);
+  return skill;
+}

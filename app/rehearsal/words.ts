@@ -1,0 +1,123 @@
+import { doubleMetaphone } from 'double-metaphone';
+import { stemmer } from 'stemmer';
+
+/** One word of an utterance, ready to be compared. */
+export interface Token {
+  /** Lower case, without punctuation, contractions written out. */
+  readonly word: string;
+  readonly stem: string;
+  /** Index of the word of the utterance it came from. */
+  readonly at: number;
+  /** The punctuation mark the recogniser set after it: '' inside a clause, ',' between clauses, '.' or '?' at the end. */
+  readonly ends: '' | ',' | '.' | '?';
+}
+
+/** Words that carry grammar rather than content: they never match by sound and weigh next to nothing. */
+const FUNCTION_WORDS = new Set(
+  (
+    'a an the i me my mine we us our you your yours he him his she her it its they them their this that these those ' +
+    'am is are was were be been being do does did done have has had will would shall should can could may might must ' +
+    'not no and or but so then than now next first also just please okay ok um uh er erm well right here there ' +
+    'of for to with at as by about all any some very too let going go get got want need what which who when where ' +
+    'how why if because while before after until both each every one more thing very really only again ' +
+    'wait yes hi oh still already alright'
+  ).split(' '),
+);
+
+/** Small words that say where something moves: half a content word, since "up" and "down" tell steps apart. */
+const PARTICLES = new Set(
+  'up down on off in out over under between back away inside outside from toward into onto round'.split(' '),
+);
+
+/** Past forms that stemming cannot bring back to their verb. */
+const IRREGULAR: Readonly<Record<string, string>> = {
+  dried: 'dry', dries: 'dry', bent: 'bend', held: 'hold', took: 'take', taken: 'take', gave: 'give', given: 'give',
+  told: 'tell', made: 'make', ran: 'run', said: 'say', kept: 'keep', left: 'leave', drew: 'draw', drawn: 'draw',
+  wrote: 'write', written: 'write', writing: 'write', found: 'find', lay: 'lie', lying: 'lie', laid: 'lie', lies: 'lie',
+  put: 'put', putting: 'put', saw: 'see', seen: 'see', felt: 'feel', rose: 'rise', risen: 'rise', towards: 'toward',
+  around: 'round', thrown: 'throw', threw: 'throw', knelt: 'kneel', feet: 'foot', wiped: 'wipe', sanitiser: 'sanitizer',
+  sanitised: 'sanitize', sanitise: 'sanitize', sanitising: 'sanitize', shutting: 'shut', began: 'begin', begun: 'begin',
+}; // prettier-ignore
+
+const CONTRACTIONS: Readonly<Record<string, readonly string[]>> = {
+  "won't": ['will', 'not'],
+  "can't": ['can', 'not'],
+  "shan't": ['shall', 'not'],
+  "ain't": ['is', 'not'],
+  cannot: ['can', 'not'],
+  "let's": ['let', 'us'],
+  gonna: ['going', 'to'],
+  wanna: ['want', 'to'],
+  gotta: ['have', 'to'],
+};
+
+const ENDINGS: readonly (readonly [RegExp, string])[] = [
+  [/n't$/, 'not'],
+  [/'ll$/, 'will'],
+  [/'re$/, 'are'],
+  [/'ve$/, 'have'],
+  [/'d$/, 'would'],
+  [/'m$/, 'am'],
+];
+const IS_CONTRACTED = /^(it|that|this|there|here|what|who|where|how|he|she|everything|nothing|water|name)'s$/;
+
+/** Words that turn a saying into its opposite. */
+const NEGATORS = new Set(['not', 'no', 'never', 'nothing', 'without', 'neither', 'nor', 'avoid']);
+
+export const isNegator = (word: string): boolean => NEGATORS.has(word);
+export const isFunctionWord = (word: string): boolean => FUNCTION_WORDS.has(word);
+export const isParticle = (word: string): boolean => PARTICLES.has(word);
+
+/** The form under which a word's inflections meet: "scrubbing" and "scrubs" → "scrub", "dried" → "dry". */
+export function stemOf(word: string): string {
+  const base = IRREGULAR[word] ?? word;
+  return FUNCTION_WORDS.has(base) || PARTICLES.has(base) ? base : stemmer(base);
+}
+
+/**
+ * How a word sounds, as Double Metaphone codes (Lawrence Philips, C/C++ Users Journal, June 2000): words with a code
+ * in common sound alike. Spaces do not count, so "call light" can meet "collide".
+ */
+export function soundsOf(words: string): readonly string[] {
+  return [...new Set(doubleMetaphone(words.replaceAll(' ', '')))].filter((code) => code !== '');
+}
+
+/** Lower-case words of a piece of text, contractions written out. */
+export function spellOut(piece: string): string[] {
+  return piece
+    .toLowerCase()
+    .replaceAll('’', "'")
+    .split(/[\s\-–—/…]+|\.{2,}/)
+    .flatMap((raw) => {
+      const word = raw.replace(/^[^\p{L}\p{N}]+|[^\p{L}\p{N}]+$/gu, '');
+      if (word === '') return [];
+      const whole = CONTRACTIONS[word];
+      if (whole) return whole;
+      for (const [ending, meaning] of ENDINGS) {
+        if (ending.test(word)) return [word.replace(ending, ''), meaning];
+      }
+      if (IS_CONTRACTED.test(word)) return [word.slice(0, -2), 'is'];
+      return [word.replace(/'s?$/, '').replaceAll("'", '')];
+    });
+}
+
+/**
+ * Splits an utterance's words into tokens. A word may give several tokens ("don't" → do, not) or none ("…").
+ */
+export function tokenize(words: readonly { readonly text: string }[]): Token[] {
+  const tokens: Token[] = [];
+  words.forEach(({ text }, at) => {
+    const spelled = spellOut(text);
+    const mark = /[?!.;:,…—–-]+["')\]]*$/.exec(text)?.[0] ?? '';
+    const ends = mark.includes('?') ? '?' : /[.!;…]/.test(mark) ? '.' : mark === '' ? '' : ',';
+    if (spelled.length === 0) {
+      const last = tokens.at(-1);
+      if (last && ends !== '') tokens[tokens.length - 1] = { ...last, ends };
+      return;
+    }
+    spelled.forEach((word, i) => {
+      tokens.push({ word, stem: stemOf(word), at, ends: i === spelled.length - 1 ? ends : '' });
+    });
+  });
+  return tokens;
+}
