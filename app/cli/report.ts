@@ -1,0 +1,89 @@
+import type { Assessment, Outcome, StepMark } from '../rehearsal/assessment.ts';
+import type { Checklist } from '../rehearsal/checklist.ts';
+import type { RehearsalEvent } from '../rehearsal/events.ts';
+
+const SIGNS: Readonly<Record<Outcome, string>> = {
+  heard: '✓',
+  'out of order': '↕',
+  unsure: '?',
+  'not heard': '✗',
+  'needs eyes': '○',
+};
+
+/** Minutes and seconds of a time in seconds: 75.4 → "1:15". */
+export function minutes(seconds: number): string {
+  const whole = Math.floor(seconds);
+  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, '0')}`;
+}
+
+/** The marked result as text for a terminal: what went wrong first, the critical steps first of all. */
+export function describeAssessment(a: Assessment): string {
+  const variants = Object.entries(a.skill.variants).map(([k, v]) => `${k}: ${v}`);
+  const lines = [`${a.skill.title}${variants.length > 0 ? ` (${variants.join(', ')})` : ''}`, ''];
+  for (const step of a.steps) lines.push(...describeStep(step));
+  lines.push('');
+  for (const clock of a.clocks) {
+    lines.push(
+      `Clock ${clock.id}: ${clock.seconds.toFixed(1)} s ± ${clock.uncertainty.toFixed(1)} s of ${clock.required} s ` +
+        `needed: ${clock.met ? 'met' : 'not met'}`,
+    );
+  }
+  for (const count of a.counts) {
+    lines.push(`Count ${count.id}: ${count.counted} of ${count.required}: ${count.met ? 'met' : 'not met'}`);
+  }
+  for (const reading of a.readings) {
+    const doubt = reading.sure
+      ? ''
+      : ` (not sure${reading.rivals.length > 0 ? `: or ${reading.rivals.join(', ')}` : ''})`;
+    lines.push(`Reading ${reading.id}: ${reading.value} ${reading.unit}${doubt}`);
+  }
+  const { passed, heard, of, criticalMissed } = a.result;
+  lines.push(
+    `${passed ? 'PASSED' : 'NOT PASSED'} for this practice run: ${heard} of ${of} steps heard` +
+      (criticalMissed.length > 0 ? `; critical steps not credited: ${criticalMissed.join(', ')}` : ''),
+    ...a.warnings.map((w) => `Note: ${w}`),
+    '',
+    a.caution,
+    '',
+  );
+  return lines.join('\n');
+}
+
+function describeStep(step: StepMark): string[] {
+  const at = step.at === null ? '     ' : minutes(step.at).padStart(5);
+  const name = `${step.text}${step.critical ? ' [critical]' : ''}`;
+  const saying = step.evidence ? `“${step.evidence.text}”` : '';
+  const line = `${SIGNS[step.outcome]} ${at}  ${name}${step.outcome === 'heard' ? '' : ` — ${step.outcome}`}`;
+  const detail = [saying, step.note].filter((part) => part !== '').join('  ');
+  return detail === '' ? [line] : [line, `         ${detail}`];
+}
+
+/** One line for each event worth showing while it happens. */
+export function describeEvents(events: readonly RehearsalEvent[], { steps }: Checklist): string[] {
+  const text = (id: string): string => steps.find((s) => s.id === id)?.text ?? id;
+  return events.flatMap((event): string[] => {
+    switch (event.type) {
+      case 'heard':
+        return [`${minutes(event.utterance.start).padStart(5)}    “${event.utterance.text}”`];
+      case 'credited':
+        return [`      ${SIGNS.heard} ${text(event.step)}`];
+      case 'doubted':
+        return [`      ${SIGNS.unsure} ${text(event.step)} (unsure)`];
+      case 'noted':
+        return [`      · ${text(event.step)}: ${event.stance}, not credited`];
+      case 'clock':
+        return [
+          `      ◔ ${text(event.step)}: clock ${{ start: 'starts', halt: 'halts', stop: 'stops' }[event.move]}`,
+        ];
+      case 'movement':
+        return event.form === 'named' ? [] : [`      ↻ ${text(event.step)}`];
+      case 'repetition':
+        return [`      ↻ ${event.count === 'again' ? 'again' : `count ${event.count}`}`];
+      case 'reading':
+        return [`      # ${text(event.step)}: ${event.value}${event.sure ? '' : ' (not sure)'}`];
+      case 'began':
+      case 'ended':
+        return [];
+    }
+  });
+}

@@ -1,0 +1,102 @@
+import { readdir, readFile } from 'node:fs/promises';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { FaultyFile, type Fault } from '../rehearsal/faults.ts';
+import { parseLexicon, parseRules, parseSkill } from '../rehearsal/skillFile.ts';
+import type { Lexicon, Rules, Skill } from '../rehearsal/skill.ts';
+
+/** The skills that come with the program. */
+export const SHIPPED_SKILLS = fileURLToPath(new URL('../../skills/', import.meta.url));
+
+/** A folder of skills with the lexicon and the rules they are marked by. */
+export interface Library {
+  readonly folder: string;
+  readonly lexicon: Lexicon;
+  readonly rules: Rules;
+  readonly skills: ReadonlyMap<string, Skill>;
+  /** What is wrong with the files that could not be used; the others are there all the same. */
+  readonly faults: readonly Fault[];
+}
+
+const NOT_SKILLS = new Set(['lexicon.yaml', 'rules.yaml']);
+
+/**
+ * Reads a folder of skill files. A school's folder may bring a lexicon, whose slots are added to ours or replace them,
+ * and rules; what it leaves out comes from the program's own folder. A faulty file is reported in `faults` and left out.
+ *
+ * @throws {FaultyFile} the folder cannot be read or holds no skill file
+ */
+export async function openLibrary(folder: string = SHIPPED_SKILLS): Promise<Library> {
+  const faults: Fault[] = [];
+  const attempt = <T>(parse: () => T): T | undefined => {
+    try {
+      return parse();
+    } catch (error) {
+      if (!(error instanceof FaultyFile)) throw error;
+      faults.push(...error.faults);
+      return undefined;
+    }
+  };
+  const names = await readdir(folder).catch((error: NodeJS.ErrnoException) => {
+    const why =
+      error.code === 'ENOENT'
+        ? 'there is no such folder'
+        : error.code === 'ENOTDIR'
+          ? 'it is a file'
+          : error.message;
+    throw new FaultyFile([
+      { file: folder, line: 1, column: 1, field: '', message: `cannot be read: ${why}` },
+    ]);
+  });
+  const files = names.filter((n) => /\.ya?ml$/.test(n) && !NOT_SKILLS.has(n)).sort();
+  if (files.length === 0) {
+    throw new FaultyFile([
+      { file: folder, line: 1, column: 1, field: '', message: 'holds no skill file (*.yaml)' },
+    ]);
+  }
+  const textOf = (file: string): Promise<string> => readFile(file, 'utf8');
+  const shared = async <T>(
+    name: string,
+    parse: (file: string, source: string) => T,
+  ): Promise<T | undefined> => {
+    if (!names.includes(name)) return undefined;
+    const file = path.join(folder, name);
+    const source = await textOf(file);
+    return attempt(() => parse(file, source));
+  };
+  const shipped = async <T>(name: string, parse: (file: string, source: string) => T): Promise<T> => {
+    const file = path.join(SHIPPED_SKILLS, name);
+    return parse(file, await textOf(file));
+  };
+
+  const ours = await shipped('lexicon.yaml', parseLexicon);
+  const theirs =
+    path.resolve(folder) === path.resolve(SHIPPED_SKILLS)
+      ? undefined
+      : await shared('lexicon.yaml', parseLexicon);
+  const lexicon: Lexicon = { schema: 1, slots: { ...ours.slots, ...theirs?.slots } };
+  const rules = (await shared('rules.yaml', parseRules)) ?? (await shipped('rules.yaml', parseRules));
+
+  const skills = new Map<string, Skill>();
+  const from = new Map<string, string>();
+  for (const name of files) {
+    const file = path.join(folder, name);
+    const source = await textOf(file);
+    const skill = attempt(() => parseSkill(file, source, lexicon));
+    if (!skill) continue;
+    const other = from.get(skill.id);
+    if (other !== undefined) {
+      faults.push({
+        file,
+        line: 1,
+        column: 1,
+        field: 'id',
+        message: `duplicate id "${skill.id}": ${other} has it already`,
+      });
+      continue;
+    }
+    skills.set(skill.id, skill);
+    from.set(skill.id, name);
+  }
+  return { folder, lexicon, rules, skills, faults };
+}
