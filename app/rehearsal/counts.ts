@@ -94,7 +94,11 @@ export function findCounts(
       (word === 'more' && follows === 'time') ||
       (word === 'once' && follows === 'more')
     ) {
-      if (found.at(-1)?.count !== 'again' || i - found.at(-1)!.at > 2) found.push({ at: i, count: 'again' });
+      // "once more, again" is one more; "again. And again." is two.
+      const last = found.at(-1);
+      const same =
+        last?.count === 'again' && i - last.at <= 2 && tokens.slice(last.at, i).every((t) => t.ends !== '.');
+      if (!same) found.push({ at: i, count: 'again' });
       continue;
     }
     const spelled = SMALL.indexOf(word);

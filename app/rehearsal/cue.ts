@@ -1,5 +1,5 @@
 import type { Lexicon } from './skill.ts';
-import { isFunctionWord, isNegator, isParticle, soundsOf, spellOut, stemOf } from './words.ts';
+import { isDroppable, isFunctionWord, isNegator, isParticle, soundsOf, spellOut, stemOf } from './words.ts';
 
 /**
  * Cues: example sayings such as "i {close} the {curtain} for your privacy". A word stands for its inflections, a slot
@@ -34,8 +34,7 @@ export function slotsOf(cue: string): string[] {
 
 function phraseOf(text: string): Phrase {
   const words = spellOut(text);
-  // "inside of the sink" is heard as "inside the sink" too: grammar words inside a wording need not be there.
-  const content = words.filter((w) => !isFunctionWord(w) || isNegator(w));
+  const content = words.filter((w) => !isDroppable(w));
   const stems = (content.length > 0 ? content : words).map(stemOf);
   return { text: words.join(' '), stems, sounds: stems.length > 1 ? soundsOf(stems.join('')) : [] };
 }

@@ -41,7 +41,8 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   const joints = activeJoints(checklist, state, fresh);
   const live = fresh.filter((c) => {
     const role = checklist.roles.get(c.target)!;
-    return role.role !== 'movement' || role.form === 'full' || joints.has(role.joint);
+    if (role.role !== 'movement' || role.form === 'full') return true;
+    return joints.has(role.joint) && isCounting(checklist, reader, fresh, c.from);
   });
   const rank = rankSteps(checklist, state);
   const settled = settle(
@@ -105,8 +106,9 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
       proof,
     ))
       emit(event);
-    if (doubt && role.role !== 'stop') {
-      emit({ type: 'doubted', step: role.step.id, evidence: proof, why: doubt });
+    if (doubt) {
+      if (role.role !== 'stop' && role.role !== 'value')
+        emit({ type: 'doubted', step: role.step.id, evidence: proof, why: doubt });
       continue;
     }
     if (role.role === 'movement')

@@ -28,7 +28,9 @@ function read<S extends z.ZodType>(file: string, source: string, schema: S) {
   };
   if (document.errors.length > 0) {
     throw new FaultyFile(
-      document.errors.map((e) => fault(e.pos[0], '', e.message.split('\n')[0] ?? e.message)),
+      document.errors.map((e) =>
+        fault(e.pos[0], '', e.message.replace(/ at line \d+, column \d+:[^]*$/, '')),
+      ),
     );
   }
   const parsed = schema.safeParse(document.toJS());

@@ -20,7 +20,7 @@ const FUNCTION_WORDS = new Set(
     'not no and or but so then than now next first also just please okay ok um uh er erm well right here there ' +
     'of for to with at as by about all any some very too let going go get got want need what which who when where ' +
     'how why if because while before after until both each every one more thing very really only again ' +
-    'wait yes hi oh still already alright'
+    'wait yes hi oh still already alright anything else something'
   ).split(' '),
 );
 
@@ -64,6 +64,15 @@ const IS_CONTRACTED = /^(it|that|this|there|here|what|who|where|how|he|she|every
 /** Words that turn a saying into its opposite. */
 const NEGATORS = new Set(['not', 'no', 'never', 'nothing', 'without', 'neither', 'nor', 'avoid']);
 
+/**
+ * Words a wording of the lexicon is heard without: "inside of the sink", "inside the sink". Fewer than the grammar words,
+ * since "first and last name" is not "last name".
+ */
+const DROPPABLE = new Set(
+  'a an the my your his her their our of and to is are am it that me i you we us be'.split(' '),
+);
+
+export const isDroppable = (word: string): boolean => DROPPABLE.has(word);
 export const isNegator = (word: string): boolean => NEGATORS.has(word);
 export const isFunctionWord = (word: string): boolean => FUNCTION_WORDS.has(word);
 export const isParticle = (word: string): boolean => PARTICLES.has(word);
@@ -71,7 +80,13 @@ export const isParticle = (word: string): boolean => PARTICLES.has(word);
 /** The form under which a word's inflections meet: "scrubbing" and "scrubs" → "scrub", "dried" → "dry". */
 export function stemOf(word: string): string {
   const base = IRREGULAR[word] ?? word;
-  return FUNCTION_WORDS.has(base) || PARTICLES.has(base) ? base : stemmer(base);
+  return FUNCTION_WORDS.has(base) || PARTICLES.has(base) ? base : stemmer(withoutLy(base));
+}
+
+/** "slowly" → "slow", "comfortably" → "comfortable", "gently" → "gentle": the manner is what is marked, not its ending. */
+function withoutLy(word: string): string {
+  if (word.length < 6 || !word.endsWith('ly')) return word;
+  return /[bt]ly$/.test(word) ? word.replace(/y$/, 'e') : word.slice(0, -2).replace(/i$/, 'y');
 }
 
 /**
