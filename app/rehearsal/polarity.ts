@@ -103,7 +103,8 @@ const RULES: readonly Rule[] = [
   { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |then |now |just |really )?(?<m>need to|have to|has to|want to|must|should|ought to|plan to|would like to)(?! not )(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to|later|in a minute|in a moment|in a bit|in a second|soon)(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/ },
+  { stance: 'planned', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:minute|moment|bit|second|while))(?= )/ },
   { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|till|after)(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|she|he|they|mum|mother|friend|video|class|school) (?:always |just |also )?(?<m>say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows)(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
@@ -117,9 +118,9 @@ const RULES: readonly Rule[] = [
 const asksResident = (text: string): boolean =>
   / (?:may|can|could|shall|might|would|will) (?:i|we) /.test(text) && / (?:you|your) /.test(text);
 
-/** Whether a clause has a subject of its own, so that it does not lean on the one before it. */
+/** Whether a clause has a subject or a "now" of its own, so that it does not lean on the one before it. */
 const ownSubject = (text: string): boolean =>
-  / (?:i|we|now|you|my|your) /.test(text.split(' ').slice(0, 5).join(' ') + ' ');
+  / now /.test(text) || /^ (?:(?:and|or|so|but|then|first|next|okay|ok) )*(?:i|we|you|it|my|your|the|this|that|there) /.test(text);
 
 /**
  * Finds what takes the assertion away from parts of an utterance.

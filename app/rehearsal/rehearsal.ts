@@ -119,7 +119,8 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
       if (reading) emit(reading);
     }
   }
-  const used = [...settled.flatMap((c) => c.tokens)].filter((t) => t >= carried).map((t) => t - carried);
+  const credited = settled.filter((c) => !doubtOf(checklist.roles.get(c.target)!.step, c, utterance));
+  const used = credited.flatMap((c) => c.tokens.filter((t) => t >= carried).map((t) => t - carried));
   emit({ type: 'heard', utterance, used });
   return events;
 }

@@ -1,0 +1,55 @@
+import { openLibrary } from '../../app/records/library.ts';
+import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
+import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
+import { interpret } from '../../app/rehearsal/rehearsal.ts';
+import { markRehearsal } from '../../app/rehearsal/result.ts';
+import { BEFORE, fold, type State } from '../../app/rehearsal/state.ts';
+import type { Utterance } from '../../app/rehearsal/utterance.ts';
+
+/** Seconds a word takes in a made-up utterance. */
+const WORD = 0.35;
+
+const library = await openLibrary();
+
+export function shipped(skill: string, variants: Record<string, string> = {}): Checklist {
+  return makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules, variants);
+}
+
+/** An utterance as a perfect recogniser would hand it over. */
+export function utterance(text: string, start = 0, id = 0): Utterance {
+  const words = text.split(/\s+/).map((word, i) => ({
+    text: word,
+    start: start + i * WORD,
+    end: start + (i + 1) * WORD,
+    uncertainty: 0.02,
+  }));
+  return { id, text, start, end: start + words.length * WORD, confidence: 0.95, words };
+}
+
+/** Says lines one after the other; a number is a pause in seconds, two seconds stand between lines otherwise. */
+export function narrate(
+  checklist: Checklist,
+  lines: readonly (string | number)[],
+): {
+  state: State;
+  events: RehearsalEvent[];
+  marks: ReturnType<typeof markRehearsal>;
+  outcomes: Record<string, string>;
+} {
+  let state = BEFORE;
+  let now = 0;
+  const events: RehearsalEvent[] = [];
+  lines.forEach((line, i) => {
+    if (typeof line === 'number') {
+      now += line;
+      return;
+    }
+    const heard = utterance(line, now, i);
+    const led = interpret(checklist, state, heard);
+    events.push(...led);
+    state = led.reduce(fold, state);
+    now = heard.end + (typeof lines[i + 1] === 'number' ? 0 : 2);
+  });
+  const marks = markRehearsal(checklist, state);
+  return { state, events, marks, outcomes: Object.fromEntries(marks.steps.map((s) => [s.id, s.outcome])) };
+}

@@ -1,0 +1,78 @@
+import { describe, expect, it } from 'vitest';
+import { narrate, shipped } from './narrate.ts';
+
+const lever = shipped('hand-washing');
+const leg = shipped('range-of-motion-leg');
+const credited = (checklist: typeof lever, line: string): string[] =>
+  narrate(checklist, [line]).events.flatMap((e) =>
+    e.type === 'credited' ||
+    (e.type === 'clock' && e.move === 'start') ||
+    (e.type === 'movement' && e.form !== 'named')
+      ? [e.step]
+      : [],
+  );
+
+describe('words of a step that do not do it', () => {
+  it.each([
+    'I forgot to rinse my hands from the wrists to the fingertips.',
+    'I have not rinsed my hands from the wrists down to the fingertips.',
+    "I haven't dried my hands with a paper towel from the fingertips up.",
+    "I didn't turn off the tap with a dry paper towel.",
+    'I never cleaned under my nails.',
+    'I almost forgot to wet my hands and wrists.',
+    'Should I rinse from the wrists to the fingertips now?',
+    'Did I clean under my nails?',
+    'Do I dry from the fingertips up?',
+    'Was I supposed to take soap now?',
+    'If this were a pedal tap I would turn off the tap with a clean paper towel.',
+    'If I had a watch I would push my watch and sleeves up.',
+    'If it was a lever, a dry paper towel would turn off the tap.',
+    'Next I will rinse from the wrists to the fingertips.',
+    "I'm going to dry my hands with a towel from the fingertips up.",
+    'In a minute I rinse from my wrists down to my fingertips.',
+    'I need to clean under my nails.',
+    'I should scrub all surfaces of my hands.',
+    'Before I rinse from the wrists to the fingertips.',
+    'My teacher says to dry from the fingertips up with a paper towel.',
+    'I was told to clean under my nails.',
+    'Did you clean under your nails?',
+    'You should dry with a paper towel from the fingertips up.',
+    "Don't forget to clean under your nails.",
+    'I am drying my hands without a paper towel, not from the fingertips up.',
+    'I touch the inside of the sink.',
+    'I lean on the sink.',
+    "I haven't wet my hands and wrists, taken soap, or cleaned under my nails.",
+  ])('credits nothing: %s', (line) => {
+    expect(credited(lever, line)).toEqual([]);
+  });
+
+  it.each([
+    ['I keep clear of the inside of the sink.', 'clear-of-sink'],
+    ["I'm not touching the inside of the sink.", 'clear-of-sink'],
+    ['I stay off the sink.', 'clear-of-sink'],
+    ['May I check your wristband please?', 'check-band'],
+    ['Could you tell me your full name?', 'ask-name'],
+    ["I'd like you to tell me your full name.", 'ask-name'],
+    ['I am rinsing from the wrists to the fingertips.', 'rinse'],
+    ["I forgot the nails. I'm cleaning under my nails now.", 'nails'],
+    ["I haven't taken soap yet, so I'm taking some soap.", 'soap'],
+  ])('credits: %s', (line, step) => {
+    expect(credited(lever, line)).toContain(step);
+  });
+
+  it('takes a plan told to the resident as an explanation, where the skill says so', () => {
+    expect(credited(leg, "I'm going to move your knee and your ankle.")).toEqual(['explain']);
+  });
+
+  it('takes "do not" as part of a cue only where the cue has it', () => {
+    expect(credited(leg, 'I do not force the joint, I move gently.')).toContain('gently');
+    expect(credited(leg, 'I do not support the knee and the ankle.')).toEqual([]);
+  });
+
+  it('notes what was said otherwise, with its stance', () => {
+    const { marks } = narrate(lever, ['Next I will rinse from the wrists to the fingertips.']);
+    const rinse = marks.steps.find((s) => s.id === 'rinse')!;
+    expect(rinse.outcome).toBe('not heard');
+    expect(rinse.note).toMatch(/announced/);
+  });
+});

@@ -1,0 +1,236 @@
+import { describe, expect, it } from 'vitest';
+import { AssessmentSchema } from '../../app/rehearsal/assessment.ts';
+import { interpret } from '../../app/rehearsal/rehearsal.ts';
+import { markRehearsal } from '../../app/rehearsal/result.ts';
+import { BEFORE, fold } from '../../app/rehearsal/state.ts';
+import { narrate, shipped, utterance } from './narrate.ts';
+
+const lever = shipped('hand-washing');
+const pedal = shipped('hand-washing', { tap: 'pedal' });
+const leg = shipped('range-of-motion-leg');
+const breaths = shipped('respirations');
+
+const START = 'I am scrubbing all surfaces of my hands with friction.';
+const STOP = 'Now I am rinsing from the wrists down to the fingertips.';
+
+const wash = (scrub: (string | number)[]): (string | number)[] => [
+  'Good morning, my name is Dana and I am your nurse aide today.',
+  'Could you tell me your full name please?',
+  'I am checking that against your wristband.',
+  'I push my sleeves up and my watch too.',
+  'I keep clear of the inside of the sink.',
+  'I turn the water on and it is nice and warm.',
+  'I am wetting my hands and wrists with my fingertips pointing down.',
+  'Getting some soap.',
+  'Working up a lather away from the running water.',
+  ...scrub,
+  'Drying with a clean paper towel from the fingertips up.',
+  'I throw the towel in the bin.',
+  'With a clean dry towel I turn off the faucet.',
+];
+const full = wash([
+  START, 22, 'That is twenty seconds.', 'Rubbing between the fingers and round my wrists.',
+  'Cleaning under my nails.', STOP,
+]); // prettier-ignore
+
+describe('hand washing', () => {
+  it('marks a complete narration as passed, with needs-eyes steps left to the instructor', () => {
+    const { marks, outcomes } = narrate(lever, full);
+    expect(outcomes['no-contact']).toBe('needs eyes');
+    expect(
+      new Set(
+        Object.entries(outcomes)
+          .filter(([id]) => id !== 'no-contact')
+          .map(([, o]) => o),
+      ),
+    ).toEqual(new Set(['heard']));
+    expect(marks.result).toEqual({ passed: true, heard: 18, of: 18, criticalMissed: [] });
+  });
+
+  it('asks for the paper towel with a lever and for the pedal with a pedal', () => {
+    expect(narrate(lever, full).outcomes).not.toHaveProperty('pedal-off');
+    const { outcomes } = narrate(pedal, [...full, 'I let go of the pedal, no hands on the tap.']);
+    expect(outcomes).not.toHaveProperty('tap-off');
+    expect(outcomes['pedal-off']).toBe('heard');
+  });
+
+  it.each([
+    [18, 'not heard'],
+    [19, 'not heard'],
+    [19.5, 'not heard'],
+    [20.5, 'heard'],
+    [25, 'heard'],
+  ])('a scrub of %d s is %s', (seconds, outcome) => {
+    const { marks, outcomes } = narrate(lever, wash([START, seconds, STOP]));
+    expect(outcomes['scrub']).toBe(outcome);
+    expect(marks.clocks[0]!.seconds).toBeCloseTo(seconds, 6);
+    expect(marks.result.criticalMissed).toEqual(outcome === 'heard' ? [] : ['scrub']);
+  });
+
+  it('leaves out the time under the nails', () => {
+    const { marks } = narrate(
+      lever,
+      wash([START, 12, 'Cleaning under my nails.', 10, 'Back to scrubbing.', 9, STOP]),
+    );
+    expect(marks.clocks[0]!.seconds).toBeCloseTo(21, 6);
+    expect(marks.clocks[0]!.met).toBe(true);
+    const short = narrate(lever, wash([START, 12, 'Cleaning under my nails.', 15, STOP]));
+    expect(short.marks.clocks[0]).toMatchObject({ seconds: 12, met: false });
+  });
+
+  it('leaves the scrub unsure when it is never heard to stop', () => {
+    const { outcomes, marks } = narrate(lever, [START, 30]);
+    expect(outcomes['scrub']).toBe('unsure');
+    expect(marks.result.criticalMissed).toContain('scrub');
+  });
+
+  it('lets talk that is no step run on beside the clock, and any other step end it', () => {
+    const talk = wash([START, 10, 'I always hum a little song here.', 11, STOP]);
+    expect(narrate(lever, talk).outcomes['scrub']).toBe('heard');
+    const turned = wash([START, 10, 'I throw the towel in the bin.', 11, STOP]);
+    expect(narrate(lever, turned).outcomes['scrub']).toBe('not heard');
+  });
+
+  it('does not let a plan stop the clock', () => {
+    const { marks } = narrate(
+      lever,
+      wash([START, 12, 'Next I will rinse from the wrists to the fingertips.', 10, STOP]),
+    );
+    expect(marks.clocks[0]!.met).toBe(true);
+  });
+
+  it('flags a step out of order and names the other step', () => {
+    const swapped = [...full];
+    const soap = swapped.indexOf('Getting some soap.');
+    [swapped[soap - 1], swapped[soap]] = [swapped[soap]!, swapped[soap - 1]!];
+    const { marks, outcomes } = narrate(lever, swapped);
+    expect(outcomes['wet']).toBe('out of order');
+    expect(marks.steps.find((s) => s.id === 'wet')!.note).toBe('It should precede "Take soap".');
+    expect(outcomes['soap']).toBe('heard');
+  });
+
+  it('joins a saying that a pause cut in two', () => {
+    const { outcomes } = narrate(lever, [
+      'I am drying with a paper towel',
+      0.9,
+      'from the fingertips up to the wrists.',
+    ]);
+    expect(outcomes['dry']).toBe('heard');
+    const apart = narrate(lever, ['I forgot to', 0.9, 'clean under my nails.']);
+    expect(apart.outcomes['nails']).toBe('not heard');
+  });
+
+  it('never passes a critical step on sound-alikes alone', () => {
+    const { outcomes } = narrate(lever, ['I am rincing from the rists down to the fingatips.']);
+    expect(outcomes['rinse']).not.toBe('heard');
+  });
+
+  it('asks instead of crediting when the sound was unclear', () => {
+    const unclear = { ...utterance('Getting some soap.'), confidence: 0.2 };
+    const state = interpret(lever, BEFORE, unclear).reduce(fold, BEFORE);
+    expect(markRehearsal(lever, state).steps.find((s) => s.id === 'soap')!.outcome).toBe('unsure');
+  });
+});
+
+describe('range of motion', () => {
+  const support = 'I am supporting the leg under the knee and at the ankle.';
+  const count = (lines: (string | number)[]): Record<string, number> =>
+    Object.fromEntries(narrate(leg, [support, ...lines]).marks.counts.map((c) => [c.id, c.counted]));
+
+  it.each<[string, string[], number, number]>([
+    ['movements named', ['I bend the knee and straighten the knee.', 'I bend the knee, I straighten the knee.', 'Bend the knee and straighten the knee.'], 3, 3],
+    ['a number after each pair', ['I bend the knee and straighten it.', 'One.', 'Bend, straighten, two.', 'Bend, straighten, three.'], 3, 3],
+    ["that's two, again", ['I bend the knee and straighten it.', 'One.', "Bend and straighten, that's two.", 'And again.'], 3, 3],
+    ['each way on its own', ['Bending the knee. One, two, three.', 'Straightening the knee. One, two.'], 3, 2],
+    ['two of three', ['I bend the knee and straighten it, one.', 'Bend, straighten, two.'], 2, 2],
+    ['an announcement first', ['I am bending the knee now.', 'Bend, one.', 'Bend, two.'], 2, 0],
+    ['a number that is no count', ['I bend the knee.', 'I have one pillow here.', 'Three minutes left.'], 1, 0],
+    ['a lost number', ['I bend the knee and straighten it.', 'One.', 'Bend, straighten.', 'Bend, straighten, three.'], 3, 3],
+    ['a plan', ['I will bend and straighten the knee three times.'], 0, 0],
+  ])('counts %s', (_name, lines, bent, straight) => {
+    const counted = count(lines);
+    expect([counted['bend-knee'], counted['straighten-knee']]).toEqual([bent, straight]);
+  }); // prettier-ignore
+
+  it('counts the joints apart', () => {
+    const counted = count([
+      'I bend the knee and straighten the knee.', 'One.', 'Two.', 'Three.',
+      'One hand under your heel and one on your foot.',
+      'I bring the foot up towards the shin and point the toes down.', 'One.', 'Two.',
+    ]); // prettier-ignore
+    expect(counted).toEqual({ 'bend-knee': 3, 'straighten-knee': 3, 'foot-up': 2, 'foot-down': 2 });
+  });
+
+  it('credits the same saying at the beginning and at the end to different steps', () => {
+    const { outcomes } = narrate(leg, [
+      'I wash my hands.',
+      support,
+      'I bend the knee.',
+      'Toes up. Point the toes down.',
+      'I wash my hands.',
+    ]);
+    expect(outcomes['hands-before']).toBe('heard');
+    expect(outcomes['hands-after']).toBe('heard');
+    expect(
+      narrate(leg, [support, 'Toes up. Point the toes down.', 'I wash my hands.']).outcomes,
+    ).toMatchObject({
+      'hands-before': 'not heard',
+      'hands-after': 'heard',
+    });
+  });
+});
+
+describe('respirations', () => {
+  const minute = (seconds: number): (string | number)[] => [
+    'Starting now.',
+    seconds,
+    'Done, that is one full minute.',
+  ];
+
+  it.each([
+    [45, false],
+    [58, false],
+    [60.5, true],
+    [62, true],
+  ])('a count of %d s: met %s', (seconds, met) => {
+    expect(narrate(breaths, minute(seconds)).marks.clocks[0]!.met).toBe(met);
+  });
+
+  it('reads the number, and asks when the sound fits another as well', () => {
+    const line = utterance('I am writing down 16 respirations.', 100);
+    const read = (share: number) => {
+      const rivals = share < 0.9 ? [{ value: 60, share: 1 - share }] : [];
+      const heard = { ...line, numbers: [{ value: 16, share, from: 4, to: 5, rivals }] };
+      return markRehearsal(breaths, interpret(breaths, BEFORE, heard).reduce(fold, BEFORE));
+    };
+    expect(read(0.98).readings[0]).toMatchObject({ value: 16, sure: true });
+    const asked = read(0.6);
+    expect(asked.readings[0]).toMatchObject({ value: 16, sure: false, rivals: [60] });
+    expect(asked.steps.find((s) => s.id === 'record')!.outcome).toBe('unsure');
+  });
+
+  it('wants the hands washed before the number is written down', () => {
+    const { outcomes } = narrate(breaths, [
+      'I am writing down 16 respirations.',
+      'Now I wash my hands.',
+      ...minute(61),
+    ]);
+    expect(outcomes['record']).not.toBe('heard');
+  });
+});
+
+describe('replay', () => {
+  it('gives the same state from the same events, and the same events from the same utterances', () => {
+    const first = narrate(lever, full);
+    expect(first.events.reduce(fold, BEFORE)).toEqual(first.state);
+    expect(narrate(lever, full).events).toEqual(first.events);
+    expect(JSON.parse(JSON.stringify(first.events)).reduce(fold, BEFORE)).toEqual(first.state);
+  });
+
+  it('marks in the shape of the document', () => {
+    const { marks } = narrate(lever, full);
+    const steps = AssessmentSchema.shape.steps.safeParse(marks.steps);
+    expect(steps.error).toBeUndefined();
+    expect(AssessmentSchema.shape.result.safeParse(marks.result).success).toBe(true);
+  });
+});
