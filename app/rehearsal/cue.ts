@@ -1,5 +1,13 @@
 import type { Lexicon } from './skill.ts';
-import { isDroppable, isFunctionWord, isNegator, isParticle, soundsOf, spellOut, stemOf } from './words.ts';
+import {
+  isDroppable,
+  isFunctionWord,
+  isNegator,
+  isParticle,
+  soundsTogether,
+  spellOut,
+  stemOf,
+} from './words.ts';
 
 /**
  * Cues: example sayings such as "i {close} the {curtain} for your privacy". A word stands for its inflections, a slot
@@ -36,7 +44,7 @@ function phraseOf(text: string): Phrase {
   const words = spellOut(text);
   const content = words.filter((w) => !isDroppable(w));
   const stems = (content.length > 0 ? content : words).map(stemOf);
-  return { text: words.join(' '), stems, sounds: stems.length > 1 ? soundsOf(stems.join('')) : [] };
+  return { text: words.join(' '), stems, sounds: stems.length > 1 ? soundsTogether(stems) : [] };
 }
 
 /** Parses a cue into its items. A slot the lexicon lacks throws: skill files are checked before. */

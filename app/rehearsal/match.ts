@@ -1,7 +1,7 @@
 import Fuse from 'fuse.js';
 import type { Item, Phrase } from './cue.ts';
 import type { Clause, Marker, Stance } from './polarity.ts';
-import { isFunctionWord, soundsOf, type Token } from './words.ts';
+import { isFunctionWord, soundsOf, soundsTogether, type Token } from './words.ts';
 
 /** A cue made ready: its items with their weights. */
 export interface ReadyCue {
@@ -26,7 +26,7 @@ export interface Claim {
   readonly score: number;
   /** The same, counting only words recognised as such, not sound-alikes. */
   readonly plainScore: number;
-  /** Weight found, not divided by the cue's: how much was said. */
+  /** How much was said: the weight found, not divided by the cue's, with more for longer wordings. */
   readonly mass: number;
   /** Token indexes that carry the content, and the span from the first to one past the last. */
   readonly tokens: readonly number[];
@@ -53,6 +53,9 @@ const PHRASE_GAP = 3;
 const SAYING_SLACK = 7;
 /** A saying spread over two sentences counts this much: recognisers set full stops into pauses. */
 const ACROSS_SENTENCES = 0.92;
+
+/** What each further word of a wording adds to its mass: "pull back the curtain" is more than "pull the curtain". */
+const FULLER = 0.2;
 
 interface Occurrence {
   readonly tokens: readonly number[];
@@ -90,13 +93,17 @@ export class Matcher {
    * Every claim worth looking at: for a target at most one asserted and one that is not, unless the target repeats.
    */
   find(tokens: readonly Token[], clauses: readonly Clause[], markers: readonly Marker[]): Claim[] {
-    const cache = new Map<Phrase, readonly Occurrence[]>();
-    const occurrences = (item: Item): Occurrence[] =>
-      item.phrases.flatMap((phrase) => {
-        let found = cache.get(phrase);
-        if (!found) cache.set(phrase, (found = this.occurrencesOf(phrase, tokens)));
-        return found;
-      });
+    const cache = new Map<string, readonly Occurrence[]>();
+    const runs = runTogether(tokens);
+    const occurrences = (item: Item): readonly Occurrence[] => {
+      let found = cache.get(item.key);
+      if (!found)
+        cache.set(
+          item.key,
+          (found = item.phrases.flatMap((phrase) => this.occurrencesOf(phrase, tokens, runs))),
+        );
+      return found;
+    };
     const sentenceOf = (token: number): number =>
       clauses.find((c) => token >= c.from && token < c.to)?.sentence ?? 0;
 
@@ -118,7 +125,7 @@ export class Matcher {
   private *claims(
     target: Target,
     cue: ReadyCue,
-    occurrences: (item: Item) => Occurrence[],
+    occurrences: (item: Item) => readonly Occurrence[],
     markers: readonly Marker[],
     sentenceOf: (token: number) => number,
   ): Generator<Claim> {
@@ -134,6 +141,7 @@ export class Matcher {
       const low = start - 4;
       const used = new Set<number>();
       const content: number[] = [];
+      let score = 0;
       let mass = 0;
       let plain = 0;
       let matched = 0;
@@ -155,7 +163,8 @@ export class Matcher {
           continue;
         }
         pick.tokens.forEach((t) => used.add(t));
-        mass += weight * pick.quality;
+        score += weight * pick.quality;
+        mass += weight * pick.quality * (1 + FULLER * (pick.tokens.length - 1));
         if (pick.quality === 1) plain += weight;
         if (item.content) {
           matched += 1;
@@ -165,7 +174,7 @@ export class Matcher {
       if (matched < Math.min(2, contents)) continue;
       content.sort((a, b) => a - b);
       const across = sentenceOf(content[0]!) === sentenceOf(content.at(-1)!) ? 1 : ACROSS_SENTENCES;
-      const score = (mass / total) * across;
+      score *= across / total;
       if (score < UNSURE_FROM) continue;
       yield {
         target: target.id,
@@ -180,7 +189,7 @@ export class Matcher {
     }
   }
 
-  private occurrencesOf(phrase: Phrase, tokens: readonly Token[]): Occurrence[] {
+  private occurrencesOf(phrase: Phrase, tokens: readonly Token[], runs: readonly Run[]): Occurrence[] {
     const found: Occurrence[] = [];
     const [first, ...rest] = phrase.stems;
     tokens.forEach((token, i) => {
@@ -204,22 +213,14 @@ export class Matcher {
         }
         if (at.length === phrase.stems.length) found.push({ tokens: at, quality });
       }
-      // "call light" heard as "collide", or as "collide it": the wording run together sounds like one or two words.
-      if (phrase.sounds.length > 0 && !isFunctionWord(token.word)) {
-        for (const span of [1, 2]) {
-          const run = tokens.slice(i, i + span);
-          if (run.length < span || (span === 2 && isFunctionWord(run[1]!.word))) continue;
-          const exact = span === phrase.stems.length && run.every((t, k) => t.stem === phrase.stems[k]);
-          const sound = soundsOf(run.map((t) => t.stem).join(''));
-          const alike = sound.some(
-            (s) =>
-              (s.length >= 3 && phrase.sounds.includes(collapse(s))) ||
-              phrase.sounds.some((p) => s.length >= 3 && collapse(p) === collapse(s)),
-          );
-          if (!exact && alike) found.push({ tokens: run.map((_, k) => i + k), quality: SOUNDS_ALIKE });
-        }
-      }
     });
+    // "call light" heard as "collide": the wording run together sounds like one or two words.
+    for (const run of phrase.sounds.length > 0 ? runs : []) {
+      const exact =
+        run.stems.length === phrase.stems.length && run.stems.every((stem, k) => stem === phrase.stems[k]);
+      if (exact || !run.sounds.some((sound) => phrase.sounds.includes(sound))) continue;
+      found.push({ tokens: run.stems.map((_, k) => run.from + k), quality: SOUNDS_ALIKE });
+    }
     return found;
   }
 
@@ -250,8 +251,24 @@ export class Matcher {
   }
 }
 
-/** Doubled consonants merge when words run together: "call light" KLLT → KLT. */
-const collapse = (sound: string): string => sound.replace(/(.)\1/g, '$1');
+/** One or two neighbouring content words, with how they sound when run together. */
+interface Run {
+  readonly from: number;
+  readonly stems: readonly string[];
+  readonly sounds: readonly string[];
+}
+
+function runTogether(tokens: readonly Token[]): Run[] {
+  return tokens.flatMap((_token, from) =>
+    [1, 2].flatMap((length) => {
+      const run = tokens.slice(from, from + length);
+      if (run.length < length || run.some((t) => isFunctionWord(t.word))) return [];
+      const stems = run.map((t) => t.stem);
+      const sounds = soundsTogether(stems).filter((s) => s.length >= 3);
+      return sounds.length > 0 ? [{ from, stems, sounds }] : [];
+    }),
+  );
+}
 
 function stanceOf(
   content: readonly number[],

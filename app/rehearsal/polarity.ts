@@ -120,7 +120,8 @@ const asksResident = (text: string): boolean =>
 
 /** Whether a clause has a subject or a "now" of its own, so that it does not lean on the one before it. */
 const ownSubject = (text: string): boolean =>
-  / now /.test(text) || /^ (?:(?:and|or|so|but|then|first|next|okay|ok) )*(?:i|we|you|it|my|your|the|this|that|there) /.test(text);
+  / now /.test(text) ||
+  /^ (?:(?:and|or|so|but|then|first|next|okay|ok) )*(?:i|we|you|it|my|your|the|this|that|there) /.test(text);
 
 /**
  * Finds what takes the assertion away from parts of an utterance.

@@ -89,12 +89,17 @@ function withoutLy(word: string): string {
   return /[bt]ly$/.test(word) ? word.replace(/y$/, 'e') : word.slice(0, -2).replace(/i$/, 'y');
 }
 
+/** How words sound when run together. Doubled consonants merge: "call light" and "collide" are both KLT. */
+export function soundsTogether(stems: readonly string[]): readonly string[] {
+  return [...new Set(soundsOf(stems.join('')).map((sound) => sound.replace(/(.)\1/g, '$1')))];
+}
+
 /**
  * How a word sounds, as Double Metaphone codes (Lawrence Philips, C/C++ Users Journal, June 2000): words with a code
- * in common sound alike. Spaces do not count, so "call light" can meet "collide".
+ * in common sound alike.
  */
-export function soundsOf(words: string): readonly string[] {
-  return [...new Set(doubleMetaphone(words.replaceAll(' ', '')))].filter((code) => code !== '');
+export function soundsOf(word: string): readonly string[] {
+  return [...new Set(doubleMetaphone(word))].filter((code) => code !== '');
 }
 
 /** Lower-case words of a piece of text, contractions written out. */

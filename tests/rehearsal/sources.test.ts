@@ -1,0 +1,101 @@
+import { describe, expect, it } from 'vitest';
+import { wordingsOf } from '../../app/rehearsal/cue.ts';
+import { narrate, shipped } from './narrate.ts';
+import { openLibrary } from '../../app/records/library.ts';
+
+/** Facts the skills stand on, each with its source. */
+
+const { skills, lexicon } = await openLibrary();
+const step = (skill: string, id: string) => skills.get(skill)!.steps.find((s) => s.id === id)!;
+const checklist = shipped('hand-washing');
+
+describe('hand washing against published guidance', () => {
+  // CDC, "About Handwashing" (cdc.gov/clean-hands/about): scrub your hands for at least 20 seconds. Wording from memory.
+  it('asks for at least 20 seconds of scrubbing', () => {
+    const { evidence, critical } = step('hand-washing', 'scrub');
+    expect(evidence).toMatchObject({ kind: 'timed', atLeast: 20 });
+    expect(critical).toBe(true);
+  });
+
+  // The same page: wet, lather with soap, scrub, rinse, dry, in this order. Order from memory.
+  it('flags every swap of neighbours in wet, soap, scrub, rinse, dry', () => {
+    const sayings: readonly (string | number)[][] = [
+      ['I am wetting my hands and wrists.'],
+      ['Getting some soap.'],
+      ['I am scrubbing all surfaces of my hands with friction.', 21, 'That is twenty seconds.'],
+      ['I am rinsing from the wrists down to the fingertips.'],
+      ['I am drying with a paper towel from the fingertips up.'],
+    ];
+    const outOfOrder = (order: readonly (string | number)[][]): number =>
+      Object.values(narrate(checklist, order.flat()).outcomes).filter((o) => o === 'out of order').length;
+    expect(outOfOrder(sayings)).toBe(0);
+    for (let i = 0; i + 1 < sayings.length; i += 1) {
+      const swapped = [...sayings];
+      [swapped[i], swapped[i + 1]] = [sayings[i + 1]!, sayings[i]!];
+      expect(outOfOrder(swapped), `swap ${i}`).toBeGreaterThan(0);
+    }
+  });
+
+  // common practice, no source: nails are a step of their own and their time is no scrubbing time.
+  it('halts the scrub clock under the nails', () => {
+    expect(step('hand-washing', 'scrub').evidence).toMatchObject({ pausedBy: ['nails'] });
+  });
+
+  // common practice, no source: a pedal tap needs no paper towel.
+  it('asks for the towel on the tap only where there is a lever', () => {
+    expect(step('hand-washing', 'tap-off').when).toEqual({ tap: 'lever' });
+    expect(step('hand-washing', 'pedal-off').when).toEqual({ tap: 'pedal' });
+  });
+});
+
+describe('respirations', () => {
+  // Adult at rest: 12–20 breaths a minute (e.g. OpenStax, Clinical Nursing Skills, vital signs; from memory).
+  it('takes every resting adult rate, and rates far from it, as a reading', () => {
+    const { evidence } = step('respirations', 'record');
+    if (evidence.kind !== 'reading') throw new Error('record must be a reading');
+    expect(evidence.from).toBeLessThan(12);
+    expect(evidence.to).toBeGreaterThan(20);
+  });
+
+  // common practice, no source: one full minute; hands are washed before the number is written down.
+  it('counts a full minute and wants clean hands before the record', () => {
+    expect(step('respirations', 'count').evidence).toMatchObject({ atLeast: 60 });
+    expect(step('respirations', 'record').after).toContain('hands-after');
+  });
+});
+
+describe('range of motion', () => {
+  // common practice, no source: at least three repetitions each way, the joint supported, pain asked about.
+  it('asks for three repetitions of every movement', () => {
+    const counted = skills.get('range-of-motion-leg')!.steps.filter((s) => s.evidence.kind === 'counted');
+    expect(counted).toHaveLength(4);
+    for (const { evidence } of counted) expect(evidence).toMatchObject({ atLeast: 3 });
+  });
+});
+
+describe('the shipped skills', () => {
+  it('are free of faults', async () => {
+    expect((await openLibrary()).faults).toEqual([]);
+  });
+
+  it('credit a step, or one with the same saying, for every wording of its cues', () => {
+    const stray: string[] = [];
+    for (const [id, skill] of skills) {
+      for (const variants of id === 'hand-washing' ? [{ tap: 'lever' }, { tap: 'pedal' }] : [{}]) {
+        const list = shipped(id, variants);
+        for (const s of list.steps.filter((each) => each.evidence.kind === 'said')) {
+          for (const cue of s.cues!) {
+            const twins = skill.steps.filter((t) => t.cues?.includes(cue)).map((t) => t.id);
+            for (const wording of wordingsOf(cue, lexicon)) {
+              const { events } = narrate(list, [wording]);
+              const credited = events.flatMap((e) => (e.type === 'credited' ? [e.step] : []));
+              if (!credited.some((c) => twins.includes(c)))
+                stray.push(`${id}/${s.id}: "${wording}" → ${credited.join(', ')}`);
+            }
+          }
+        }
+      }
+    }
+    expect(stray).toEqual([]);
+  });
+});
