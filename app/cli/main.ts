@@ -1,0 +1,57 @@
+import type { ExitCode, Io } from './io.ts';
+
+const USAGE = `Usage: sinkside COMMAND …
+
+  assess SOUND --skill ID   mark a recorded narration against a skill's checklist
+  skills check [DIR]        check skill files
+  models list|get|verify|remove   the speech models on this machine
+
+"sinkside COMMAND --help" tells more. All work is done on this machine; only "models get" uses the network.
+
+Exit codes: 0 done, 2 wrong usage, 3 bad input, 4 a model is missing or damaged.
+`;
+
+interface Command {
+  readonly USAGE: string;
+  run(args: string[], io: Io): Promise<ExitCode>;
+}
+
+/** Loaded when called for: the recogniser alone takes longer to load than "models list" to run. */
+const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
+  assess: () => import('./assess.ts'),
+  skills: () => import('./skills.ts'),
+  models: () => import('./models.ts'),
+};
+
+/** Runs the command that `args` name. Errors other than the user's come through. */
+export async function main(args: readonly string[], io: Io): Promise<ExitCode> {
+  const [name = '', ...rest] = args;
+  if (name === '--help' || name === '-h' || name === 'help') {
+    io.out(USAGE);
+    return 0;
+  }
+  const load = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
+  if (load === undefined) {
+    io.err(name === '' ? USAGE : `There is no command "${name}".\n\n${USAGE}`);
+    return 2;
+  }
+  const command = await load();
+  if (rest.includes('--help') || rest.includes('-h')) {
+    io.out(command.USAGE);
+    return 0;
+  }
+  try {
+    return await command.run(rest, io);
+  } catch (error) {
+    if (!isArgumentError(error)) throw error;
+    io.err(`${error.message}\n\n${command.USAGE}`);
+    return 2;
+  }
+}
+
+/** What node:util's parseArgs throws: an unknown option, one without its value… */
+function isArgumentError(error: unknown): error is Error {
+  return (
+    error instanceof TypeError && String((error as NodeJS.ErrnoException).code).startsWith('ERR_PARSE_ARGS_')
+  );
+}

@@ -1,0 +1,157 @@
+import { parseArgs } from 'node:util';
+import { SingleBar } from 'cli-progress';
+import { catalog, findModel, modelBytes, type Model } from '../../models/catalog.ts';
+import {
+  InstallFailed,
+  installModel,
+  realEffects,
+  removeModel,
+  type InstallEffects,
+} from '../../models/install.ts';
+import { modelsHome, verifyModel } from '../../models/verify.ts';
+import type { ExitCode, Io } from './io.ts';
+
+export const USAGE = `Usage: sinkside models list
+       sinkside models get ID
+       sinkside models verify [ID]
+       sinkside models remove ID
+
+Speech models: what there is, getting one, checking its files, taking it away.
+They lie in models/installed, or in the folder that SINKSIDE_MODELS names.
+
+Exit codes: 0 done, 2 wrong usage, 4 a model is missing, damaged, or could not be had.
+`;
+
+/** `sinkside models …` */
+export async function run(
+  args: string[],
+  io: Io,
+  effects: (report: InstallEffects['report']) => InstallEffects = realEffects,
+): Promise<ExitCode> {
+  const [verb, id, ...rest] = parseArgs({ args, allowPositionals: true, options: {} }).positionals;
+  const model = id === undefined ? undefined : findModel(id);
+  if (id !== undefined && model === undefined) {
+    io.err(
+      `There is no model "${id}". There are: ${catalog()
+        .map((known) => known.id)
+        .join(', ')}\n`,
+    );
+    return 2;
+  }
+  if (rest.length === 0) {
+    if (verb === 'list' && model === undefined) return list(io);
+    if (verb === 'verify') return verify(model ? [model] : catalog(), io);
+    if (verb === 'get' && model !== undefined) return get(model, io, effects);
+    if (verb === 'remove' && model !== undefined) return remove(model, io);
+  }
+  io.err(USAGE);
+  return 2;
+}
+
+async function list(io: Io): Promise<ExitCode> {
+  for (const model of catalog()) {
+    const { state } = await verifyModel(model, modelsHome());
+    const size = `${(modelBytes(model) / 1e6).toFixed(1)} MB`;
+    io.out(
+      `${model.id}  ${model.engine}, ${model.language}, ${size}, ${model.licence}: ${state}\n  ${model.note}\n`,
+    );
+  }
+  return 0;
+}
+
+async function get(
+  model: Model,
+  io: Io,
+  effects: (report: InstallEffects['report']) => InstallEffects,
+): Promise<ExitCode> {
+  const progress = io.isTerminal ? drawnProgress(io) : printedProgress(io);
+  try {
+    const outcome = await installModel(model, modelsHome(), effects(progress.report));
+    progress.stop();
+    io.out(outcome === 'placed' ? `${model.id} is installed.\n` : `${model.id} is already installed.\n`);
+    return 0;
+  } catch (error) {
+    progress.stop();
+    if (!(error instanceof InstallFailed)) throw error;
+    io.err(`${error.message}\n`);
+    return 4;
+  }
+}
+
+async function verify(models: readonly Model[], io: Io): Promise<ExitCode> {
+  let whole = 0;
+  let damaged = 0;
+  for (const model of models) {
+    const { state, faults } = await verifyModel(model, modelsHome());
+    io.out(`${model.id}: ${state === 'installed' ? 'installed, checksums right' : state}\n`);
+    if (state === 'installed') whole++;
+    if (state === 'damaged') {
+      damaged++;
+      for (const fault of faults) io.out(`  ${fault}\n`);
+      io.err(`To mend it: npx sinkside models get ${model.id}\n`);
+    }
+  }
+  return damaged > 0 || whole === 0 ? 4 : 0;
+}
+
+async function remove(model: Model, io: Io): Promise<ExitCode> {
+  const was = await removeModel(model, modelsHome());
+  io.out(was ? `${model.id} is removed.\n` : `${model.id} was not installed.\n`);
+  return 0;
+}
+
+interface Progress {
+  readonly report: InstallEffects['report'];
+  readonly stop: () => void;
+}
+
+/** A bar that is drawn over itself, for a terminal. */
+function drawnProgress(io: Io): Progress {
+  const bar = new SingleBar({
+    format: '{bar} {percentage} %  {megabytes} of {totalMegabytes} MB',
+    barCompleteChar: '█',
+    barIncompleteChar: '░',
+    hideCursor: true,
+    stopOnComplete: false,
+  });
+  let total = 1;
+  return {
+    stop: () => bar.stop(),
+    report: (event) => {
+      if (event.type === 'bytes') {
+        // What pip keeps beside the wheel is counted too.
+        const bytes = Math.min(event.bytes, total);
+        bar.update(bytes, { megabytes: (bytes / 1e6).toFixed(1) });
+        return;
+      }
+      bar.stop();
+      if (event.type === 'failed') io.err(`${event.why}\n`);
+      else {
+        io.err(`Getting it from ${event.name}\n`);
+        total = event.totalBytes;
+        bar.start(total, 0, { megabytes: '0.0', totalMegabytes: (total / 1e6).toFixed(1) });
+      }
+    },
+  };
+}
+
+/** A line at each quarter, for a log. */
+function printedProgress(io: Io): Progress {
+  let total = 1;
+  let said = 0;
+  return {
+    stop: () => undefined,
+    report: (event) => {
+      if (event.type === 'failed') io.err(`${event.why}\n`);
+      else if (event.type === 'source') {
+        io.err(`Getting it from ${event.name}, ${(event.totalBytes / 1e6).toFixed(1)} MB\n`);
+        total = event.totalBytes;
+        said = 0;
+      } else {
+        const quarter = Math.min(4, Math.floor((4 * event.bytes) / total));
+        if (quarter > said) io.err(`  ${quarter * 25} %\n`);
+        said = Math.max(said, quarter);
+      }
+    },
+  };
+}

