@@ -1,0 +1,124 @@
+import type { Tokens } from './tokens.ts';
+
+/**
+ * Reward in nats for each token that a phrase covers. On neural and robotic voices 1 took a quarter to a half off the
+ * word errors; 2 turned silence into "20 seconds".
+ */
+export const REWARD = 1;
+
+/**
+ * A phrase's next token is considered only within so many nats of the likeliest token, whatever its reward: below that
+ * the sound speaks against it. 8 was measured together with {@link REWARD}.
+ */
+export const GATE = 8;
+
+/** A phrase is also rewarded in pieces of so many words: trainees seldom say the whole of it as it is written. */
+const SHORTEST_PIECE = 2;
+const LONGEST_PIECE = 4;
+
+/** Where a hypothesis stands between phrases. Immutable: hypotheses share their past. */
+export interface BiasState {
+  readonly node: number;
+  /** Tokens so far. */
+  readonly length: number;
+  /** Tokens covered by completed phrases, each counted once. */
+  readonly covered: number;
+  /** Tokens up to here (a position) have been paid for or passed over. */
+  readonly paid: number;
+  /** Tokens of a phrase in progress that are not yet paid for: lent, and given back when the phrase breaks off. */
+  readonly lent: number;
+}
+
+interface Node {
+  readonly next: Map<number, number>;
+  readonly depth: number;
+  /** The node of the longest proper suffix that also begins a phrase. */
+  suffix: number;
+  /** Length of the longest phrase that ends here; 0 where none does. */
+  ends: number;
+}
+
+/**
+ * Finds phrases in a growing run of tokens (Aho and Corasick, "Efficient string matching", 1975), so that one may begin
+ * at any token, and keeps account of how many tokens they cover.
+ */
+export class PhraseBias {
+  private readonly nodes: Node[] = [{ next: new Map(), depth: 0, suffix: 0, ends: 0 }];
+  readonly start: BiasState = { node: 0, length: 0, covered: 0, paid: 0, lent: 0 };
+
+  /** Phrases as token ids. Empty ones add nothing. */
+  constructor(phrases: readonly (readonly number[])[]) {
+    for (const phrase of phrases) {
+      let at = 0;
+      for (const token of phrase) {
+        let next = this.nodes[at]!.next.get(token);
+        if (next === undefined) {
+          next = this.nodes.length;
+          this.nodes.push({ next: new Map(), depth: this.nodes[at]!.depth + 1, suffix: 0, ends: 0 });
+          this.nodes[at]!.next.set(token, next);
+        }
+        at = next;
+      }
+      if (at > 0) this.nodes[at]!.ends = phrase.length;
+    }
+    const queue = [...this.nodes[0]!.next.values()];
+    for (const at of queue) {
+      const node = this.nodes[at]!;
+      for (const [token, child] of node.next) {
+        this.nodes[child]!.suffix = this.follow(node.suffix, token);
+        queue.push(child);
+      }
+      node.ends ||= this.nodes[node.suffix]!.ends;
+    }
+  }
+
+  /** The state after one more token. */
+  advance(state: BiasState, token: number): BiasState {
+    const at = this.follow(state.node, token);
+    const { depth, ends } = this.nodes[at]!;
+    const length = state.length + 1;
+    const gained = ends > 0 ? length - Math.max(state.paid, length - ends) : 0;
+    const paid = ends > 0 ? length : state.paid;
+    return {
+      node: at,
+      length,
+      covered: state.covered + gained,
+      paid,
+      lent: Math.max(0, length - Math.max(paid, length - depth)),
+    };
+  }
+
+  /** Tokens that begin or go on with a phrase from here. */
+  *continuations({ node }: BiasState): Generator<number> {
+    for (let at = node; ; at = this.nodes[at]!.suffix) {
+      yield* this.nodes[at]!.next.keys();
+      if (at === 0) return;
+    }
+  }
+
+  private follow(from: number, token: number): number {
+    for (let at = from; ; at = this.nodes[at]!.suffix) {
+      const next = this.nodes[at]!.next.get(token);
+      if (next !== undefined) return next;
+      if (at === 0) return 0;
+    }
+  }
+}
+
+/** The bias of a vocabulary: its phrases in pieces, as they stand inside and at the beginning of a sentence. */
+export function biasOf(phrases: readonly string[], tokens: Tokens): PhraseBias {
+  const pieces = new Set(phrases.flatMap(piecesOf));
+  const written = [...pieces].flatMap((piece) => [piece, piece[0]!.toUpperCase() + piece.slice(1)]);
+  return new PhraseBias(written.map((piece) => tokens.encode(piece)));
+}
+
+/** A phrase of at most {@link LONGEST_PIECE} words is a piece of its own; single words are left out. */
+function piecesOf(phrase: string): string[] {
+  const words = phrase.trim().split(/\s+/);
+  const pieces: string[] = [];
+  for (let from = 0; from < words.length; from++) {
+    for (let count = SHORTEST_PIECE; count <= LONGEST_PIECE && from + count <= words.length; count++)
+      pieces.push(words.slice(from, from + count).join(' '));
+  }
+  return pieces;
+}

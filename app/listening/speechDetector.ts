@@ -1,0 +1,145 @@
+import { FRAME_SECONDS } from './silero.ts';
+
+/** A stretch of speech. All times are seconds since the detector's first frame. */
+export interface Segment {
+  /** Estimated onset and end of the speech itself. */
+  readonly start: number;
+  readonly end: number;
+  /** The sound to be recognised: the speech with some of what surrounds it. */
+  readonly from: number;
+  readonly to: number;
+  /** Silences inside, in order. */
+  readonly pauses: readonly { readonly start: number; readonly end: number }[];
+}
+
+export type Detection =
+  /** Speech has been going on for {@link LEAST_SPEECH}; it began at `start`. */
+  | { readonly type: 'onset'; readonly start: number }
+  | { readonly type: 'segment'; readonly segment: Segment };
+
+/** A frame this likely to be speech begins a segment. */
+const SPEECH = 0.5;
+/** Below this a frame counts as silence. Between the two, what was goes on. */
+const SILENCE = 0.35;
+/** Seconds of silence that end a segment. Shorter, slow talkers' sentences fall apart; longer, marks come late. */
+const REDEMPTION = 0.4;
+/** Seconds of speech without which a segment is a click or a cough. */
+const LEAST_SPEECH = 0.2;
+/** Seconds of sound before the onset and after the end that go along for recognition; plosives and fricatives hide there. */
+const PADDING = 0.3;
+/**
+ * Seconds after which a segment is cut although talk goes on. The recogniser's cost and errors rise beyond; much shorter,
+ * sentences are cut in the middle.
+ */
+const LONGEST = 15;
+/** The cut falls on the quietest frame of the last so many seconds. */
+const CUT_WITHIN = 5;
+/** Seconds of silence inside a segment that count as a pause between words; stops inside words are shorter. */
+const LEAST_PAUSE = 0.15;
+
+const inFrames = (seconds: number): number => Math.round(seconds / FRAME_SECONDS);
+
+/** Turns frames' speech probabilities into segments. Pure: what it answers depends on what it was pushed, alone. */
+export class SpeechDetector {
+  /** Frames pushed so far; times follow from it. */
+  private frame = 0;
+  /** Probabilities of the open segment's frames, from its first speech frame on. */
+  private open: number[] | null = null;
+  private opened = 0;
+  private silent = 0;
+  private announced = false;
+  /** No padding may reach before this frame: it went along with the segment before. */
+  private used = 0;
+
+  /** Takes the next frame's probability, 0–1. */
+  push(probability: number): Detection[] {
+    this.frame++;
+    if (!this.open) {
+      if (probability < SPEECH) return [];
+      this.open = [];
+      this.opened = this.frame - 1;
+      this.silent = 0;
+      this.announced = false;
+    }
+    this.open.push(probability);
+    if (probability >= SPEECH) this.silent = 0;
+    else if (probability < SILENCE || this.silent > 0) this.silent++;
+
+    const found: Detection[] = [];
+    if (!this.announced && this.hasSpeech(this.open)) {
+      this.announced = true;
+      found.push({ type: 'onset', start: this.opened * FRAME_SECONDS });
+    }
+    if (this.silent >= inFrames(REDEMPTION)) found.push(...this.close(this.open.length - this.silent));
+    else if (this.open.length >= inFrames(LONGEST)) found.push(...this.cut());
+    return found;
+  }
+
+  /** Ends the open segment, if there is one: the sound is over. */
+  flush(): Detection[] {
+    return this.open ? this.close(this.open.length - this.silent) : [];
+  }
+
+  /** When the open segment's sound begins, padding included; null while there is none. */
+  get openFrom(): number | null {
+    return this.open ? this.padded(this.opened) * FRAME_SECONDS : null;
+  }
+
+  private hasSpeech(probabilities: readonly number[]): boolean {
+    return probabilities.filter((p) => p >= SPEECH).length >= inFrames(LEAST_SPEECH);
+  }
+
+  private padded(frame: number): number {
+    return Math.max(this.used, frame - inFrames(PADDING));
+  }
+
+  /** Closes the open segment after so many of its frames. */
+  private close(length: number): Detection[] {
+    const probabilities = this.open!.slice(0, length);
+    const last = this.opened + length;
+    const from = this.padded(this.opened);
+    const to = Math.min(this.frame, last + inFrames(PADDING));
+    this.open = null;
+    if (!this.hasSpeech(probabilities)) return [];
+    this.used = to;
+    return [{ type: 'segment', segment: this.segment(probabilities, last, from, to) }];
+  }
+
+  /** Closes the open segment at its quietest late frame; the next one begins with the next speech after it. */
+  private cut(): Detection[] {
+    const open = this.open!;
+    let at = open.length - inFrames(CUT_WITHIN);
+    for (let i = at; i < open.length; i++) if (open[i]! <= open[at]!) at = i;
+    const before = open.slice(0, at);
+    const speech = before.slice(0, before.findLastIndex((p) => p >= SPEECH) + 1);
+    const cut = this.opened + at;
+    const segment = this.segment(speech, this.opened + speech.length, this.padded(this.opened), cut);
+    this.used = cut;
+    const next = open.findIndex((p, i) => i >= at && p >= SPEECH);
+    this.open = next < 0 ? null : open.slice(next);
+    this.opened += Math.max(0, next);
+    this.announced = this.open !== null && this.hasSpeech(this.open);
+    return [{ type: 'segment', segment }];
+  }
+
+  private segment(probabilities: readonly number[], last: number, from: number, to: number): Segment {
+    const pauses: { start: number; end: number }[] = [];
+    for (let i = 0; i < probabilities.length;) {
+      let end = i;
+      while (end < probabilities.length && probabilities[end]! < SILENCE) end++;
+      if (end - i >= inFrames(LEAST_PAUSE))
+        pauses.push({
+          start: (this.opened + i) * FRAME_SECONDS,
+          end: (this.opened + end) * FRAME_SECONDS,
+        });
+      i = end + 1;
+    }
+    return {
+      start: this.opened * FRAME_SECONDS,
+      end: last * FRAME_SECONDS,
+      from: from * FRAME_SECONDS,
+      to: to * FRAME_SECONDS,
+      pauses,
+    };
+  }
+}
