@@ -29,23 +29,20 @@ export async function run(
   effects: (report: InstallEffects['report']) => InstallEffects = realEffects,
 ): Promise<ExitCode> {
   const [verb, id, ...rest] = parseArgs({ args, allowPositionals: true, options: {} }).positionals;
-  const model = id === undefined ? undefined : findModel(id);
-  if (id !== undefined && model === undefined) {
-    io.err(
-      `There is no model "${id}". There are: ${catalog()
-        .map((known) => known.id)
-        .join(', ')}\n`,
-    );
+  if (verb === 'list' && id === undefined) return list(io);
+  if (verb === 'verify' && id === undefined) return verify(catalog(), io);
+  if (id === undefined || rest.length > 0 || !['get', 'verify', 'remove'].includes(verb!)) {
+    io.err(USAGE);
     return 2;
   }
-  if (rest.length === 0) {
-    if (verb === 'list' && model === undefined) return list(io);
-    if (verb === 'verify') return verify(model ? [model] : catalog(), io);
-    if (verb === 'get' && model !== undefined) return get(model, io, effects);
-    if (verb === 'remove' && model !== undefined) return remove(model, io);
+  const model = findModel(id);
+  if (model === undefined) {
+    const ids = catalog().map((known) => known.id);
+    io.err(`There is no model "${id}". There are: ${ids.join(', ')}\n`);
+    return 2;
   }
-  io.err(USAGE);
-  return 2;
+  if (verb === 'get') return get(model, io, effects);
+  return verb === 'verify' ? verify([model], io) : remove(model, io);
 }
 
 async function list(io: Io): Promise<ExitCode> {

@@ -1,0 +1,109 @@
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import path from 'node:path';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
+import { loadModel, ModelCorrupt, ModelMissing } from './load.ts';
+
+let home = '';
+beforeEach(() => {
+  home = mkdtempSync(path.join(tmpdir(), 'sinkside-load-'));
+  vi.stubEnv('SINKSIDE_MODELS', home);
+  vi.stubEnv('SINKSIDE_MODEL_DIR', '');
+});
+afterEach(() => {
+  vi.unstubAllEnvs();
+  rmSync(home, { recursive: true });
+});
+
+const ort = Buffer.from('\x18\0\0\0ORTM rest of the model', 'latin1');
+/** Three entries: an empty one, one of two bytes, one of 130 bytes. */
+const tokens = Buffer.concat([Buffer.from([0, 2, 97, 98, 130, 1]), Buffer.alloc(130, 99)]);
+
+function folder(files: Record<string, Buffer>): string {
+  const where = path.join(home, 'by-hand');
+  mkdirSync(where, { recursive: true });
+  for (const [name, data] of Object.entries(files)) writeFileSync(path.join(where, name), data);
+  return where;
+}
+const whole = { 'encoder_model.ort': ort, 'decoder_model_merged.ort': ort, 'tokenizer.bin': tokens };
+
+async function failure(idOrDir?: string): Promise<Error> {
+  return loadModel(idOrDir).then(
+    () => new Error('it was loaded'),
+    (error: Error) => error,
+  );
+}
+
+describe('loading a model', () => {
+  it('that is not there says what to run', async () => {
+    const error = await failure();
+    expect(error).toBeInstanceOf(ModelMissing);
+    expect(error.message).toContain('npx sinkside models get moonshine-tiny-en');
+  });
+
+  it('by a name that is neither an id nor a folder says so', async () => {
+    const error = await failure('no-such-model');
+    expect(error).toBeInstanceOf(ModelMissing);
+    expect(error.message).toMatch(/"no-such-model".*moonshine-tiny-en/);
+  });
+
+  it('for another engine is refused', async () => {
+    expect((await failure('vosk-small-en-us')).message).toContain('vosk engine');
+  });
+
+  it('that was placed and then damaged names the file', async () => {
+    const where = path.join(home, 'moonshine-tiny-en');
+    mkdirSync(where);
+    for (const [name, data] of Object.entries(whole)) writeFileSync(path.join(where, name), data);
+    const error = await failure();
+    expect(error).toBeInstanceOf(ModelCorrupt);
+    expect(error.message).toMatch(/encoder_model\.ort has a wrong checksum.*models get/);
+  });
+
+  it('that was placed and lacks a file names it', async () => {
+    mkdirSync(path.join(home, 'moonshine-tiny-en'));
+    const error = await failure();
+    expect(error).toBeInstanceOf(ModelCorrupt);
+    expect(error.message).toContain('has no encoder_model.ort');
+  });
+
+  it('from a folder takes an unknown model, with a warning', async () => {
+    const where = folder(whole);
+    const model = await loadModel(where);
+    expect(model).toMatchObject({
+      id: 'by-hand',
+      warnings: [expect.stringContaining('could not be checked')],
+    });
+    expect(Buffer.from(model.tokenizer)).toEqual(tokens);
+    vi.stubEnv('SINKSIDE_MODEL_DIR', where);
+    expect((await loadModel()).id).toBe('by-hand');
+  });
+
+  it.each<[string, Record<string, Buffer>, RegExp]>([
+    [
+      'a missing file',
+      { 'encoder_model.ort': ort, 'tokenizer.bin': tokens },
+      /has no decoder_model_merged\.ort/,
+    ],
+    [
+      'a model that is none',
+      { ...whole, 'encoder_model.ort': Buffer.from('<html>not found</html>') },
+      /encoder_model\.ort .*no ORT model/,
+    ],
+    [
+      'an empty model',
+      { ...whole, 'decoder_model_merged.ort': Buffer.alloc(0) },
+      /decoder_model_merged\.ort .*no ORT model/,
+    ],
+    [
+      'tokens that break off',
+      { ...whole, 'tokenizer.bin': tokens.subarray(0, -1) },
+      /tokenizer\.bin .*breaks off/,
+    ],
+    ['no tokens', { ...whole, 'tokenizer.bin': Buffer.alloc(0) }, /tokenizer\.bin .*empty/],
+  ])('from a folder with %s is refused', async (_, files, message) => {
+    const error = await failure(folder(files));
+    expect(error).toBeInstanceOf(ModelCorrupt);
+    expect(error.message).toMatch(message);
+  });
+});
