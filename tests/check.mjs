@@ -1,0 +1,59 @@
+// All checks of the project, as `npm test` runs them after the set-up. The last line counts them:
+// each test is one, and so is each check of the sources as a whole.
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, readFileSync, rmSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+
+const root = fileURLToPath(new URL('..', import.meta.url));
+const count = { passed: 0, failed: 0, skipped: 0 };
+
+function run(name, program, args) {
+  console.log(`\n== ${name}`);
+  return spawnSync(program, args, { cwd: root, stdio: ['ignore', 'inherit', 'inherit'] }).status === 0;
+}
+
+function check(name, program, args) {
+  const passed = run(name, program, args);
+  count[passed ? 'passed' : 'failed']++;
+  if (!passed) console.log(`== ${name}: FAILED`);
+  return passed;
+}
+
+function test() {
+  const report = '.cache/vitest.json';
+  mkdirSync(new URL('../.cache', import.meta.url), { recursive: true });
+  rmSync(new URL(`../${report}`, import.meta.url), { force: true });
+  const passed = run('tests', 'npx', [
+    'vitest',
+    'run',
+    '--reporter=default',
+    '--reporter=json',
+    `--outputFile.json=${report}`,
+  ]);
+  let failed = 0;
+  try {
+    const { testResults } = JSON.parse(readFileSync(new URL(`../${report}`, import.meta.url), 'utf8'));
+    for (const { status, assertionResults } of testResults) {
+      const of = (...wanted) => assertionResults.filter((test) => wanted.includes(test.status)).length;
+      count.passed += of('passed');
+      count.skipped += of('pending', 'skipped', 'todo', 'disabled');
+      // A file that breaks before its first test has no failed test of its own.
+      failed += of('failed') || (status === 'failed' ? 1 : 0);
+    }
+  } catch (error) {
+    console.log(`no report from vitest: ${error.message}`);
+  }
+  // An error outside any test, or no report at all, must not go unseen.
+  count.failed += failed || (passed ? 0 : 1);
+}
+
+if (check('set-up', process.execPath, ['tests/setup.mjs'])) {
+  check('types', 'npx', ['tsc', '--noEmit']);
+  check('lint', 'npx', ['eslint', '.']);
+  check('format', 'npx', ['prettier', '--check', '.']);
+  test();
+}
+
+const skipped = count.skipped > 0 ? `, ${count.skipped} skipped` : '';
+console.log(`\n${count.passed} passed, ${count.failed} failed${skipped}`);
+process.exitCode = count.failed > 0 ? 1 : 0;
