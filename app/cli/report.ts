@@ -82,6 +82,7 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
       case 'reading':
         return [`      # ${text(event.step)}: ${event.value}${event.sure ? '' : ' (not sure)'}`];
       case 'began':
+      case 'joint':
       case 'ended':
         return [];
     }

@@ -16,13 +16,15 @@ export interface MovementCount {
 }
 
 export interface Counts {
+  /** What is being moved; null before anything is. */
+  readonly joint: string | null;
   readonly movements: Readonly<Record<string, MovementCount>>;
   /** Movements named since the last number, and those the last number was for. */
   readonly since: readonly string[];
   readonly current: readonly string[];
 }
 
-export const NO_COUNTS: Counts = { movements: {}, since: [], current: [] };
+export const NO_COUNTS: Counts = { joint: null, movements: {}, since: [], current: [] };
 const NONE: MovementCount = { full: 0, short: 0, announced: false, number: 0 };
 
 /**
@@ -31,8 +33,19 @@ const NONE: MovementCount = { full: 0, short: 0, announced: false, number: 0 };
  */
 const LARGEST_LEAP = 2;
 
+/** The trainee has turned to a joint: what was counted before is for the other one. */
+export function turnTo(counts: Counts, joint: string): Counts {
+  return counts.joint === joint ? counts : { ...counts, joint, since: [], current: [] };
+}
+
 /** A movement was named. `named` alone (a plan, a question) says which movement the next numbers are for. */
-export function nameMovement(counts: Counts, step: string, form: 'full' | 'short' | 'named'): Counts {
+export function nameMovement(
+  before: Counts,
+  step: string,
+  joint: string,
+  form: 'full' | 'short' | 'named',
+): Counts {
+  const counts = turnTo(before, joint);
   const was = counts.movements[step] ?? NONE;
   const first = was.full + was.short === 0;
   const is: MovementCount =
@@ -41,6 +54,15 @@ export function nameMovement(counts: Counts, step: string, form: 'full' | 'short
       : { ...was, [form]: was[form] + 1, announced: first ? form === 'full' : was.announced };
   const since = counts.since.includes(step) ? counts.since : [...counts.since, step];
   return { ...counts, movements: { ...counts.movements, [step]: is }, since };
+}
+
+/** Whether a total ("three times") goes on from what was counted so far. */
+export function goesOn(counts: Counts, total: number): boolean {
+  const steps = counts.since.length > 0 ? counts.since : counts.current;
+  return (
+    steps.some((step) => counts.movements[step]?.number === total - 1 && total > 1) ||
+    (total === 1 && steps.length > 0)
+  );
 }
 
 /** A number, or "again", was said. */
@@ -56,7 +78,7 @@ export function sayCount(counts: Counts, count: number | 'again'): Counts {
       movements[step] = { ...was, number: count };
     }
   }
-  return { movements, since: [], current: steps };
+  return { ...counts, movements, since: [], current: steps };
 }
 
 /** Repetitions to believe, and the most there can have been. They differ when the first naming may be an announcement. */
@@ -70,20 +92,25 @@ export function repetitions(count: MovementCount | undefined): {
   return { sure: announced && short > 0 ? named - 1 : named, most: named };
 }
 
+const TIMES = ['', 'once', 'twice', 'thrice'];
 const SMALL = 'zero one two three four five six seven eight nine ten eleven twelve'.split(' ');
-/** Words after which a number is a measure or a plan, not a count. */
-const MEASURES =
-  /^(second|minut|degre|hour|percent|inch|room|bed|time|repetit|rep|set|more|hand|foot|leg|knee|ankl|of|by)/;
+/** Words after which a number is a measure, not a count. */
+const MEASURES = /^(second|minut|degre|hour|percent|inch|room|bed|set|more|hand|foot|leg|knee|ankl|of|by)/;
+
+export interface SaidCount {
+  /** Index of the token. */
+  readonly at: number;
+  readonly count: number | 'again';
+  /** "three times": a count where it goes on from two, an announcement otherwise. */
+  readonly total: boolean;
+}
 
 /**
- * The counting words of an utterance, in order: numbers up to twelve said as such, and "again". `busy(i)` says whether
- * token i belongs to something else. A clause with other content of its own ("I have one pillow here") holds no count.
+ * The counting words of an utterance from token `from` on, in order: numbers up to twelve said as such, "twice", and
+ * "again". Whether their clause is about counting is for the caller to say.
  */
-export function findCounts(
-  tokens: readonly Token[],
-  from: number,
-): { readonly at: number; readonly count: number | 'again' }[] {
-  const found: { at: number; count: number | 'again' }[] = [];
+export function findCounts(tokens: readonly Token[], from: number): SaidCount[] {
+  const found: SaidCount[] = [];
   for (let i = from; i < tokens.length; i += 1) {
     const { word, stem } = tokens[i]!;
     const next = tokens[i + 1];
@@ -98,16 +125,17 @@ export function findCounts(
       const last = found.at(-1);
       const same =
         last?.count === 'again' && i - last.at <= 2 && tokens.slice(last.at, i).every((t) => t.ends !== '.');
-      if (!same) found.push({ at: i, count: 'again' });
+      if (!same) found.push({ at: i, count: 'again', total: false });
       continue;
     }
-    const spelled = SMALL.indexOf(word);
+    const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word));
     const value = spelled > 0 ? spelled : /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;
     if (value > 0) {
-      if (!MEASURES.test(follows)) found.push({ at: i, count: value });
-    } else if (/^1(2(3(4(5)?)?)?)?$/.test(word) && word.length >= 2) {
+      const total = TIMES.includes(word) || /^(time|repetit|rep)$/.test(follows);
+      if (!MEASURES.test(follows)) found.push({ at: i, count: value, total });
+    } else if (/^123(4(5)?)?$/.test(word)) {
       // "one two three" said quickly comes out as "123".
-      for (const digit of word) found.push({ at: i, count: Number(digit) });
+      for (const digit of word) found.push({ at: i, count: Number(digit), total: false });
     }
   }
   return found;

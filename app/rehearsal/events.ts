@@ -26,9 +26,12 @@ export type RehearsalEvent =
       readonly word: number;
       readonly evidence: Evidence;
     }
+  /** The trainee has turned to a joint, by supporting it. */
+  | { readonly type: 'joint'; readonly joint: string }
   | {
       readonly type: 'movement';
       readonly step: string;
+      readonly joint: string;
       readonly form: 'full' | 'short' | 'named';
       readonly evidence: Evidence;
     }

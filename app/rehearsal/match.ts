@@ -26,6 +26,8 @@ export interface Claim {
   readonly score: number;
   /** The same, counting only words recognised as such, not sound-alikes. */
   readonly plainScore: number;
+  /** Whether some content word was recognised as such. */
+  readonly plain: boolean;
   /** How much was said: the weight found, not divided by the cue's, with more for longer wordings. */
   readonly mass: number;
   /** Token indexes that carry the content, and the span from the first to one past the last. */
@@ -56,6 +58,8 @@ const ACROSS_SENTENCES = 0.92;
 
 /** What each further word of a wording adds to its mass: "pull back the curtain" is more than "pull the curtain". */
 const FULLER = 0.2;
+
+const NOTHING: ReadonlySet<number> = new Set();
 
 interface Occurrence {
   readonly tokens: readonly number[];
@@ -91,27 +95,37 @@ export class Matcher {
 
   /**
    * Every claim worth looking at: for a target at most one asserted and one that is not, unless the target repeats.
+   * The first `carried` tokens are those of the utterance before: a claim must reach past them, and may not use those
+   * of them that are `spent`.
    */
-  find(tokens: readonly Token[], clauses: readonly Clause[], markers: readonly Marker[]): Claim[] {
+  find(
+    tokens: readonly Token[],
+    clauses: readonly Clause[],
+    markers: readonly Marker[],
+    carried = 0,
+    spent: ReadonlySet<number> = NOTHING,
+  ): Claim[] {
     const cache = new Map<string, readonly Occurrence[]>();
     const runs = runTogether(tokens);
     const occurrences = (item: Item): readonly Occurrence[] => {
-      let found = cache.get(item.key);
-      if (!found)
-        cache.set(
-          item.key,
-          (found = item.phrases.flatMap((phrase) => this.occurrencesOf(phrase, tokens, runs))),
-        );
+      const known = cache.get(item.key);
+      if (known) return known;
+      const found = item.phrases
+        .flatMap((phrase) => this.occurrencesOf(phrase, tokens, runs))
+        .filter((o) => !o.tokens.some((t) => spent.has(t)));
+      cache.set(item.key, found);
       return found;
     };
     const sentenceOf = (token: number): number =>
       clauses.find((c) => token >= c.from && token < c.to)?.sentence ?? 0;
 
     return this.targets.flatMap((target) => {
-      const claims = target.cues.flatMap((cue) => [
-        ...this.claims(target, cue, occurrences, markers, sentenceOf),
-      ]);
-      claims.sort((a, b) => strength(b) - strength(a));
+      const claims = target.cues
+        .flatMap((cue) => [...this.claims(target, cue, occurrences, markers, sentenceOf)])
+        .filter((claim) => claim.to > carried);
+      // A short cue said in full is worth more than half of a long one.
+      const whole = (c: Claim): number => Number(c.score >= CREDIT_FROM);
+      claims.sort((a, b) => whole(b) - whole(a) || strength(b) - strength(a));
       const kept: Claim[] = [];
       for (const claim of claims) {
         const rivals = kept.filter((k) => (k.stance === 'asserted') === (claim.stance === 'asserted'));
@@ -144,6 +158,7 @@ export class Matcher {
       let score = 0;
       let mass = 0;
       let plain = 0;
+      let anyPlain = false;
       let matched = 0;
       for (const { item, weight, at } of heaviestFirst) {
         let pick: Occurrence | undefined;
@@ -165,7 +180,10 @@ export class Matcher {
         pick.tokens.forEach((t) => used.add(t));
         score += weight * pick.quality;
         mass += weight * pick.quality * (1 + FULLER * (pick.tokens.length - 1));
-        if (pick.quality === 1) plain += weight;
+        if (pick.quality === 1) {
+          plain += weight;
+          anyPlain ||= item.content;
+        }
         if (item.content) {
           matched += 1;
           content.push(...pick.tokens);
@@ -181,6 +199,7 @@ export class Matcher {
         stance: stanceOf(content, used, markers, target.plans),
         score,
         plainScore: (plain / total) * across,
+        plain: anyPlain,
         mass,
         tokens: content,
         from: content[0]!,
@@ -240,10 +259,11 @@ export class Matcher {
         if (Math.abs(item.length - stem.length) <= 2) alike.set(item, SPELLED_ALIKE);
       }
     }
-    if (stem.length >= 3) {
-      for (const sound of soundsOf(stem)) {
-        if (sound.length < 2) continue;
-        for (const known of this.bySound.get(sound) ?? []) alike.set(known, SOUNDS_ALIKE);
+    for (const sound of soundsOf(stem)) {
+      for (const known of this.bySound.get(sound) ?? []) {
+        // Short codes are shared by words that are nothing alike ("fish" and "wash", "three" and "door").
+        if (sound.length >= 3 || (stem[0] === known[0] && Math.abs(stem.length - known.length) <= 1))
+          alike.set(known, SOUNDS_ALIKE);
       }
     }
     this.likeness.set(stem, alike);
@@ -280,6 +300,7 @@ function stanceOf(
     (m) =>
       content.some((t) => t >= m.from && t < m.to) &&
       !m.tokens.every((t) => used.has(t)) &&
+      !content.some((t) => t >= (m.mendedFrom ?? Infinity)) &&
       !(plans && m.stance === 'planned'),
   );
   if (against.length === 0) return 'asserted';

@@ -23,6 +23,11 @@ export interface Marker {
   /** Token indexes in reach: first, and one past the last. */
   readonly from: number;
   readonly to: number;
+  /**
+   * "I forgot the curtain, I'm closing it now": a claim that has words from this token on has put the slip right.
+   * Absent where nothing does.
+   */
+  readonly mendedFrom?: number;
 }
 
 /** A stretch of tokens with one verb and one subject, roughly. */
@@ -110,6 +115,8 @@ const RULES: readonly Rule[] = [
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>you (?:should|must|need to|have to|forgot|ought|better|did|still))(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>(?:did|have|had) you)(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: / (?<m>(?:can|could|would|will) you) (?:please )?(?:close|open|shut|turn|put|hand|get|bring|lower|raise|wash|pull|draw|knock|rinse|dry)(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: /^ (?:close|open|shut|turn|put|lower|raise|wash|pull|draw|rinse|dry) .*(?<m>please)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>remember to|make sure you|do not forget|remind)(?= )/ },
   { stance: 'doubted', reach: 'clause', pattern: / (?<m>maybe|perhaps|probably|not sure|guess|wonder|wondering|whether)(?= )/ },
 ]; // prettier-ignore
@@ -117,6 +124,21 @@ const RULES: readonly Rule[] = [
 /** Whether the clause is a request to the resident ("may I see your wristband?"), which is a thing said, not a doubt. */
 const asksResident = (text: string): boolean =>
   / (?:may|can|could|shall|might|would|will) (?:i|we) /.test(text) && / (?:you|your) /.test(text);
+
+const FORGETS = /^(forgot|forget|forgotten|skip|skipped|missed|left out)$/;
+
+/** The clause after a forgotten thing that does it after all: "I'm closing it now". */
+function mendingClause(tokens: readonly Token[], clauses: readonly Clause[], c: number): Clause | null {
+  return (
+    clauses.slice(c + 1, c + 4).find((next) => {
+      const text = ` ${tokens
+        .slice(next.from, next.to)
+        .map((t) => t.word)
+        .join(' ')} `;
+      return / (?:it|that|them|those) /.test(text) && RULES.every((rule) => !rule.pattern.test(text));
+    }) ?? null
+  );
+}
 
 /** Whether a clause has a subject or a "now" of its own, so that it does not lean on the one before it. */
 const ownSubject = (text: string): boolean =>
@@ -149,7 +171,8 @@ export function findMarkers(tokens: readonly Token[], clauses: readonly Clause[]
         rule.reach === 'sentence'
           ? [sameSentence[0]!.from, sameSentence.at(-1)!.to]
           : [rule.reach === 'onward' ? first : clause.from, clause.to];
-      own.push({ stance: rule.stance, tokens: marker, from, to });
+      const mended = FORGETS.test(phrase) ? mendingClause(tokens, clauses, c) : null;
+      own.push({ stance: rule.stance, tokens: marker, from, to, ...(mended && { mendedFrom: mended.from }) });
     }
     const previous = clauses[c - 1];
     const leans =

@@ -1,6 +1,6 @@
 import type { Evidence } from './assessment.ts';
 import { moveClock, NEW_CLOCK, type Clock } from './clocks.ts';
-import { nameMovement, NO_COUNTS, sayCount, type Counts } from './counts.ts';
+import { nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import type { Stance } from './polarity.ts';
 import type { Utterance } from './utterance.ts';
@@ -73,8 +73,10 @@ export function fold(state: State, event: RehearsalEvent): State {
         event.form === 'named'
           ? state.credits
           : { ...state.credits, [event.step]: [...(state.credits[event.step] ?? []), event.evidence] };
-      return { ...state, credits, counts: nameMovement(state.counts, event.step, event.form) };
+      return { ...state, credits, counts: nameMovement(state.counts, event.step, event.joint, event.form) };
     }
+    case 'joint':
+      return { ...state, counts: turnTo(state.counts, event.joint) };
     case 'repetition':
       return { ...state, counts: sayCount(state.counts, event.count) };
     case 'reading': {

@@ -1,0 +1,71 @@
+import type { Evidence } from './assessment.ts';
+import type { Checklist, Role } from './checklist.ts';
+import type { Doubt, RehearsalEvent } from './events.ts';
+import { sentenceAt, type Hearing, type Span } from './hearing.ts';
+import type { State } from './state.ts';
+
+/** A saying that stands, and what it means. */
+export interface Saying {
+  readonly span: Span;
+  readonly role: Role;
+  readonly doubt: Doubt | null;
+  readonly evidence: Evidence;
+}
+
+type Move = 'start' | 'halt' | 'stop';
+
+/**
+ * The moves a saying makes on the skill's clocks. A clock starts at the end of the sentence that starts it and stops at
+ * the beginning of the sentence that stops it, but never reaches into what `others` say.
+ */
+export function clockMoves(
+  { steps, constraints }: Checklist,
+  state: State,
+  hearing: Hearing,
+  { span, role, doubt, evidence }: Saying,
+  others: readonly Span[],
+): RehearsalEvent[] {
+  const { utterance, tokens, carried } = hearing;
+  const said = role.step.id;
+
+  const move = (step: string, kind: Move): RehearsalEvent[] => {
+    const word =
+      tokens[
+        kind === 'start' ? endOfSaying(hearing, span, others) - 1 : startOfSaying(hearing, span, others)
+      ]!.at;
+    const { start, end, uncertainty } = utterance.words[span.from < carried && kind !== 'start' ? 0 : word]!;
+    return [
+      { type: 'clock', step, move: kind, at: kind === 'start' ? end : start, uncertainty, word, evidence },
+    ];
+  };
+
+  return steps.flatMap((step): RehearsalEvent[] => {
+    if (step.evidence.kind !== 'timed') return [];
+    const { parts = [], during = [], pausedBy = [] } = step.evidence;
+    const clock = state.clocks[step.id];
+    if (said === step.id) {
+      if (role.role === 'stop') return move(step.id, 'stop');
+      return doubt || clock?.running ? [] : move(step.id, 'start');
+    }
+    if (parts.includes(said)) return doubt || clock?.running ? [] : move(step.id, 'start');
+    if (!clock?.run || during.includes(said)) return [];
+    if (pausedBy.includes(said)) return clock.running ? move(step.id, 'halt') : [];
+    // Even a faint "rinsing" ends the scrub: rather too short a time than too long a one. A faint saying of something
+    // that is not next in line is likelier a mishearing.
+    const next = constraints.some((c) => c.earlier === step.id && c.later === said);
+    return doubt && !next ? [] : move(step.id, 'stop');
+  });
+}
+
+function endOfSaying(hearing: Hearing, span: Span, others: readonly Span[]): number {
+  const next = others.filter((o) => o.from >= span.to).map((o) => o.from);
+  return Math.max(span.to, Math.min(sentenceAt(hearing, span.to - 1).to, ...next));
+}
+
+function startOfSaying(hearing: Hearing, span: Span, others: readonly Span[]): number {
+  const last = others.filter((o) => o.to <= span.from).map((o) => o.to);
+  return Math.max(
+    hearing.carried,
+    Math.min(span.from, Math.max(sentenceAt(hearing, span.from).from, ...last)),
+  );
+}

@@ -1,0 +1,81 @@
+import type { Checklist } from './checklist.ts';
+import { findCounts, type SaidCount } from './counts.ts';
+import { clauseAt, type Hearing } from './hearing.ts';
+import { CREDIT_FROM, type Claim } from './match.ts';
+import type { State } from './state.ts';
+
+/** Which joint is being moved, and which words are counting. */
+
+/** The joints that short sayings and numbers can be about: those turned to just now, else the one before. */
+export function jointsAt(checklist: Checklist, state: State, claims: readonly Claim[]): Set<string> {
+  const fresh = claims.flatMap((c) => {
+    const role = checklist.roles.get(c.target)!;
+    if (c.score < CREDIT_FROM) return [];
+    if (role.role === 'movement') return role.form === 'full' ? [role.joint] : [];
+    return c.stance === 'asserted' ? jointsBehind(checklist, role.step.id) : [];
+  });
+  if (fresh.length > 0) return new Set(fresh);
+  return new Set(state.counts.joint === null ? [] : [state.counts.joint]);
+}
+
+/** Joints whose movements must come after this step, as after supporting the joint. */
+export function jointsBehind({ steps, constraints }: Checklist, step: string): string[] {
+  return steps.flatMap(({ id, evidence }) =>
+    evidence.kind === 'counted' && constraints.some((c) => c.owner === id && c.earlier === step)
+      ? [evidence.joint]
+      : [],
+  );
+}
+
+/** The claims without the short sayings ("up") that are not about a joint being moved. */
+export function withoutStrayShorts(
+  checklist: Checklist,
+  hearing: Hearing,
+  joints: ReadonlySet<string>,
+  claims: readonly Claim[],
+): Claim[] {
+  const counting = countingAt(checklist, hearing, claims);
+  return claims.filter((c) => {
+    const role = checklist.roles.get(c.target)!;
+    return role.role !== 'movement' || role.form === 'full' || (joints.has(role.joint) && counting(c.from));
+  });
+}
+
+/** The counting words of the utterance that are about a joint being moved. */
+export function countsIn(checklist: Checklist, hearing: Hearing, claims: readonly Claim[]): SaidCount[] {
+  const counting = countingAt(checklist, hearing, claims);
+  return findCounts(hearing.tokens, hearing.carried).filter(({ at }) => counting(at));
+}
+
+/**
+ * Whether a token stands in a clause about counting: one that holds nothing but numbers, movements and small words, as
+ * "I have one pillow here" does not.
+ */
+function countingAt(
+  checklist: Checklist,
+  hearing: Hearing,
+  claims: readonly Claim[],
+): (token: number) => boolean {
+  const ours = new Set([
+    ...claims.filter((c) => checklist.roles.get(c.target)!.role === 'movement').flatMap((c) => c.tokens),
+    ...findCounts(hearing.tokens, 0).map((c) => c.at),
+  ]);
+  return (token) => {
+    const { from, to } = clauseAt(hearing, token);
+    const strange = hearing.tokens
+      .slice(from, to)
+      .filter((t, i) => !ours.has(from + i) && !COUNTING_WORDS.has(t.stem));
+    return strange.length <= STRANGE_WORDS;
+  };
+}
+
+/** One other word is let pass: a name, a mishearing. With two, small talk with a number in it starts to count. */
+const STRANGE_WORDS = 1;
+
+const COUNTING_WORDS = new Set(
+  (
+    'a an the and that it is i am my your this now then so to for we of in at one more time repetit rep number done do ' +
+    'good okay ok um uh great complet finish each way direct all leg knee foot ankl toe slow gentl nice very well up ' +
+    'down back out again there go was make count on another'
+  ).split(' '),
+);
