@@ -5,6 +5,7 @@ const USAGE = `Usage: sinkside COMMAND …
   assess SOUND --skill ID   mark a recorded narration against a skill's checklist
   skills check [DIR]        check skill files
   models list|get|verify|remove   the speech models on this machine
+  demo                      get the model, then mark a recorded demo narration
 
 "sinkside COMMAND --help" tells more. All work is done on this machine; only "models get" uses the network.
 
@@ -21,6 +22,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   assess: () => import('./assess.ts'),
   skills: () => import('./skills.ts'),
   models: () => import('./models.ts'),
+  demo: () => import('./demo.ts'),
 };
 
 /** Runs the command that `args` name. Errors other than the user's come through. */
