@@ -15,7 +15,11 @@ describe('the assessment document', () => {
   it('is valid for an independent validator, whatever was heard', () => {
     const validate = new Ajv2020().compile(z.toJSONSchema(AssessmentSchema, { target: 'draft-2020-12' }));
     const about = { engine: 'moonshine/test', audioSeconds: 12, processingSeconds: 1, warnings: [] };
-    for (const lines of [[], ['Getting some soap.'], ['Starting now.', 61, 'Done, one full minute, 16 breaths.']]) {
+    for (const lines of [
+      [],
+      ['Getting some soap.'],
+      ['Starting now.', 61, 'Done, one full minute, 16 breaths.'],
+    ]) {
       const checklist = shipped(lines.length > 2 ? 'respirations' : 'hand-washing');
       const document = toDocument(checklist, narrate(checklist, lines).state, about);
       expect(validate(JSON.parse(JSON.stringify(document))), JSON.stringify(validate.errors)).toBe(true);
