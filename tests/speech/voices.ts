@@ -100,16 +100,17 @@ export async function say(saying: Saying): Promise<Float32Array> {
   return readSamples(file);
 }
 
+/** Where a synthesiser writes; apart for each process, since two may speak the same line at once. */
 function raw(file: string): string {
-  return `${file}.raw.wav`;
+  return `${file}.${process.pid}.wav`;
 }
 
 /** Brings a synthesiser's file into the corpus's form. */
 async function keep(file: string): Promise<void> {
   const spoken = trimSilence(await readSamples(raw(file)));
   if (spoken.length === 0) throw new Error(`${raw(file)}: the synthesiser said nothing`);
-  await writeWav(`${file}.part`, amplify(spoken, SPOKEN_LEVEL - activeLevel(spoken)));
-  await rename(`${file}.part`, file);
+  await writeWav(`${raw(file)}.part`, amplify(spoken, SPOKEN_LEVEL - activeLevel(spoken)));
+  await rename(`${raw(file)}.part`, file);
   await rm(raw(file));
 }
 

@@ -1,0 +1,598 @@
+import { spawn } from 'node:child_process';
+import { readFileSync } from 'node:fs';
+import { mkdir } from 'node:fs/promises';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { parseArgs } from 'node:util';
+import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { openLibrary } from '../../app/records/library.ts';
+import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
+import { fuseCredits } from './baseline.ts';
+import { humanClips, withTranscripts } from './humanSpeech.ts';
+import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';
+import { makeNoise, mix, NOISE_KINDS, type NoiseKind } from './noise.ts';
+import { Ear, type Marked } from './recognise.ts';
+import {
+  expectedElsewhere,
+  expectedMarks,
+  percentile,
+  rates,
+  saysOf,
+  scoreClocks,
+  scoreCounts,
+  scoreCredits,
+  scoreNumbers,
+  scoreOrder,
+  type ClockScore,
+  type CountScore,
+  type CreditScore,
+  type Expected,
+  type FalseCredit,
+  type NumberScore,
+  type OrderScore,
+} from './score.ts';
+import { concatenate, readSamples, writeWav } from './sound.ts';
+import { synthesize, sayingsOf, type PlacedLine, type Spoken } from './synthesize.ts';
+import { fixed, percent, ratio, table } from './table.ts';
+import { CACHE, isVoice, prepare, VOICE_IDS, VOICES, type VoiceId } from './voices.ts';
+import { addErrors, compareTexts, NO_ERRORS, wordErrorRate, type WordErrors } from './wordErrors.ts';
+
+const USAGE = `npm run bench:speech -- [options]
+
+Speaks the narrations, hears them through the real chain, and prints how well they were marked.
+
+  --voice ID          only these voices (may be repeated): ${VOICE_IDS.join(', ')}
+  --noise KIND[@DB]   only under this noise (may be repeated): clean, ${NOISE_KINDS.map((k) => `${k}@10`).join(', ')} …
+  --split NAME        dev (for tuning) or held-out (for reporting); both by default
+  --narration TEXT    only narrations whose name holds this
+  --limit N           at most so many narrations
+  --verbose           list every missed and false credit with what was said and what was heard
+  --recognised-cache  mark the utterances kept from before, whichever version heard them: seconds instead of minutes
+  --marks-only        leave out unrelated speech, human recordings, memory
+
+With neither --voice nor --noise: the neural voice under every noise, and for each narration one robotic voice, in turn,
+clean and with a tap at 10 dB.
+`;
+
+interface Condition {
+  readonly noise: NoiseKind | null;
+  /** dB; null for clean. */
+  readonly snr: number | null;
+}
+
+const CLEAN: Condition = { noise: null, snr: null };
+const LEVELS = [20, 10, 5, 0];
+const ROBOTIC = VOICE_IDS.filter((id) => VOICES[id].kind === 'robotic');
+
+interface Job {
+  readonly narration: Narration;
+  readonly voice: VoiceId;
+  readonly condition: Condition;
+}
+
+interface Result extends Job {
+  readonly spoken: Spoken;
+  readonly marked: Marked;
+  readonly words: WordErrors;
+  readonly plainWords: WordErrors;
+  readonly credits: CreditScore;
+  readonly fuse: { readonly hits: number; readonly missed: number; readonly wrong: number };
+  readonly clocks: readonly ClockScore[];
+  readonly counts: readonly CountScore[];
+  readonly numbers: readonly NumberScore[];
+  readonly order: OrderScore;
+  /** False credits that rest on a line which credits nothing: negated, hypothetical, planned, reported, another's. */
+  readonly trapped: readonly FalseCredit[];
+}
+
+/** Sound on which a credit is false, with what it was marked against. */
+interface Unrelated {
+  readonly kind: string;
+  readonly seconds: number;
+  readonly wrong: readonly FalseCredit[];
+}
+
+const options = readOptions();
+const library = await openLibrary();
+if (library.faults.length > 0) throw new Error(JSON.stringify(library.faults, null, 2));
+const ear = await Ear.open(library.lexicon, { trustStale: options.trustStale });
+const progress = { done: 0, audio: 0, processing: 0, stale: 0 };
+
+const narrations = (await loadNarrations())
+  .filter((n) => options.split === undefined || n.split === options.split)
+  .filter((n) => n.id.includes(options.narration))
+  .slice(0, options.limit);
+const jobs = planJobs(narrations);
+for (const voice of new Set(jobs.map((job) => job.voice)))
+  await prepare(
+    sayingsOf(
+      jobs.filter((job) => job.voice === voice).map((job) => job.narration),
+      voice,
+    ),
+  );
+
+const results: Result[] = [];
+for (const job of jobs) results.push(await hear(job));
+const unrelated = options.marksOnly ? [] : await hearUnrelated();
+const human = options.marksOnly ? null : await hearHumans();
+console.error('');
+if (options.verbose) results.forEach(explain);
+report();
+if (!options.marksOnly) console.log(`\nMemory\n${await measureMemory()}`);
+// The runtime's threads would keep the process waiting.
+process.exit(0);
+
+function readOptions() {
+  try {
+    const { values } = parseArgs({
+      options: {
+        voice: { type: 'string', multiple: true },
+        noise: { type: 'string', multiple: true },
+        split: { type: 'string' },
+        narration: { type: 'string', default: '' },
+        limit: { type: 'string', default: 'Infinity' },
+        verbose: { type: 'boolean', default: false },
+        'recognised-cache': { type: 'boolean', default: false },
+        'marks-only': { type: 'boolean', default: false },
+      },
+    });
+    const voices = values.voice?.map((id) => (isVoice(id) ? id : fail(`there is no voice "${id}"`)));
+    const split = values.split;
+    if (split !== undefined && split !== 'dev' && split !== 'held-out') fail(`there is no split "${split}"`);
+    const limit = Number(values.limit);
+    if (!(limit > 0)) fail(`--limit takes a number above 0`);
+    return {
+      voices,
+      conditions: values.noise?.map(readCondition),
+      split,
+      narration: values.narration,
+      limit,
+      verbose: values.verbose,
+      trustStale: values['recognised-cache'],
+      marksOnly: values['marks-only'],
+    };
+  } catch (error) {
+    return fail(error instanceof Error ? error.message : String(error));
+  }
+}
+
+function readCondition(text: string): Condition {
+  if (text === 'clean') return CLEAN;
+  const [kind, level = '10'] = text.split('@');
+  const noise = NOISE_KINDS.find((k) => k === kind);
+  const snr = Number(level);
+  if (!noise || !Number.isFinite(snr)) return fail(`there is no noise "${text}"`);
+  return { noise, snr };
+}
+
+function fail(message: string): never {
+  console.error(`${message}\n\n${USAGE}`);
+  process.exit(2);
+}
+
+function planJobs(chosen: readonly Narration[]): Job[] {
+  const { voices, conditions } = options;
+  if (voices || conditions) {
+    return (voices ?? ['joe']).flatMap((voice) =>
+      (conditions ?? [CLEAN]).flatMap((condition) =>
+        chosen.map((narration) => ({ narration, voice, condition })),
+      ),
+    );
+  }
+  const everyNoise = NOISE_KINDS.flatMap((noise) => LEVELS.map((snr) => ({ noise, snr })));
+  // The tap is the noise of the job; the other two are heard at two levels only, to keep the run under an hour.
+  const heard = everyNoise.filter(({ noise, snr }) => noise === 'tap' || snr === 10 || snr === 0);
+  const neural = [CLEAN, ...heard].flatMap((condition) =>
+    chosen.map((narration): Job => ({ narration, voice: 'joe', condition })),
+  );
+  const robotic = [CLEAN, { noise: 'tap', snr: 10 } as const].flatMap((condition) =>
+    chosen.map((narration, i): Job => ({ narration, voice: ROBOTIC[i % ROBOTIC.length]!, condition })),
+  );
+  return [...neural, ...robotic];
+}
+
+function nameOf({ noise, snr }: Condition): string {
+  return noise === null ? 'clean' : `${noise} ${snr} dB`;
+}
+
+function checklistOf(skill: string, variants: Readonly<Record<string, string>> = {}): Checklist {
+  return makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules, variants);
+}
+
+/** Seeds follow from the names, so that a slice of the corpus hears the same noise as the whole. */
+function seedOf(text: string): number {
+  return [...text].reduce((seed, c) => (Math.imul(seed, 31) + c.charCodeAt(0)) >>> 0, 7);
+}
+
+async function underNoise(speech: Float32Array, { noise, snr }: Condition, name: string, voice: VoiceId) {
+  if (noise === null || snr === null) return speech;
+  return mix(speech, await makeNoise(noise, speech.length, seedOf(name), voice), snr);
+}
+
+async function mark(samples: Float32Array, checklist: Checklist, what: string): Promise<Marked> {
+  const marked = await ear.mark(samples, checklist);
+  progress.done += 1;
+  progress.stale += marked.stale ? 1 : 0;
+  if (marked.processingSeconds !== null) {
+    progress.audio += marked.assessment.audioSeconds;
+    progress.processing += marked.processingSeconds;
+  }
+  if (process.stderr.isTTY) process.stderr.write(`\r\u001b[K${progress.done} ${what}`);
+  return marked;
+}
+
+async function hear(job: Job): Promise<Result> {
+  const { narration, voice, condition } = job;
+  const spoken = await synthesize(narration, voice);
+  const samples = await underNoise(spoken.samples, condition, narration.id, voice);
+  const checklist = checklistOf(narration.skill, narration.variants);
+  const marked = await mark(samples, checklist, `${narration.id}, ${voice}, ${nameOf(condition)}`);
+  const { assessment, greedy } = marked;
+  const expected = expectedMarks(checklist.steps, spoken);
+  const said = spoken.lines.map((line) => line.say).join(' ');
+  const credits = scoreCredits(assessment.steps, expected, spoken.lines);
+  return {
+    ...job,
+    spoken,
+    marked,
+    words: compareTexts(said, assessment.utterances.map((u) => u.text).join(' ')),
+    plainWords: compareTexts(said, greedy.join(' ')),
+    credits,
+    fuse: scoreFuse(fuseCredits(checklist, library.lexicon, greedy), expected),
+    clocks: scoreClocks(checklist.steps, spoken, assessment),
+    counts: scoreCounts(spoken, assessment),
+    numbers: scoreNumbers(spoken, assessment),
+    order: scoreOrder(assessment.steps, narration.swapped),
+    trapped: credits.wrong.filter(({ start }) => worthless(lineAt(spoken.lines, start))),
+  };
+}
+
+function scoreFuse(credited: ReadonlySet<string>, expected: ReadonlyMap<string, Expected>) {
+  const of = (mark: Expected): string[] => [...expected].filter(([, e]) => e === mark).map(([id]) => id);
+  const hits = of('credit').filter((id) => credited.has(id)).length;
+  return {
+    hits,
+    missed: of('credit').length - hits,
+    wrong: of('none').filter((id) => credited.has(id)).length,
+  };
+}
+
+/** The line during which, or last before which, something was said. */
+function lineAt(lines: readonly PlacedLine[], at: number): PlacedLine | undefined {
+  return lines.findLast((line) => line.start <= at + 0.3);
+}
+
+function worthless(line: PlacedLine | undefined): boolean {
+  return line !== undefined && saysOf(line).length === 0 && !line.stops && !line.holds;
+}
+
+async function hearUnrelated(): Promise<Unrelated[]> {
+  const heard: Unrelated[] = [];
+  const against = async (
+    kind: string,
+    samples: Float32Array,
+    checklist: Checklist,
+    allowed: Map<string, Expected>,
+  ) => {
+    const { assessment } = await mark(samples, checklist, kind);
+    const { wrong } = scoreCredits(assessment.steps, allowed, []);
+    if (options.verbose)
+      for (const w of wrong)
+        console.log(`${kind}: false credit ${checklist.skill.id}/${w.step} for "${w.text}"`);
+    heard.push({ kind, seconds: samples.length / SAMPLE_RATE, wrong });
+  };
+  const none = ({ steps }: Checklist): Map<string, Expected> =>
+    new Map(steps.map(({ id }) => [id, 'none'] as const));
+  const checklists = [...library.skills.keys()].map((id) => checklistOf(id));
+
+  const clips = concatenate(
+    await Promise.all(
+      (await humanClips()).flatMap(({ file }) => [readSamples(file), new Float32Array(2 * SAMPLE_RATE)]),
+    ),
+  );
+  const chat = await Promise.all(
+    (await loadNegatives()).flatMap((negative) =>
+      (['joe', 'flite-slt', 'flite-rms'] as const).map(async (voice) => ({
+        id: negative.id,
+        samples: (await synthesize(asScript(negative), voice)).samples,
+        voice,
+      })),
+    ),
+  );
+  for (const checklist of checklists) {
+    await against('human speech', clips, checklist, none(checklist));
+    for (const { id, samples, voice } of chat) {
+      await against(`chat: ${id}`, samples, checklist, none(checklist));
+      const noisy = await underNoise(samples, { noise: 'tap', snr: 10 }, id, voice);
+      await against(`chat: ${id}`, noisy, checklist, none(checklist));
+    }
+    await against('silence', new Float32Array(120 * SAMPLE_RATE), checklist, none(checklist));
+    for (const noise of NOISE_KINDS) {
+      const samples = (await makeNoise(noise, 120 * SAMPLE_RATE, 99, 'joe')).map((s) => 0.2 * s);
+      await against(noise === 'babble' ? 'babble alone' : 'noise alone', samples, checklist, none(checklist));
+    }
+  }
+  const skills = [...library.skills.keys()];
+  for (const narration of narrations) {
+    const other = skills[(skills.indexOf(narration.skill) + 1) % skills.length]!;
+    const checklist = checklistOf(other);
+    const own = checklistOf(narration.skill, narration.variants).steps;
+    const { samples } = await synthesize(narration, 'joe');
+    await against('another skill', samples, checklist, expectedElsewhere(checklist.steps, own));
+  }
+  return heard;
+}
+
+/** Word errors on people's recordings with transcripts, heard with a skill's phrases as in real use, and plainly. */
+async function hearHumans(): Promise<{ biased: WordErrors; plain: WordErrors; seconds: number }> {
+  const checklist = checklistOf('hand-washing');
+  let [biased, plain, seconds] = [NO_ERRORS, NO_ERRORS, 0];
+  for (const { id, file, transcript } of await withTranscripts()) {
+    const samples = await readSamples(file);
+    const { assessment, greedy } = await mark(samples, checklist, id);
+    biased = addErrors(biased, compareTexts(transcript!, assessment.utterances.map((u) => u.text).join(' ')));
+    plain = addErrors(plain, compareTexts(transcript!, greedy.join(' ')));
+    seconds += samples.length / SAMPLE_RATE;
+  }
+  return { biased, plain, seconds };
+}
+
+function explain({
+  narration,
+  voice,
+  condition,
+  credits,
+  marked,
+  spoken,
+  order,
+  numbers,
+  clocks,
+  counts,
+}: Result): void {
+  const { utterances, steps } = marked.assessment;
+  const heardIn = (from: number, to: number): string =>
+    utterances
+      .filter((u) => u.start < to + 0.3 && u.end > from - 0.3)
+      .map((u) => u.text)
+      .join(' ') || '(nothing)';
+  const notes: string[] = [];
+  for (const id of credits.missed) {
+    const note = steps.find((s) => s.id === id);
+    const lines = spoken.lines.filter((line) => saysOf(line).includes(id));
+    const detail = lines
+      .map((l) => `\n      said  ${l.say}\n      heard ${heardIn(l.start, l.end)}`)
+      .join('');
+    notes.push(`  missed ${id} (${note?.outcome}${note?.note ? `: ${note.note}` : ''})${detail}`);
+  }
+  for (const { step, text, start, critical } of credits.wrong) {
+    const line = lineAt(spoken.lines, start);
+    notes.push(
+      `  FALSE${critical ? ' CRITICAL' : ''} ${step} for "${text}"\n      said  ${line?.say}\n      heard ${heardIn(start, start + 0.5)}`,
+    );
+  }
+  for (const id of credits.misplaced)
+    notes.push(`  misplaced ${id}: "${steps.find((s) => s.id === id)?.evidence?.text}"`);
+  for (const id of order.wrong) notes.push(`  order: ${id} called out of order, wrongly`);
+  if (order.flagged < order.visible)
+    notes.push(`  order: ${order.visible - order.flagged} of ${order.visible} swaps not seen`);
+  for (const { id, truth, heard, verdict } of numbers)
+    if (verdict !== 'exact')
+      notes.push(`  number ${id}: ${verdict}, said ${truth}, heard ${heard ?? 'nothing'}`);
+  for (const { id, truth, heard, enough, met } of clocks) {
+    if (heard === null || Math.abs(heard - truth) > 0.4 || enough !== met)
+      notes.push(
+        `  clock ${id}: true ${truth.toFixed(2)} s, shown ${heard?.toFixed(2) ?? 'none'}, ${met ? 'met' : 'not met'}`,
+      );
+  }
+  for (const { id, truth, heard } of counts)
+    if (truth !== heard) notes.push(`  count ${id}: ${heard}, said ${truth}`);
+  if (notes.length > 0)
+    console.log(`${narration.id} · ${voice} · ${nameOf(condition)}\n${notes.join('\n')}\n`);
+}
+
+function report(): void {
+  const groups = new Map<string, Result[]>();
+  const add = (key: string, result: Result): void =>
+    void groups.set(key, [...(groups.get(key) ?? []), result]);
+  for (const result of results) add(`${result.voice}|${nameOf(result.condition)}`, result);
+  const kinds = new Set(results.map((r) => VOICES[r.voice].kind));
+  if (kinds.has('robotic'))
+    for (const r of results.filter((r) => VOICES[r.voice].kind === 'robotic'))
+      add(`all robotic|${nameOf(r.condition)}`, r);
+  const rows = [...groups].map(([key, group]) => [...key.split('|'), group] as [string, string, Result[]]);
+  const sum = (group: readonly Result[], of: (r: Result) => number): number =>
+    group.reduce((s, r) => s + of(r), 0);
+
+  console.log(
+    `Step credits, ${options.split ?? 'dev and held-out'} narrations; "fuse" is fuse.js alone on the greedy text\n`,
+  );
+  console.log(
+    table(
+      [
+        'voice',
+        'noise',
+        'runs',
+        'WER',
+        'greedy',
+        'prec',
+        'recall',
+        'F1',
+        'false',
+        'crit',
+        'on traps',
+        'fuse P',
+        'fuse R',
+        'fuse F1',
+      ],
+      rows.map(([voice, noise, group]) => {
+        const hits = sum(group, (r) => r.credits.hits.length);
+        const missed = sum(group, (r) => r.credits.missed.length);
+        const wrong = sum(group, (r) => r.credits.wrong.length);
+        const { precision, recall, f1 } = rates(hits, missed, wrong);
+        const fuse = rates(
+          sum(group, (r) => r.fuse.hits),
+          sum(group, (r) => r.fuse.missed),
+          sum(group, (r) => r.fuse.wrong),
+        );
+        return [
+          voice,
+          noise,
+          String(group.length),
+          percent(wordErrorRate(group.map((r) => r.words).reduce(addErrors, NO_ERRORS))),
+          percent(wordErrorRate(group.map((r) => r.plainWords).reduce(addErrors, NO_ERRORS))),
+          ratio(precision),
+          ratio(recall),
+          ratio(f1),
+          String(wrong),
+          String(sum(group, (r) => r.credits.wrong.filter((w) => w.critical).length)),
+          String(sum(group, (r) => r.trapped.length)),
+          ratio(fuse.precision),
+          ratio(fuse.recall),
+          ratio(fuse.f1),
+        ];
+      }),
+    ),
+  );
+
+  console.log(
+    '\nClocks (error in s of those timed; passed short: shown as enough and was not), counts, order, numbers, evidence\n',
+  );
+  console.log(
+    table(
+      [
+        'voice',
+        'noise',
+        'clocks',
+        'timed',
+        'p50',
+        'p95',
+        'max',
+        'mean',
+        'passed short',
+        'failed long',
+        'counts right',
+        'over',
+        'swaps seen',
+        'wrong flags',
+        'numbers',
+        'exact',
+        'asked',
+        'missed',
+        'wrong',
+        'misplaced',
+      ],
+      rows.map(([voice, noise, group]) => {
+        const clocks = group.flatMap((r) => r.clocks);
+        const errors = clocks.flatMap(({ heard, truth }) => (heard === null ? [] : [heard - truth]));
+        const sizes = errors.map(Math.abs);
+        const counts = group.flatMap((r) => r.counts);
+        const numbers = group.flatMap((r) => r.numbers);
+        const verdict = (v: NumberScore['verdict']): string =>
+          String(numbers.filter((n) => n.verdict === v).length);
+        return [
+          voice,
+          noise,
+          String(clocks.length),
+          String(errors.length),
+          fixed(percentile(sizes, 0.5)),
+          fixed(percentile(sizes, 0.95)),
+          fixed(percentile(sizes, 1)),
+          fixed(errors.reduce((a, b) => a + b, 0) / errors.length),
+          String(clocks.filter((c) => c.met && !c.enough).length),
+          String(clocks.filter((c) => !c.met && c.enough).length),
+          `${counts.filter((c) => c.heard === c.truth).length}/${counts.length}`,
+          String(counts.filter((c) => c.heard > c.truth).length),
+          `${sum(group, (r) => r.order.flagged)}/${sum(group, (r) => r.order.visible)}`,
+          String(sum(group, (r) => r.order.wrong.length)),
+          String(numbers.length),
+          verdict('exact'),
+          verdict('asked'),
+          verdict('missed'),
+          verdict('wrong'),
+          String(sum(group, (r) => r.credits.misplaced.length)),
+        ];
+      }),
+    ),
+  );
+
+  if (unrelated.length > 0) {
+    const kinds = [...new Set(unrelated.map((u) => u.kind.split(':')[0]!))];
+    console.log(
+      '\nFalse credits where nothing should be credited; each sound is marked against a skill it has nothing to do with\n',
+    );
+    console.log(
+      table(
+        ['sound', 'hours', 'critical', 'other', 'other an hour'],
+        kinds.map((kind) => {
+          const group = unrelated.filter((u) => u.kind.startsWith(kind));
+          const hours = group.reduce((s, u) => s + u.seconds, 0) / 3600;
+          const wrong = group.flatMap((u) => u.wrong);
+          const critical = wrong.filter((w) => w.critical).length;
+          return [
+            kind,
+            fixed(hours),
+            String(critical),
+            String(wrong.length - critical),
+            fixed((wrong.length - critical) / hours, 1),
+          ];
+        }),
+      ),
+    );
+  }
+  if (human) {
+    console.log(
+      `\nPeople (LibriVox and cards of pocketsphinx-testdata, ${human.seconds.toFixed(0)} s, ${human.biased.words} words): ` +
+        `WER ${percent(wordErrorRate(human.biased))}, greedy ${percent(wordErrorRate(human.plain))}`,
+    );
+  }
+  console.log(`\nModel load ${(ear.loadMilliseconds / 1000).toFixed(1)} s`);
+  console.log(
+    progress.audio > 0
+      ? `Real-time factor ${(progress.processing / progress.audio).toFixed(3)} over ${(progress.audio / 3600).toFixed(2)} h heard just now`
+      : 'Real-time factor: not measured, every utterance came from the cache',
+  );
+  if (progress.stale > 0)
+    console.log(
+      `${progress.stale} recordings were marked on utterances heard by another version or with other phrases`,
+    );
+}
+
+/** Peak memory of the terminal program on recordings of 3 and of 30 minutes, by the kernel's own high-water mark. */
+async function measureMemory(): Promise<string> {
+  const status = (pid: number): number =>
+    Number(/VmHWM:\s+(\d+) kB/.exec(readFileSync(`/proc/${pid}/status`, 'utf8'))?.[1] ?? NaN);
+  const one = (await synthesize(narrations.find((n) => n.skill === 'hand-washing') ?? narrations[0]!, 'joe'))
+    .samples;
+  const lines: string[] = [];
+  await mkdir(CACHE, { recursive: true });
+  for (const minutes of [3, 30]) {
+    const file = path.join(CACHE, `memory-${minutes}.wav`);
+    const wanted = minutes * 60 * SAMPLE_RATE;
+    const times = Math.ceil(wanted / one.length);
+    await writeWav(file, concatenate(Array.from({ length: times }, () => one)).subarray(0, wanted));
+    const program = fileURLToPath(new URL('../../app/cli/sinkside.mjs', import.meta.url));
+    const child = spawn(process.execPath, [program, 'assess', file, '--skill', 'hand-washing', '--json'], {
+      stdio: ['ignore', 'ignore', 'inherit'],
+    });
+    let peak = 0;
+    const poll = setInterval(() => {
+      try {
+        peak = Math.max(peak, status(child.pid!));
+      } catch {
+        // It has just ended; the last look counts.
+      }
+    }, 200);
+    const began = performance.now();
+    const code = await new Promise<number | null>((resolve, reject) => {
+      child.on('error', reject).on('close', resolve);
+    });
+    clearInterval(poll);
+    const seconds = (performance.now() - began) / 1000;
+    lines.push(
+      code === 0
+        ? `assess, ${minutes} minutes: ${(peak / 1024).toFixed(0)} MB at most, ${seconds.toFixed(0)} s (${(seconds / minutes / 60).toFixed(3)} of real time, start included)`
+        : `assess, ${minutes} minutes: ended with ${code}`,
+    );
+  }
+  return lines.join('\n');
+}

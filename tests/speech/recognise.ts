@@ -1,0 +1,228 @@
+import { createHash } from 'node:crypto';
+import { readdirSync, readFileSync } from 'node:fs';
+import { mkdir, readFile, rename, writeFile } from 'node:fs/promises';
+import path from 'node:path';
+import { performance } from 'node:perf_hooks';
+import { fileURLToPath } from 'node:url';
+import { z } from 'zod';
+import { assess, toDocument } from '../../app/listening/assess.ts';
+import { greedy } from '../../app/listening/beamSearch.ts';
+import { SAMPLE_RATE, type Listener, type ListenerEvent } from '../../app/listening/listener.ts';
+import { createListener } from '../../app/listening/offlineListener.ts';
+import { Session } from '../../app/listening/session.ts';
+import { SpeechModel } from '../../app/listening/speechModel.ts';
+import type { Assessment } from '../../app/rehearsal/assessment.ts';
+import { vocabularyOf, type Checklist } from '../../app/rehearsal/checklist.ts';
+import type { Lexicon } from '../../app/rehearsal/skill.ts';
+import type { Utterance } from '../../app/rehearsal/utterance.ts';
+import { loadModel, type LoadedModel } from '../../models/load.ts';
+import { inPieces } from './sound.ts';
+import { CACHE } from './voices.ts';
+
+const word = z.object({ text: z.string(), start: z.number(), end: z.number(), uncertainty: z.number() });
+const rival = z.object({ value: z.number(), share: z.number() });
+const number = rival.extend({ from: z.number(), to: z.number(), rivals: z.array(rival) });
+const utterance = z
+  .object({
+    id: z.number(),
+    text: z.string(),
+    start: z.number(),
+    end: z.number(),
+    confidence: z.number(),
+    words: z.array(word),
+    numbers: z.array(number).optional(),
+  })
+  .transform(({ numbers, ...rest }): Utterance => (numbers ? { ...rest, numbers } : rest));
+
+const RecognisedSchema = z.object({
+  /** What listened, and with which phrases: an entry of another listener or other cues is stale. */
+  listening: z.string(),
+  vocabulary: z.string(),
+  audioSeconds: z.number(),
+  processingSeconds: z.number(),
+  utterances: z.array(utterance),
+  /** Answers to `pinpoint`, by the utterance's id and the words wanted. */
+  pinpoints: z.record(z.string(), utterance),
+  /** The same stretches of speech decoded greedily and without phrases, for the baseline. */
+  greedy: z.array(z.string()),
+});
+type Recognised = z.infer<typeof RecognisedSchema>;
+
+export interface Marked {
+  readonly assessment: Assessment;
+  readonly greedy: readonly string[];
+  /** Seconds spent in the chain just now; null when the utterances came from the cache. */
+  readonly processingSeconds: number | null;
+  /** Whether the utterances came from a listener or vocabulary that has changed since. */
+  readonly stale: boolean;
+}
+
+/**
+ * The real chain with a memory: what has been recognised once is kept by the sound's hash, so that a change to the matcher
+ * alone can be scored again in seconds.
+ */
+export class Ear {
+  private sink: (event: ListenerEvent) => void = () => undefined;
+
+  private constructor(
+    private readonly model: LoadedModel,
+    private readonly listener: Listener,
+    private readonly plain: SpeechModel,
+    private readonly lexicon: Lexicon,
+    private readonly trustStale: boolean,
+    /** Milliseconds it took to read and open the listener's models. */
+    readonly loadMilliseconds: number,
+  ) {}
+
+  /** @param trustStale take any utterances kept for a sound, even if another version or vocabulary heard them */
+  static async open(lexicon: Lexicon, { trustStale = false } = {}): Promise<Ear> {
+    const began = performance.now();
+    const model = await loadModel();
+    const detector = readFileSync(
+      fileURLToPath(import.meta.resolve('@ricky0123/vad-web/dist/silero_vad_v5.onnx')),
+    );
+    let ear: Ear | undefined = undefined as Ear | undefined;
+    const listener = await createListener({ model, detector, onEvent: (event) => ear?.sink(event) });
+    const loaded = performance.now() - began;
+    const plain = await SpeechModel.open(model, 1);
+    ear = new Ear(model, listener, plain, lexicon, trustStale, loaded);
+    return ear;
+  }
+
+  /** Listens to a whole recording and marks it against the checklist. */
+  async mark(samples: Float32Array, checklist: Checklist): Promise<Marked> {
+    const phrases = vocabularyOf(checklist, this.lexicon);
+    const listening = listeningVersion(this.model.id);
+    const vocabulary = hash(JSON.stringify(phrases));
+    const file = path.join(CACHE, 'recognised', `${hash(bytesOf(samples))}-${checklist.skill.id}.json`);
+    const kept = await read(file);
+    const stale = kept !== null && (kept.listening !== listening || kept.vocabulary !== vocabulary);
+    if (kept && (!stale || this.trustStale)) {
+      const assessment = await this.replay(kept, checklist);
+      if (assessment) return { assessment, greedy: kept.greedy, processingSeconds: null, stale };
+    }
+
+    const utterances: Utterance[] = [];
+    const pinpoints: Record<string, Utterance> = {};
+    const { assessment } = await assess(inPieces(samples), {
+      checklist,
+      vocabulary: phrases,
+      engine: this.model.id,
+      clock: () => performance.now() / 1000,
+      makeListener: (onEvent) => {
+        this.sink = (event) => {
+          if (event.type === 'utterance') utterances.push(event.utterance);
+          onEvent(event);
+        };
+        return {
+          start: (v) => this.listener.start(v),
+          feed: (s) => this.listener.feed(s),
+          stop: () => this.listener.stop(),
+          pinpoint: async (u, wanted) => {
+            const finer = await this.listener.pinpoint(u, wanted);
+            pinpoints[pinKey(u, wanted)] = finer;
+            return finer;
+          },
+        };
+      },
+    });
+    const { audioSeconds, processingSeconds, warnings } = assessment;
+    // A recogniser in trouble gives a table that looks well and means nothing.
+    const trouble = warnings.find((warning) => warning.startsWith('Some sound could not be recognised'));
+    if (trouble) throw new Error(trouble);
+    const recognised: Recognised = {
+      listening,
+      vocabulary,
+      audioSeconds,
+      processingSeconds,
+      utterances,
+      pinpoints,
+      greedy: await this.decodePlainly(samples, utterances),
+    };
+    await mkdir(path.dirname(file), { recursive: true });
+    await writeFile(`${file}.part`, JSON.stringify(recognised));
+    await rename(`${file}.part`, file);
+    return { assessment, greedy: recognised.greedy, processingSeconds, stale: false };
+  }
+
+  /** Marks kept utterances; null when the matcher now wants a word's time that was never found. */
+  private async replay(kept: Recognised, checklist: Checklist): Promise<Assessment | null> {
+    let complete = true;
+    const session = new Session(checklist, (u, wanted) => {
+      const finer = kept.pinpoints[pinKey(u, wanted)];
+      if (!finer) complete = false;
+      return Promise.resolve(finer ?? u);
+    });
+    for (const u of kept.utterances) await session.hear(u);
+    const state = await session.end(kept.audioSeconds);
+    if (!complete && !this.trustStale) return null;
+    const { audioSeconds, processingSeconds } = kept;
+    return toDocument(checklist, state, {
+      engine: this.model.id,
+      audioSeconds,
+      processingSeconds,
+      warnings: [],
+    });
+  }
+
+  private async decodePlainly(samples: Float32Array, utterances: readonly Utterance[]): Promise<string[]> {
+    const texts: string[] = [];
+    for (const { start, end } of utterances) {
+      const [from, to] = [Math.max(0, start - PADDING) * SAMPLE_RATE, (end + PADDING) * SAMPLE_RATE];
+      const { ids } = await greedy(this.plain, await this.plain.encode(samples.slice(from, to)));
+      texts.push(this.plain.tokens.decode(ids));
+    }
+    return texts;
+  }
+}
+
+/** Seconds of sound around an utterance that the baseline hears as well, so that no word's edge is lost to it. */
+const PADDING = 0.2;
+
+async function read(file: string): Promise<Recognised | null> {
+  const text = await readFile(file, 'utf8').catch(() => null);
+  const checked = text === null ? null : RecognisedSchema.safeParse(JSON.parse(text));
+  return checked?.success ? checked.data : null;
+}
+
+function pinKey({ id }: Utterance, wanted: readonly number[]): string {
+  return `${id}:${wanted.join(',')}`;
+}
+
+function hash(data: string | Uint8Array): string {
+  return createHash('sha256').update(data).digest('hex').slice(0, 32);
+}
+
+function bytesOf(samples: Float32Array): Uint8Array {
+  return new Uint8Array(samples.buffer, samples.byteOffset, samples.byteLength);
+}
+
+let version: string | null = null;
+
+/** A name for everything that turns sound into utterances: the model, the runtime, and the sources of app/listening. */
+function listeningVersion(model: string): string {
+  if (version !== null) return version;
+  const folder = fileURLToPath(new URL('../../app/listening/', import.meta.url));
+  const sources = readdirSync(folder)
+    .filter((name) => name.endsWith('.ts') && !name.endsWith('.test.ts') && !MARKS_ONLY.has(name))
+    .sort()
+    .map((name) => readFileSync(path.join(folder, name), 'utf8'));
+  const lock = z
+    .object({ packages: z.record(z.string(), z.object({ version: z.string().optional() })) })
+    .parse(JSON.parse(readFileSync(new URL('../../package-lock.json', import.meta.url), 'utf8')));
+  const runtimes = ['onnxruntime-web', '@ricky0123/vad-web'].map(
+    (name) => lock.packages[`node_modules/${name}`]?.version,
+  );
+  version = `${model}-${hash(JSON.stringify([sources, runtimes]))}`;
+  return version;
+}
+/** Files of app/listening that come after the utterance or before the samples. */
+const MARKS_ONLY = new Set([
+  'assess.ts',
+  'session.ts',
+  'soundFile.ts',
+  'ffmpeg.ts',
+  'wav.ts',
+  'resample.ts',
+  'badSound.ts',
+]);
