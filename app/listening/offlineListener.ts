@@ -6,7 +6,7 @@ import { FRAME_SAMPLES, Silero } from './silero.ts';
 import { SoundBuffer } from './soundBuffer.ts';
 import { SpeechDetector, type Detection, type Segment } from './speechDetector.ts';
 import { SpeechModel, type ModelFiles } from './speechModel.ts';
-import { spreadWords } from './wordTimes.ts';
+import { EDGE_UNCERTAINTY, spreadWords } from './wordTimes.ts';
 
 export interface ListenerOptions {
   readonly model: ModelFiles;
@@ -123,6 +123,7 @@ class OfflineListener implements Listener {
       text,
       start: segment.start,
       end: segment.end,
+      uncertainty: EDGE_UNCERTAINTY,
       confidence: Math.exp(logProbability / (ids.length + 1)),
       words: spreadWords(text, segment),
     };

@@ -29,13 +29,21 @@ export function clockMoves(
   const said = role.step.id;
 
   const move = (step: string, kind: Move): RehearsalEvent[] => {
-    const word =
-      tokens[
-        kind === 'start' ? endOfSaying(hearing, span, others) - 1 : startOfSaying(hearing, span, others)
-      ]!.at;
-    const { start, end, uncertainty } = utterance.words[span.from < carried && kind !== 'start' ? 0 : word]!;
+    const starts = kind === 'start';
+    const token = starts ? endOfSaying(hearing, span, others) - 1 : startOfSaying(hearing, span, others);
+    const word = !starts && span.from < carried ? 0 : tokens[token]!.at;
+    const { start, end, uncertainty } = utterance.words[word]!;
+    const edge = word === (starts ? utterance.words.length - 1 : 0);
     return [
-      { type: 'clock', step, move: kind, at: kind === 'start' ? end : start, uncertainty, word, evidence },
+      {
+        type: 'clock',
+        step,
+        move: kind,
+        at: starts ? end : start,
+        uncertainty: edge ? utterance.uncertainty : uncertainty,
+        word,
+        evidence,
+      },
     ];
   };
 

@@ -25,8 +25,8 @@ export interface Hearing {
 
 export function hear(utterance: Utterance, previous: Utterance | undefined): Hearing {
   const joined = previous && utterance.start - previous.end <= PAUSE_INSIDE_SAYING;
-  const carried = joined ? tokenize(previous.words) : [];
-  const tokens = [...carried, ...tokenize(utterance.words)];
+  const carried = joined ? tokenize(piecesOf(previous)) : [];
+  const tokens = [...carried, ...tokenize(piecesOf(utterance))];
   const clauses = splitClauses(tokens);
   return {
     utterance,
@@ -37,6 +37,10 @@ export function hear(utterance: Utterance, previous: Utterance | undefined): Hea
     carried: carried.length,
   };
 }
+
+/** The text's words with their punctuation, which the words of an utterance have lost. */
+const piecesOf = ({ text }: Utterance): { text: string }[] =>
+  text.split(/\s+/).flatMap((piece) => (piece === '' ? [] : [{ text: piece }]));
 
 /** The words of a span and when they were said. */
 export function evidenceOf(

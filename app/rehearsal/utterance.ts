@@ -35,6 +35,8 @@ export interface Utterance {
   readonly start: number;
   /** End of the speech, without the trailing silence. */
   readonly end: number;
+  /** Half-width in seconds of the interval in which `start` and `end` are believed to lie. */
+  readonly uncertainty: number;
   /** 0–1: geometric mean of the recogniser's token probabilities. */
   readonly confidence: number;
   /** The words of `text` split at white space, in order; exactly as many entries as such pieces. */

@@ -23,7 +23,7 @@ export function utterance(text: string, start = 0, id = 0): Utterance {
     end: start + (i + 1) * WORD,
     uncertainty: 0.02,
   }));
-  return { id, text, start, end: start + words.length * WORD, confidence: 0.95, words };
+  return { id, text, start, end: start + words.length * WORD, uncertainty: 0.02, confidence: 0.95, words };
 }
 
 /** Says lines one after the other; a number is a pause in seconds, two seconds stand between lines otherwise. */

@@ -28,6 +28,7 @@ const utterance = z
     text: z.string(),
     start: z.number(),
     end: z.number(),
+    uncertainty: z.number(),
     confidence: z.number(),
     words: z.array(word),
     numbers: z.array(number).optional(),
