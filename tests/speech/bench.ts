@@ -15,6 +15,7 @@ import { Ear, type Marked } from './recognise.ts';
 import {
   expectedElsewhere,
   expectedMarks,
+  linesDuring,
   percentile,
   rates,
   saysOf,
@@ -243,7 +244,7 @@ async function hear(job: Job): Promise<Result> {
     counts: scoreCounts(spoken, assessment),
     numbers: scoreNumbers(spoken, assessment),
     order: scoreOrder(assessment.steps, narration.swapped),
-    trapped: credits.wrong.filter(({ start }) => worthless(lineAt(spoken.lines, start))),
+    trapped: credits.wrong.filter((wrong) => linesDuring(spoken.lines, wrong).every(isWorthless)),
   };
 }
 
@@ -257,13 +258,8 @@ function scoreFuse(credited: ReadonlySet<string>, expected: ReadonlyMap<string, 
   };
 }
 
-/** The line during which, or last before which, something was said. */
-function lineAt(lines: readonly PlacedLine[], at: number): PlacedLine | undefined {
-  return lines.findLast((line) => line.start <= at + 0.3);
-}
-
-function worthless(line: PlacedLine | undefined): boolean {
-  return line !== undefined && saysOf(line).length === 0 && !line.stops && !line.holds;
+function isWorthless(line: PlacedLine): boolean {
+  return saysOf(line).length === 0 && !line.stops && !line.holds;
 }
 
 async function hearUnrelated(): Promise<Unrelated[]> {
@@ -364,10 +360,10 @@ function explain({
       .join('');
     notes.push(`  missed ${id} (${note?.outcome}${note?.note ? `: ${note.note}` : ''})${detail}`);
   }
-  for (const { step, text, start, critical } of credits.wrong) {
-    const line = lineAt(spoken.lines, start);
+  for (const wrong of credits.wrong) {
+    const said = linesDuring(spoken.lines, wrong).map((line) => line.say);
     notes.push(
-      `  FALSE${critical ? ' CRITICAL' : ''} ${step} for "${text}"\n      said  ${line?.say}\n      heard ${heardIn(start, start + 0.5)}`,
+      `  FALSE${wrong.critical ? ' CRITICAL' : ''} ${wrong.step} for "${wrong.text}"\n      said  ${said.join(' / ')}\n      heard ${heardIn(wrong.start, wrong.end)}`,
     );
   }
   for (const id of credits.misplaced)

@@ -125,7 +125,7 @@ describe('scoreCredits', () => {
     const score = scoreCredits(marks, expected, lines);
     expect(score.hits).toEqual(['soap']);
     expect(score.missed).toEqual(['rinse']);
-    expect(score.wrong).toEqual([{ step: 'scrub', critical: true, text: 'scrub', start: 7 }]);
+    expect(score.wrong).toEqual([{ step: 'scrub', critical: true, text: 'scrub', start: 7, end: 8 }]);
     expect(score.misplaced).toEqual([]);
   });
 

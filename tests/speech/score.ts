@@ -50,7 +50,9 @@ export interface FalseCredit {
   readonly step: string;
   readonly critical: boolean;
   readonly text: string;
+  /** Seconds between which its evidence lies. */
   readonly start: number;
+  readonly end: number;
 }
 
 export interface CreditScore {
@@ -86,19 +88,19 @@ export function scoreCredits(
           break;
         }
         hits.push(id);
-        const near = lines.some(
-          (line) =>
-            saysOf(line).includes(id) &&
-            evidence !== null &&
-            line.start - NEAR <= evidence.end &&
-            evidence.start <= line.end + NEAR,
-        );
-        if (!near) misplaced.push(id);
+        const heard = evidence === null ? [] : linesDuring(lines, evidence);
+        if (!heard.some((line) => saysOf(line).includes(id))) misplaced.push(id);
         break;
       }
       case 'none':
         if (credited)
-          wrong.push({ step: id, critical, text: evidence?.text ?? '', start: evidence?.start ?? 0 });
+          wrong.push({
+            step: id,
+            critical,
+            text: evidence?.text ?? '',
+            start: evidence?.start ?? 0,
+            end: evidence?.end ?? 0,
+          });
         break;
       case 'either':
       case undefined:
@@ -106,6 +108,14 @@ export function scoreCredits(
     }
   }
   return { hits, missed, wrong, misplaced };
+}
+
+/** The lines spoken during a stretch of sound. */
+export function linesDuring(
+  lines: readonly PlacedLine[],
+  { start, end }: { readonly start: number; readonly end: number },
+): PlacedLine[] {
+  return lines.filter((line) => line.start - NEAR <= end && start <= line.end + NEAR);
 }
 
 /** Steps a line says, whether or not they come to a credit in the end. */
