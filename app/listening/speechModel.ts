@@ -113,43 +113,54 @@ export class SpeechModel {
     return Math.max(LEAST_TOKEN_LIMIT, Math.ceil(sound.seconds * MOST_TOKENS_PER_SECOND));
   }
 
+  /** The decoder's state after the begin token. */
+  beginning(sound: EncodedSound): Step {
+    return { logits: sound.first, prefix: sound.prefix };
+  }
+
   /** Adds one token to each hypothesis of the batch. */
   async step(sound: EncodedSound, prefix: Prefix, tokens: readonly number[]): Promise<Step> {
     const outputs = await this.decode(sound, prefix, tokens, [tokens.length, 1]);
     return { logits: floats(outputs, 'logits'), prefix: cacheOf(outputs, 'decoder') };
   }
 
+  /** Adds several tokens to a single hypothesis. */
+  async advance(sound: EncodedSound, from: Step, tokens: readonly number[]): Promise<Step> {
+    if (tokens.length === 0) return from;
+    const outputs = await this.decode(sound, from.prefix, tokens, [1, tokens.length]);
+    const logits = floats(outputs, 'logits');
+    return { logits: logits.slice(-this.tokens.size), prefix: cacheOf(outputs, 'decoder') };
+  }
+
   /**
    * Log-probability of each token of each text, given the sound and the tokens before it.
    *
-   * @param texts token ids without begin and end
-   * @param closed whether the end token is scored as well, as one more entry
+   * @param from where the texts go on: the state of a single hypothesis
+   * @param texts token ids, at least one each; with {@link END} where the end is to be scored as well
    */
-  async score(
-    sound: EncodedSound,
-    texts: readonly (readonly number[])[],
-    closed: boolean,
-  ): Promise<number[][]> {
+  async score(sound: EncodedSound, from: Step, texts: readonly (readonly number[])[]): Promise<number[][]> {
     const scores: number[][] = [];
-    for (let at = 0; at < texts.length; at += SCORE_BATCH) {
-      const batch = texts.slice(at, at + SCORE_BATCH).map((ids) => (closed ? [...ids, END] : [...ids]));
-      scores.push(...(await this.scoreBatch(sound, batch)));
-    }
+    for (let at = 0; at < texts.length; at += SCORE_BATCH)
+      scores.push(...(await this.scoreBatch(sound, from, texts.slice(at, at + SCORE_BATCH))));
     return scores;
   }
 
-  private async scoreBatch(sound: EncodedSound, batch: readonly number[][]): Promise<number[][]> {
+  private async scoreBatch(
+    sound: EncodedSound,
+    from: Step,
+    batch: readonly (readonly number[])[],
+  ): Promise<number[][]> {
     const size = this.tokens.size;
     const length = Math.max(1, ...batch.map((ids) => ids.length - 1));
     const input = batch.flatMap((ids) => Array.from({ length }, (_, i) => ids[i] ?? END));
-    const prefix = pickRows(sound.prefix, new Array<number>(batch.length).fill(0));
+    const prefix = pickRows(from.prefix, new Array<number>(batch.length).fill(0));
     const logits = floats(await this.decode(sound, prefix, input, [batch.length, length]), 'logits');
-    const firstTotal = logTotal(sound.first);
+    const firstTotal = logTotal(from.logits);
     return batch.map((ids, row) =>
       ids.map((id, i) => {
-        if (i === 0) return sound.first[id]! - firstTotal;
-        const from = (row * length + i - 1) * size;
-        return logits[from + id]! - logTotal(logits.subarray(from, from + size));
+        if (i === 0) return from.logits[id]! - firstTotal;
+        const at = (row * length + i - 1) * size;
+        return logits[at + id]! - logTotal(logits.subarray(at, at + size));
       }),
     );
   }
