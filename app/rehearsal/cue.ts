@@ -1,12 +1,14 @@
 import type { Lexicon } from './skill.ts';
+import { findMarkers, splitClauses } from './polarity.ts';
 import {
   isDroppable,
   isFunctionWord,
   isNegator,
   isParticle,
-  soundsTogether,
+  soundTogether,
   spellOut,
   stemOf,
+  type Token,
 } from './words.ts';
 
 /**
@@ -19,7 +21,7 @@ export interface Phrase {
   readonly text: string;
   readonly stems: readonly string[];
   /** How the whole sounds when run together; empty for a single word, which is compared word by word. */
-  readonly sounds: readonly string[];
+  readonly sound: string;
 }
 
 /** A piece of a cue: a word (one phrase) or a slot (several). */
@@ -29,7 +31,7 @@ export interface Item {
   readonly phrases: readonly Phrase[];
   /** Carries content, as opposed to "the" or "my". */
   readonly content: boolean;
-  /** Turns the meaning round ("not", or a slot with such a wording): without it the cue is not said at all. */
+  /** Marked with "!", or turns the meaning round ("not", a slot with such a wording): without it nothing is said. */
   readonly required: boolean;
 }
 
@@ -44,38 +46,47 @@ function phraseOf(text: string): Phrase {
   const words = spellOut(text);
   const content = words.filter((w) => !isDroppable(w));
   const stems = (content.length > 0 ? content : words).map(stemOf);
-  return { text: words.join(' '), stems, sounds: stems.length > 1 ? soundsTogether(stems) : [] };
+  return { text: words.join(' '), stems, sound: stems.length > 1 ? soundTogether(stems) : '' };
 }
 
-/** Parses a cue into its items. A slot the lexicon lacks throws: skill files are checked before. */
+/**
+ * Parses a cue into its items. "!" after a word or slot makes it required: "{turn-off} the {tap} with a {towel}!". Words
+ * that would take the assertion away ("before", "will", "does it") are required as well: a cue that has them means them.
+ * A slot the lexicon lacks throws: skill files are checked before.
+ */
 export function parseCue(cue: string, lexicon: Lexicon): Item[] {
-  const items: Item[] = [];
-  for (const part of cue.split(/(\{[^{}]*\})/)) {
-    if (part.startsWith('{')) {
-      const name = part.slice(1, -1).trim();
-      const wordings = lexicon.slots[name];
-      if (!wordings) throw new Error(`cue "${cue}" uses the unknown slot {${name}}`);
-      const phrases = wordings.map(phraseOf);
-      items.push({
+  const items = (cue.match(/\{[^{}]*\}!?|[^\s{}]+/g) ?? []).flatMap((piece): Item[] => {
+    const marked = piece.endsWith('!');
+    if (!piece.startsWith('{')) {
+      return spellOut(piece).map((word) => {
+        const stem = stemOf(word);
+        const required = marked || isNegator(word);
+        const phrases = [{ text: word, stems: [stem], sound: '' }];
+        return { key: stem, phrases, content: isNegator(word) || !isFunctionWord(word), required };
+      });
+    }
+    const name = piece.slice(1, piece.indexOf('}')).trim();
+    const wordings = lexicon.slots[name];
+    if (!wordings) throw new Error(`cue "${cue}" uses the unknown slot {${name}}`);
+    const phrases = wordings.map(phraseOf);
+    const content = phrases.some((p) => !p.stems.every((w) => isFunctionWord(w) && !isNegator(w)));
+    return [
+      {
         key: `{${name}}`,
         phrases,
-        content: phrases.some((p) => !p.stems.every((w) => isFunctionWord(w) && !isNegator(w))),
-        required: phrases.some((p) => p.stems.some(isNegator)),
-      });
-      continue;
-    }
-    for (const word of spellOut(part)) {
-      const stem = stemOf(word);
-      const required = isNegator(word);
-      items.push({
-        key: stem,
-        phrases: [{ text: word, stems: [stem], sounds: [] }],
-        content: required || !isFunctionWord(word),
-        required,
-      });
-    }
-  }
-  return items;
+        content,
+        required: marked || phrases.some((p) => p.stems.some(isNegator)),
+      },
+    ];
+  });
+  const tokens = items.flatMap(({ phrases }, at) =>
+    phrases[0]!.text.split(' ').map((word): Token => ({ word, stem: stemOf(word), at, ends: '' })),
+  );
+  if (tokens.length > 0) tokens.push({ ...tokens.pop()!, ends: '?' });
+  const meant = new Set(
+    findMarkers(tokens, splitClauses(tokens)).flatMap((m) => m.tokens.map((t) => tokens[t]!.at)),
+  );
+  return items.map((item, i) => (meant.has(i) ? { ...item, required: true } : item));
 }
 
 /**
@@ -106,7 +117,7 @@ export function wordingsOf(cue: string, lexicon: Lexicon): string[] {
   const most = Math.max(1, ...slotsOf(cue).map((name) => lexicon.slots[name]?.length ?? 1));
   return Array.from({ length: most }, (_, k) =>
     spellOut(
-      cue.replace(SLOT, (_whole, name: string) => {
+      cue.replaceAll('!', '').replace(SLOT, (_whole, name: string) => {
         const wordings = lexicon.slots[name.trim()] ?? [''];
         return wordings[k % wordings.length]!;
       }),

@@ -1,7 +1,7 @@
 import Fuse from 'fuse.js';
 import type { Item, Phrase } from './cue.ts';
 import type { Clause, Marker, Stance } from './polarity.ts';
-import { isFunctionWord, soundsOf, soundsTogether, type Token } from './words.ts';
+import { isFunctionWord, isParticle, soundsOf, soundTogether, type Token } from './words.ts';
 
 /** A cue made ready: its items with their weights. */
 export interface ReadyCue {
@@ -49,8 +49,16 @@ const SOUNDS_ALIKE = 0.8;
 const SPELLED_ALIKE = 0.75;
 /** fuse.js distance up to which two spellings are one word: "fingertps" yes, "finger"/"linger" no. */
 const FUZZY_DISTANCE = 0.2;
-/** Tokens that may stand between the words of one wording ("pull the curtain back"). */
-const PHRASE_GAP = 3;
+/**
+ * Share of the letters that may differ between words of the same sound: sound codes alone put "fish" beside "wash" and
+ * "painted" beside "beneath". Above a half those come back.
+ */
+const ALIKE_SPELLING = 0.4;
+/**
+ * Tokens that may stand between the words of one wording after a word of content ("pull the curtain back"). After a
+ * small word only grammar words may: "from… wrist" is not said by "from the fingertips to the wrists".
+ */
+const PHRASE_GAP = 2;
 /** Tokens a saying may hold beyond its cue's own. More lets words of two different sayings add up to one. */
 const SAYING_SLACK = 7;
 /** A saying spread over two sentences counts this much: recognisers set full stops into pauses. */
@@ -154,6 +162,7 @@ export class Matcher {
       // Grammar words just before the first content word belong to the saying ("I am", "do not").
       const low = start - 4;
       const used = new Set<number>();
+      const meant = new Set<number>();
       const content: number[] = [];
       let score = 0;
       let mass = 0;
@@ -178,6 +187,7 @@ export class Matcher {
           continue;
         }
         pick.tokens.forEach((t) => used.add(t));
+        if (item.required && pick.quality === 1) pick.tokens.forEach((t) => meant.add(t));
         score += weight * pick.quality;
         mass += weight * pick.quality * (1 + FULLER * (pick.tokens.length - 1));
         if (pick.quality === 1) {
@@ -196,7 +206,7 @@ export class Matcher {
       if (score < UNSURE_FROM) continue;
       yield {
         target: target.id,
-        stance: stanceOf(content, used, markers, target.plans),
+        stance: stanceOf(content, meant, markers, target.plans),
         score,
         plainScore: (plain / total) * across,
         plain: anyPlain,
@@ -219,12 +229,13 @@ export class Matcher {
           const from = at.at(-1)! + 1;
           let next = -1;
           let best = 0;
-          for (let j = from; j < Math.min(tokens.length, from + PHRASE_GAP); j += 1) {
+          for (let j = from; j < Math.min(tokens.length, from + PHRASE_GAP + 1); j += 1) {
             const q = this.fit(tokens[j]!, stem);
             if (q > best) {
               best = q;
               next = j;
             }
+            if (isSmall(tokens[from - 1]!.word) && !isFunctionWord(tokens[j]!.word)) break;
           }
           if (next < 0) break;
           at.push(next);
@@ -234,10 +245,9 @@ export class Matcher {
       }
     });
     // "call light" heard as "collide": the wording run together sounds like one or two words.
-    for (const run of phrase.sounds.length > 0 ? runs : []) {
-      const exact =
-        run.stems.length === phrase.stems.length && run.stems.every((stem, k) => stem === phrase.stems[k]);
-      if (exact || !run.sounds.some((sound) => phrase.sounds.includes(sound))) continue;
+    for (const run of phrase.sound === '' ? [] : runs) {
+      const exact = run.stems.join(' ') === phrase.stems.join(' ');
+      if (exact || run.sound !== phrase.sound) continue;
       found.push({ tokens: run.stems.map((_, k) => run.from + k), quality: SOUNDS_ALIKE });
     }
     return found;
@@ -261,9 +271,9 @@ export class Matcher {
     }
     for (const sound of soundsOf(stem)) {
       for (const known of this.bySound.get(sound) ?? []) {
-        // Short codes are shared by words that are nothing alike ("fish" and "wash", "three" and "door").
-        if (sound.length >= 3 || (stem[0] === known[0] && Math.abs(stem.length - known.length) <= 1))
+        if (spellingDistance(stem, known) <= ALIKE_SPELLING * Math.max(stem.length, known.length)) {
           alike.set(known, SOUNDS_ALIKE);
+        }
       }
     }
     this.likeness.set(stem, alike);
@@ -271,11 +281,26 @@ export class Matcher {
   }
 }
 
+const isSmall = (word: string): boolean => isFunctionWord(word) || isParticle(word);
+
+/** Levenshtein distance (Soviet Physics Doklady 10, 1966), in letters. */
+function spellingDistance(a: string, b: string): number {
+  let row = Array.from({ length: b.length + 1 }, (_, j) => j);
+  for (let i = 1; i <= a.length; i += 1) {
+    const next = [i];
+    for (let j = 1; j <= b.length; j += 1) {
+      next.push(Math.min(row[j]! + 1, next[j - 1]! + 1, row[j - 1]! + Number(a[i - 1] !== b[j - 1])));
+    }
+    row = next;
+  }
+  return row[b.length]!;
+}
+
 /** One or two neighbouring content words, with how they sound when run together. */
 interface Run {
   readonly from: number;
   readonly stems: readonly string[];
-  readonly sounds: readonly string[];
+  readonly sound: string;
 }
 
 function runTogether(tokens: readonly Token[]): Run[] {
@@ -284,22 +309,23 @@ function runTogether(tokens: readonly Token[]): Run[] {
       const run = tokens.slice(from, from + length);
       if (run.length < length || run.some((t) => isFunctionWord(t.word))) return [];
       const stems = run.map((t) => t.stem);
-      const sounds = soundsTogether(stems).filter((s) => s.length >= 3);
-      return sounds.length > 0 ? [{ from, stems, sounds }] : [];
+      const sound = soundTogether(stems);
+      return sound.length >= 3 ? [{ from, stems, sound }] : [];
     }),
   );
 }
 
+/** @param meant tokens that a required part of the cue matched: a marker made of these is what the cue wants said */
 function stanceOf(
   content: readonly number[],
-  used: ReadonlySet<number>,
+  meant: ReadonlySet<number>,
   markers: readonly Marker[],
   plans: boolean,
 ): Stance {
   const against = markers.filter(
     (m) =>
       content.some((t) => t >= m.from && t < m.to) &&
-      !m.tokens.every((t) => used.has(t)) &&
+      !m.tokens.every((t) => meant.has(t)) &&
       !content.some((t) => t >= (m.mendedFrom ?? Infinity)) &&
       !(plans && m.stance === 'planned'),
   );

@@ -10,6 +10,7 @@ export type Stance =
   | 'asked' // "should I…?"
   | 'supposed' // "if this were a pedal tap I would…"
   | 'planned' // "next I will…"
+  | 'postponed' // "later", "in a minute"
   | 'mentioned' // "before I rinse…"
   | 'reported' // "my teacher says to…"
   | 'told' // "did you…?", "you should…"
@@ -18,7 +19,7 @@ export type Stance =
 /** A few words that take the assertion away from the words in their reach. */
 export interface Marker {
   readonly stance: Exclude<Stance, 'asserted'>;
-  /** The tokens that do it. A cue that itself contains them ("I do not touch…") takes the marker's force away. */
+  /** The tokens that do it. A cue that requires them ("I do not touch…") takes the marker's force away. */
   readonly tokens: readonly number[];
   /** Token indexes in reach: first, and one past the last. */
   readonly from: number;
@@ -48,6 +49,7 @@ const HOLDS_SUBJECT = new Set(
 );
 const CONNECTS = new Set('and but so then because now next first okay ok'.split(' '));
 const SUBORDINATES = new Set('before after until till unless instead'.split(' '));
+const OPENS_AFTER_SO = new Set('you your it the they that this there nobody no he she his her'.split(' '));
 const DANGLES = new Set('to not the a an my and or if of i never no without'.split(' '));
 
 /** Cuts a token list into clauses: at punctuation, before a new subject, and before "before", "after", "until"… */
@@ -69,7 +71,11 @@ export function splitClauses(tokens: readonly Token[]): Clause[] {
       if (!held && !afterSubordinator && at > 0 && !cuts.has(at)) cuts.set(at, false);
     }
     if (SUBORDINATES.has(token.word) && !cuts.has(i)) cuts.set(i, false);
-    if ((token.word === 'but' || token.word === 'because') && !cuts.has(i)) cuts.set(i, false);
+    const opens =
+      token.word === 'but' ||
+      token.word === 'because' ||
+      (token.word === 'so' && OPENS_AFTER_SO.has(tokens[i + 1]?.word ?? ''));
+    if (opens && !cuts.has(i)) cuts.set(i, false);
   });
   const starts = [0, ...[...cuts.keys()].filter((k) => k > 0).sort((a, b) => a - b)];
   let sentence = 0;
@@ -87,6 +93,8 @@ interface Rule {
   readonly pattern: RegExp;
   /** `clause`: all of it; `onward`: from the marker to the clause's end; `sentence`: every clause of the sentence. */
   readonly reach: 'clause' | 'onward' | 'sentence';
+  /** Only where the recogniser set a question mark. */
+  readonly question?: true;
 }
 
 const AUX = 'am|is|are|was|were|do|does|did|have|has|had|would|should|can|could|may|might|must';
@@ -100,18 +108,24 @@ const RULES: readonly Rule[] = [
   { stance: 'denied', reach: 'onward', pattern: / (?<m>not|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop|stopped|stopping|instead of|rather than|unable)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?= )/ },
+  { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:it|this|that|they))(?= )/ },
+  { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:the|my|she|he|all|both|her|his))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:supposed|meant|allowed) to)(?= )/ },
   { stance: 'supposed', reach: 'sentence', pattern: / (?<m>if) (?!you |your )(?:[a-z']+ ){1,8}?(?:were|was|had|would)(?= )/ },
   { stance: 'supposed', reach: 'sentence', pattern: / (?<m>imagine|imagining|suppose|supposing|unless|in case|were this|were it)(?= )/ },
   { stance: 'supposed', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly )?(?<m>would|could|might)(?! (?:like|love|you))(?= )/ },
   { stance: 'supposed', reach: 'clause', pattern: / (?<m>would|could|might) (?:be|have)(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you|just) )(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?:am|is|are|was|were|be|still|now) (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: /^ (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |will )?(?<m>need (?:a|an|some|the|my|another))(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |then |now |just |really )?(?<m>need to|have to|has to|want to|must|should|ought to|plan to|would like to)(?! not )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/ },
-  { stance: 'planned', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:minute|moment|bit|second|while))(?= )/ },
+  { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/ },
+  { stance: 'postponed', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>in a minute)(?= )/ },
   { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|till|after)(?= )/ },
-  { stance: 'reported', reach: 'sentence', pattern: / (?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|she|he|they|mum|mother|friend|video|class|school) (?:always |just |also )?(?<m>say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows)(?= )/ },
+  { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|mum|mother|friend|video|class|school|manual|programme|program|poster|sister) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= )/ },
+  { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>you (?:should|must|need to|have to|forgot|ought|better|did|still))(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>(?:did|have|had) you)(?= )/ },
@@ -162,6 +176,7 @@ export function findMarkers(tokens: readonly Token[], clauses: readonly Clause[]
       const hit = rule.pattern.exec(text);
       const phrase = hit?.groups?.['m'];
       if (!hit || phrase === undefined) continue;
+      if (rule.question && tokens[clause.to - 1]!.ends !== '?') continue;
       if (rule.stance === 'asked' && asksResident(text)) continue;
       const offset = hit.index + hit[0].lastIndexOf(phrase);
       const first = clause.from + text.slice(0, offset).split(' ').length - 2;

@@ -25,6 +25,7 @@ const STANCES: Readonly<Record<Exclude<Stance, 'asserted'>, string>> = {
   asked: 'It was asked, not said.',
   supposed: 'It was said as an "if" or a "would"; say it as you do it.',
   planned: 'It was announced; say it as you do it.',
+  postponed: 'It was put off; say it as you do it.',
   mentioned: 'It was only mentioned beside another step.',
   reported: 'It was told as what somebody says.',
   told: 'It was said to somebody else.',

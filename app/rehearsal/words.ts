@@ -48,6 +48,7 @@ const CONTRACTIONS: Readonly<Record<string, readonly string[]>> = {
   "let's": ['let', 'us'],
   gonna: ['going', 'to'],
   wanna: ['want', 'to'],
+  till: ['until'],
   gotta: ['have', 'to'],
 };
 
@@ -90,8 +91,8 @@ function withoutLy(word: string): string {
 }
 
 /** How words sound when run together. Doubled consonants merge: "call light" and "collide" are both KLT. */
-export function soundsTogether(stems: readonly string[]): readonly string[] {
-  return [...new Set(soundsOf(stems.join('')).map((sound) => sound.replace(/(.)\1/g, '$1')))];
+export function soundTogether(stems: readonly string[]): string {
+  return doubleMetaphone(stems.join(''))[0].replace(/(.)\1/g, '$1');
 }
 
 /**
