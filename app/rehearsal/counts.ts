@@ -119,7 +119,7 @@ export function findCounts(tokens: readonly Token[], from: number): SaidCount[] 
       word === 'again' ||
       stem === 'repeat' ||
       (word === 'more' && follows === 'time') ||
-      (word === 'once' && follows === 'more')
+      ((word === 'once' || word === 'one') && follows === 'more')
     ) {
       // "once more, again" is one more; "again. And again." is two.
       const last = found.at(-1);

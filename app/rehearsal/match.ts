@@ -246,8 +246,8 @@ export class Matcher {
     });
     // "call light" heard as "collide": the wording run together sounds like one or two words.
     for (const run of phrase.sound === '' ? [] : runs) {
-      const exact = run.stems.join(' ') === phrase.stems.join(' ');
-      if (exact || run.sound !== phrase.sound) continue;
+      // A run that holds a word of the wording as such ("water" for "out of water") has lost the others, not misheard them.
+      if (run.sound !== phrase.sound || run.stems.some((stem) => phrase.stems.includes(stem))) continue;
       found.push({ tokens: run.stems.map((_, k) => run.from + k), quality: SOUNDS_ALIKE });
     }
     return found;

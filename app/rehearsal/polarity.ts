@@ -110,6 +110,7 @@ const RULES: readonly Rule[] = [
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?= )/ },
   { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:it|this|that|they))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:the|my|she|he|all|both|her|his))(?= )/ },
+  { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:how|why|when|what|where|which|how long|how many|how often) (?:did|do|does|should|would|can|could|has|have) (?:they|you|he|she|it|we|i|people))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:supposed|meant|allowed) to)(?= )/ },
   { stance: 'supposed', reach: 'sentence', pattern: / (?<m>if) (?!you |your )(?:[a-z']+ ){1,8}?(?:were|was|had|would)(?= )/ },
   { stance: 'supposed', reach: 'sentence', pattern: / (?<m>imagine|imagining|suppose|supposing|unless|in case|were this|were it)(?= )/ },

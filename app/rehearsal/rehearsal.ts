@@ -2,7 +2,7 @@ import type { Checklist } from './checklist.ts';
 import { clockMoves } from './clockMoves.ts';
 import { goesOn, type SaidCount } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
-import { evidenceOf, hear } from './hearing.ts';
+import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { CREDIT_FROM, settle, type Claim } from './match.ts';
 import { readNumber } from './readings.ts';
 import { countsIn, jointsAt, jointsBehind, withoutStrayShorts } from './repetition.ts';
@@ -55,6 +55,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   for (const said of inOrder) {
     if ('count' in said) {
       if (said.total && (said.count === 'again' || !goesOn(now.counts, said.count))) continue;
+      if (said.count === 'again' && belongsToStep(checklist, hearing, standing, said.at)) continue;
       const evidence = evidenceOf(hearing, { from: said.at, to: said.at + 1 }, 1);
       emit({ type: 'repetition', count: said.count, evidence });
       continue;
@@ -89,6 +90,19 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   }
   emit({ type: 'heard', utterance, used: used.filter((t) => t >= carried).map((t) => t - carried) });
   return events;
+}
+
+/** Whether a step other than a movement is said in the same sentence: "the bed is down low again" repeats nothing. */
+function belongsToStep(
+  checklist: Checklist,
+  hearing: Hearing,
+  standing: readonly Claim[],
+  token: number,
+): boolean {
+  const { from, to } = sentenceAt(hearing, token);
+  return standing.some(
+    (c) => c.from < to && c.to > from && checklist.roles.get(c.target)!.role !== 'movement',
+  );
 }
 
 const placeOf = (said: Claim | SaidCount): number => ('count' in said ? said.at : said.from);
