@@ -20,8 +20,6 @@ export interface ListenerOptions {
   readonly onEvent: (event: ListenerEvent) => void;
   /** Whether speech going on is recognised as it grows. Costs about as much again as the utterances themselves. */
   readonly partials?: boolean;
-  /** Threads of the runtime, 1 by default. More need SharedArrayBuffer: a cross-origin isolated page, or Node. */
-  readonly threads?: number;
 }
 
 /** Seconds of new speech after which a partial result is worth another decoding. */
@@ -40,9 +38,8 @@ const HELD = 40;
  * @throws {Error} a model file is not what it should be
  */
 export async function createListener(options: ListenerOptions): Promise<Listener> {
-  const threads = options.threads ?? 1;
-  const model = await SpeechModel.open(options.model, threads);
-  const silero = await Silero.open(options.detector, threads);
+  const model = await SpeechModel.open(options.model);
+  const silero = await Silero.open(options.detector);
   const silence = await model.encode(new Float32Array(SAMPLE_RATE));
   return new OfflineListener(model, silero, silence, options.onEvent, options.partials ?? false);
 }

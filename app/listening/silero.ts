@@ -20,8 +20,8 @@ export class Silero {
   private constructor(private readonly session: ort.InferenceSession) {}
 
   /** @throws {Error} the bytes are no model */
-  static async open(model: Uint8Array, threads: number): Promise<Silero> {
-    return new Silero(await openModel(model, threads));
+  static async open(model: Uint8Array): Promise<Silero> {
+    return new Silero(await openModel(model));
   }
 
   /** Forgets all sound heard so far. */

@@ -72,10 +72,10 @@ export class SpeechModel {
   ) {}
 
   /** @throws {Error} a file is not what it should be */
-  static async open(files: ModelFiles, threads: number): Promise<SpeechModel> {
+  static async open(files: ModelFiles): Promise<SpeechModel> {
     const tokens = new Tokens(files.tokenizer);
-    const encoder = await openModel(files.encoder, threads);
-    return new SpeechModel(tokens, encoder, await openModel(files.decoder, threads));
+    const encoder = await openModel(files.encoder);
+    return new SpeechModel(tokens, encoder, await openModel(files.decoder));
   }
 
   /** Takes in mono samples, −1…1 at 16 kHz; at least some 0.1 s. */

@@ -1,0 +1,75 @@
+/**
+ * What a page and its listening worker say to each other. Every message is checked on arrival: the two are built and
+ * cached apart, and an old worker may meet a new page.
+ */
+import { z } from 'zod';
+import type { Utterance } from '../rehearsal/utterance.ts';
+import type { ListenerEvent } from './listener.ts';
+
+const bytes = z.custom<Uint8Array>((value) => value instanceof Uint8Array);
+const seconds = z.number();
+
+const UtteranceSchema: z.ZodType<Utterance> = z.object({
+  id: z.number().int().nonnegative(),
+  text: z.string(),
+  start: seconds,
+  end: seconds,
+  uncertainty: seconds,
+  confidence: z.number().min(0).max(1),
+  words: z.array(z.object({ text: z.string(), start: seconds, end: seconds, uncertainty: seconds })),
+  numbers: z
+    .array(
+      z.object({
+        value: z.number(),
+        share: z.number(),
+        from: z.number().int(),
+        to: z.number().int(),
+        rivals: z.array(z.object({ value: z.number(), share: z.number() })),
+      }),
+    )
+    // "Left out" and "undefined" are told apart inside the house.
+    .exactOptional(),
+});
+
+const EventSchema: z.ZodType<ListenerEvent> = z.discriminatedUnion('type', [
+  z.object({ type: z.literal('speech'), at: seconds }),
+  z.object({ type: z.literal('partial'), text: z.string(), start: seconds, end: seconds }),
+  z.object({ type: z.literal('utterance'), utterance: UtteranceSchema }),
+  z.object({
+    type: z.literal('trouble'),
+    trouble: z.object({ kind: z.enum(['model', 'behind', 'engine']), message: z.string() }),
+  }),
+]);
+
+/** Something asked of the worker. `call` comes back with the answer. */
+export const RequestSchema = z.object({
+  call: z.number().int(),
+  ask: z.discriminatedUnion('type', [
+    z.object({
+      type: z.literal('open'),
+      model: z.object({ encoder: bytes, decoder: bytes, tokenizer: bytes }),
+      detector: bytes,
+      partials: z.boolean(),
+    }),
+    z.object({ type: z.literal('start'), phrases: z.array(z.string()) }),
+    z.object({ type: z.literal('feed'), samples: z.instanceof(Float32Array) }),
+    z.object({ type: z.literal('pinpoint'), utterance: UtteranceSchema, wanted: z.array(z.number().int()) }),
+    z.object({ type: z.literal('stop') }),
+  ]),
+});
+export type Request = z.infer<typeof RequestSchema>;
+export type Ask = Request['ask'];
+
+/** What the worker says: events as they come, and one answer to each call. */
+export const ReplySchema = z.discriminatedUnion('type', [
+  z.object({ type: z.literal('event'), event: EventSchema }),
+  z.object({ type: z.literal('done'), call: z.number().int(), utterance: UtteranceSchema.exactOptional() }),
+  z.object({ type: z.literal('failed'), call: z.number().int(), message: z.string() }),
+]);
+export type Reply = z.infer<typeof ReplySchema>;
+
+/** The part of a Worker, a worker's global scope and a MessagePort that is used here. */
+export interface Port {
+  postMessage(message: unknown, transfer: Transferable[]): void;
+  addEventListener(type: 'message', listener: (event: { readonly data: unknown }) => void): void;
+}
