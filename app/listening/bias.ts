@@ -16,17 +16,18 @@ export const GATE = 8;
 const SHORTEST_PIECE = 2;
 const LONGEST_PIECE = 4;
 
+/** Phrases of more tokens are left out: the account of covered tokens looks so far back. */
+const LONGEST_PHRASE = 30;
+
 /** Where a hypothesis stands between phrases. Immutable: hypotheses share their past. */
 export interface BiasState {
   readonly node: number;
-  /** Tokens so far. */
-  readonly length: number;
   /** Tokens covered by completed phrases, each counted once. */
   readonly covered: number;
-  /** Tokens up to here (a position) have been paid for or passed over. */
-  readonly paid: number;
-  /** Tokens of a phrase in progress that are not yet paid for: lent, and given back when the phrase breaks off. */
+  /** Tokens of a phrase in progress that are not covered yet: lent, and given back when the phrase breaks off. */
   readonly lent: number;
+  /** Which of the latest tokens are covered, the latest in the lowest bit. */
+  readonly recent: number;
 }
 
 interface Node {
@@ -44,11 +45,11 @@ interface Node {
  */
 export class PhraseBias {
   private readonly nodes: Node[] = [{ next: new Map(), depth: 0, suffix: 0, ends: 0 }];
-  readonly start: BiasState = { node: 0, length: 0, covered: 0, paid: 0, lent: 0 };
+  readonly start: BiasState = { node: 0, covered: 0, lent: 0, recent: 0 };
 
-  /** Phrases as token ids. Empty ones add nothing. */
+  /** Phrases as token ids; empty ones add nothing. */
   constructor(phrases: readonly (readonly number[])[]) {
-    for (const phrase of phrases) {
+    for (const phrase of phrases.filter(({ length }) => length <= LONGEST_PHRASE)) {
       let at = 0;
       for (const token of phrase) {
         let next = this.nodes[at]!.next.get(token);
@@ -74,17 +75,15 @@ export class PhraseBias {
 
   /** The state after one more token. */
   advance(state: BiasState, token: number): BiasState {
-    const at = this.follow(state.node, token);
-    const { depth, ends } = this.nodes[at]!;
-    const length = state.length + 1;
-    const gained = ends > 0 ? length - Math.max(state.paid, length - ends) : 0;
-    const paid = ends > 0 ? length : state.paid;
+    const node = this.follow(state.node, token);
+    const { depth, ends } = this.nodes[node]!;
+    const before = state.recent << 1;
+    const recent = before | latest(ends);
     return {
-      node: at,
-      length,
-      covered: state.covered + gained,
-      paid,
-      lent: Math.max(0, length - Math.max(paid, length - depth)),
+      node,
+      covered: state.covered + ends - bitsOf(before & latest(ends)),
+      lent: depth - bitsOf(recent & latest(depth)),
+      recent,
     };
   }
 
@@ -121,4 +120,15 @@ function piecesOf(phrase: string): string[] {
       pieces.push(words.slice(from, from + count).join(' '));
   }
   return pieces;
+}
+
+/** Bits of the latest so many tokens. */
+function latest(count: number): number {
+  return 2 ** count - 1;
+}
+
+function bitsOf(mask: number): number {
+  let count = 0;
+  for (let rest = mask; rest !== 0; rest &= rest - 1) count++;
+  return count;
 }
