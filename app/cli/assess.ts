@@ -91,7 +91,13 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
     checklist,
     vocabulary: vocabularyOf(checklist, library.lexicon),
     engine: `${engine}/${model.id}`,
-    makeListener: (onEvent) => createListener({ model, detector, onEvent }),
+    makeListener: (onEvent) =>
+      createListener({ model, detector, onEvent }).catch((error: unknown) => {
+        const why = error instanceof Error ? error.message : String(error);
+        throw new ModelCorrupt(
+          `The speech model ${model.id} cannot be opened: ${why}. Run: npx sinkside models verify`,
+        );
+      }),
     clock: () => performance.now() / 1000,
     onProgress: (seconds) => bar?.update(seconds, { at: minutes(seconds) }),
     ...(values.live && {

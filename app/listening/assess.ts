@@ -3,6 +3,7 @@ import type { Checklist } from '../rehearsal/checklist.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
 import { CAUTION, markRehearsal } from '../rehearsal/result.ts';
 import type { State } from '../rehearsal/state.ts';
+import type { Utterance } from '../rehearsal/utterance.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
 import { Session } from './session.ts';
 
@@ -34,17 +35,18 @@ export async function assess(
 ): Promise<{ assessment: Assessment; state: State }> {
   const { checklist } = options;
   const warnings: string[] = [];
-  let session: Session | undefined;
   let pending: Promise<void> = Promise.resolve();
+  let onUtterance: (utterance: Utterance) => Promise<void> = () => Promise.resolve();
   const listener = await options.makeListener((event) => {
-    if (event.type === 'utterance') pending = session!.hear(event.utterance);
+    if (event.type === 'utterance') pending = onUtterance(event.utterance);
     if (event.type === 'trouble') warnings.push(event.trouble.message);
   });
-  session = new Session(
+  const session = new Session(
     checklist,
     (utterance, wanted) => listener.pinpoint(utterance, wanted),
     options.onEvents,
   );
+  onUtterance = (utterance) => session.hear(utterance);
 
   const began = options.clock();
   let waited = 0;

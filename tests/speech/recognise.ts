@@ -85,7 +85,7 @@ export class Ear {
     let ear: Ear | undefined = undefined as Ear | undefined;
     const listener = await createListener({ model, detector, onEvent: (event) => ear?.sink(event) });
     const loaded = performance.now() - began;
-    const plain = await SpeechModel.open(model, 1);
+    const plain = await SpeechModel.open(model);
     ear = new Ear(model, listener, plain, lexicon, trustStale, loaded);
     return ear;
   }
