@@ -49,6 +49,8 @@ interface Piece {
   readonly word: number;
   /** Whether punctuation or a slash after it ends any number. */
   readonly closes: boolean;
+  /** Whether that is a comma only, which recognisers put inside numbers too. */
+  readonly comma: boolean;
 }
 
 /**
@@ -88,7 +90,7 @@ function piecesOf(word: string, index: number): Piece[] {
     const text = part.replace(/^[^\p{L}\p{N}]+|[^\p{L}\p{N}]+$/gu, '');
     const last = i === parts.length - 1;
     const closes = last ? /[.,;:!?]["')]*$/.test(part) : /[/]/.test(word);
-    return text === '' ? [] : [{ text, word: index, closes }];
+    return text === '' ? [] : [{ text, word: index, closes, comma: last && part.endsWith(',') }];
   });
 }
 
@@ -101,6 +103,11 @@ interface Read {
 /** Whether the piece before `next` lets a number go on. */
 function open(pieces: readonly Piece[], next: number): boolean {
   return next < pieces.length && !pieces[next - 1]!.closes;
+}
+
+/** The same after a hundred, where a comma does not keep the rest away: "one hundred, fifteen" is 115. */
+function openAfterHundred(pieces: readonly Piece[], next: number): boolean {
+  return next < pieces.length && (!pieces[next - 1]!.closes || pieces[next - 1]!.comma);
 }
 
 /** A whole number, and "point" with digits after it. */
@@ -128,10 +135,12 @@ function wholeNumber(pieces: readonly Piece[], at: number): Read | null {
   if (first === null) return null;
   let { value, next } = first;
   // What follows must fit into the zeros: "two thousand (one hundred) (and) five".
-  for (let room = zeros(value, first.scaled); room > 1 && open(pieces, next);) {
+  for (let room = zeros(value, first.scaled); room > 1 && openAfterHundred(pieces, next);) {
     const skip = pieces[next]!.text === 'and' ? 1 : 0;
     const more = scaled(pieces, next + skip);
     if (more === null || more.value >= room || more.value === 0) break;
+    // "One hundred, two": too short a rest to be sure that it belongs there.
+    if (pieces[next - 1]!.comma && more.value < 10) break;
     value += more.value;
     next = more.next;
     room = more.scaled ? zeros(more.value, true) : 1;
