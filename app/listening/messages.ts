@@ -72,4 +72,6 @@ export type Reply = z.infer<typeof ReplySchema>;
 export interface Port {
   postMessage(message: unknown, transfer: Transferable[]): void;
   addEventListener(type: 'message', listener: (event: { readonly data: unknown }) => void): void;
+  /** A worker that cannot be loaded, or that fails outside any call, says so here. */
+  addEventListener(type: 'error', listener: (event: { readonly message?: string }) => void): void;
 }

@@ -144,7 +144,8 @@ class OfflineListener implements Listener {
   }
 
   private async recognise(segment: Segment): Promise<Utterance | null> {
-    const sound = await this.model.encode(this.sound.slice(segment.from, segment.to));
+    const samples = this.sound.slice(segment.from, segment.to);
+    const sound = await this.model.encode(samples);
     const found = await beamSearch(this.model, sound, this.bias);
     const loop = loopStart(piecesOf(this.model.tokens.decode(found.ids)), found.ended);
     const ids = wordsOf(this.model, found.ids).slice(0, loop ?? undefined);
@@ -155,7 +156,7 @@ class OfflineListener implements Listener {
       loop === null ? found.logProbability / (found.ids.length + 1) : await this.meanNats(sound, ids.flat());
     if (here - (await this.meanNats(this.silence, ids.flat())) < LEAST_EVIDENCE) return null;
 
-    const numbers = await weighNumbers(this.model, sound, pieces);
+    const numbers = await weighNumbers(this.model, samples, sound, pieces, this.bias);
     const id = this.nextId++;
     if (ids.length === pieces.length) this.heard.push({ id, segment, pieces, ids });
     return {

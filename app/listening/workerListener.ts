@@ -48,6 +48,13 @@ export async function createWorkerListener(port: Port, options: ListenerOptions)
     else call?.failed(new Error(reply.data.message));
   });
 
+  port.addEventListener('error', ({ message = 'its file could not be loaded' }) => {
+    const error = new Error(`The listening worker failed: ${message}`);
+    onEvent({ type: 'trouble', trouble: { kind: 'engine', message: error.message } });
+    for (const { failed } of calls.values()) failed(error);
+    calls.clear();
+  });
+
   const { encoder, decoder, tokenizer } = model;
   const files = [encoder, decoder, tokenizer, detector].map((file) => file.buffer as ArrayBuffer);
   await ask({ type: 'open', model: { encoder, decoder, tokenizer }, detector, partials }, [

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { findNumbers, rivalsOf, spellings } from './numbers.ts';
+import { findNumbers, rivalsOf, spellings, teenTwin } from './numbers.ts';
 
 const values = (text: string): number[] => findNumbers(text.split(' ')).map((n) => n.value);
 
@@ -129,5 +129,26 @@ describe('rivalsOf', () => {
     expect(rivalsOf(98.6)).toEqual([]);
     expect(rivalsOf(-1)).toEqual([]);
     expect(rivalsOf(NaN)).toEqual([]);
+  });
+});
+
+describe('teenTwin', () => {
+  it('pairs teens with tens both ways, as rivals', () => {
+    expect([13, 130, 118, 190, 215].map(teenTwin)).toEqual([30, 113, 180, 119, 250]);
+    expect([12, 20, 10, 100, 76, 98.6, -13].map(teenTwin)).toEqual([
+      null,
+      null,
+      null,
+      null,
+      null,
+      null,
+      null,
+    ]);
+    for (let n = 0; n <= 999; n++) {
+      const twin = teenTwin(n);
+      if (twin === null) continue;
+      expect(teenTwin(twin)).toBe(n);
+      expect(rivalsOf(n)).toContain(twin);
+    }
   });
 });

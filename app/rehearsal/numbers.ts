@@ -285,6 +285,18 @@ export function rivalsOf(value: number): number[] {
   return [...rivals].filter((n) => n >= 0).sort((a, b) => a - b);
 }
 
+/**
+ * The ten that a teen is taken for, and the other way round: 18 and 80, 113 and 130. Null for numbers without one. Heard
+ * numbers err this way more than any other.
+ */
+export function teenTwin(value: number): number | null {
+  if (!Number.isInteger(value) || value < 0) return null;
+  const rest = value % 100;
+  if (rest >= 13 && rest <= 19) return value - rest + (rest - 10) * 10;
+  if (rest >= 30 && rest % 10 === 0) return value - rest + 10 + rest / 10;
+  return null;
+}
+
 function underHundredRivals(rest: number): number[] {
   const unit = rest % 10;
   const tens = rest - unit;
