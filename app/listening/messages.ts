@@ -71,7 +71,11 @@ export type Reply = z.infer<typeof ReplySchema>;
 /** The part of a Worker, a worker's global scope and a MessagePort that is used here. */
 export interface Port {
   postMessage(message: unknown, transfer: Transferable[]): void;
-  addEventListener(type: 'message', listener: (event: { readonly data: unknown }) => void): void;
-  /** A worker that cannot be loaded, or that fails outside any call, says so here. */
-  addEventListener(type: 'error', listener: (event: { readonly message?: string }) => void): void;
+  /** `error`: a worker cannot be loaded, or failed outside any call. */
+  addEventListener(type: 'message' | 'error', listener: (event: PortEvent) => void): void;
+}
+
+export interface PortEvent {
+  readonly data?: unknown;
+  readonly message?: string;
 }
