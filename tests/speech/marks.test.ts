@@ -97,7 +97,7 @@ describe('a narration heard by the real chain', () => {
 });
 
 describe('talk that is no rehearsal', () => {
-  it.each([...library.skills.keys()])(
+  it.each(['hand-washing', 'respirations'])(
     'credits no critical step of %s',
     async (skill) => {
       const checklist = makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules);
