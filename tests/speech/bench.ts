@@ -298,7 +298,7 @@ async function hearUnrelated(): Promise<Unrelated[]> {
   );
   const chat = await Promise.all(
     (await loadNegatives()).flatMap((negative) =>
-      (['joe', 'flite-slt', 'flite-rms'] as const).map(async (voice) => ({
+      (['joe', 'flite-slt'] as const).map(async (voice) => ({
         id: negative.id,
         samples: (await synthesize(asScript(negative), voice)).samples,
         voice,
