@@ -200,11 +200,12 @@ export function pickRows(prefix: Prefix, rows: readonly number[]): Prefix {
 
 /** Logarithm of the sum of exponentials: what is taken from a logit to make it a log-probability. */
 export function logTotal(logits: Float32Array): number {
+  // Counted loops: "for … of" over 32 768 numbers for each hypothesis would be a tenth of all time.
   let most = -Infinity;
-  for (const x of logits) if (x > most) most = x;
+  for (let i = 0; i < logits.length; i++) if (logits[i]! > most) most = logits[i]!;
   let sum = 0;
   // Terms below e^−20 of the largest change nothing: 32 768 of them add up to less than 1e-4.
-  for (const x of logits) if (x > most - 20) sum += Math.exp(x - most);
+  for (let i = 0; i < logits.length; i++) if (logits[i]! > most - 20) sum += Math.exp(logits[i]! - most);
   return most + Math.log(sum);
 }
 
