@@ -33,6 +33,9 @@ export function readNumber(
   const number = numbers.filter((n) => n.from >= first && n.to <= last + 1 && can(n.value)).at(-1);
   if (!number) return null;
   const rivals = number.rivals.filter((r) => can(r.value) && r.share > 1 - SURE_SHARE).map((r) => r.value);
-  const sure = number.share >= SURE_SHARE;
+  // What the reading cannot be ("80 breaths") takes nothing from it. What is missing from a sum of 1 does: those are
+  // hearings that found no number at all.
+  const impossible = number.rivals.filter((r) => !can(r.value)).reduce((sum, r) => sum + r.share, 0);
+  const sure = number.share >= SURE_SHARE * (1 - impossible);
   return { type: 'reading', step: step.id, value: number.value, sure, rivals, evidence };
 }

@@ -14,7 +14,7 @@ export interface Word {
 
 /**
  * A number heard in an utterance, weighed against the numbers it is easily taken for.
- * `share` and the rivals' shares are posterior probabilities that add up to 1 over the candidates tried.
+ * `share` and the rivals' shares are posterior probabilities; what they lack to 1 went to hearings without a number.
  */
 export interface SpokenNumber {
   readonly value: number;
