@@ -4,7 +4,8 @@
  */
 
 export interface ClockMove {
-  readonly move: 'start' | 'halt' | 'stop';
+  /** `doubt`: something unclear was said, which may have stopped the clock. */
+  readonly move: 'start' | 'halt' | 'stop' | 'doubt';
   /** Seconds. */
   readonly at: number;
   /** Half-width in seconds of the interval `at` is believed to lie in. */
@@ -20,28 +21,32 @@ export interface Run {
 export interface Clock {
   /** Since when it runs; null while it stands. */
   readonly running: ClockMove | null;
+  /** When the first thing was said since then that may have stopped it; null when nothing was. */
+  readonly doubtedFrom: number | null;
   /** The go under way: running, or halted and waiting to go on. */
   readonly run: Run | null;
   /** Goes that have been stopped. */
   readonly done: readonly Run[];
 }
 
-export const NEW_CLOCK: Clock = { running: null, run: null, done: [] };
+export const NEW_CLOCK: Clock = { running: null, doubtedFrom: null, run: null, done: [] };
 
 /** Moves a clock on. A second start while it runs changes nothing, nor does a halt or stop while it stands still. */
 export function moveClock(clock: Clock, move: ClockMove): Clock {
   const run = clock.run ?? { seconds: 0, uncertainty: 0 };
   if (move.move === 'start') return clock.running ? clock : { ...clock, running: move, run };
   if (!clock.run) return clock;
-  const { running } = clock;
+  const { running, doubtedFrom } = clock;
+  if (move.move === 'doubt') return running ? { ...clock, doubtedFrom: doubtedFrom ?? move.at } : clock;
+  const doubtful = doubtedFrom === null ? 0 : Math.max(0, move.at - doubtedFrom);
   const added: Run = running
     ? {
         seconds: run.seconds + Math.max(0, move.at - running.at),
-        uncertainty: run.uncertainty + running.uncertainty + move.uncertainty,
+        uncertainty: run.uncertainty + running.uncertainty + move.uncertainty + doubtful,
       }
     : run;
-  if (move.move === 'halt') return { ...clock, running: null, run: added };
-  return { running: null, run: null, done: [...clock.done, added] };
+  if (move.move === 'halt') return { ...clock, running: null, doubtedFrom: null, run: added };
+  return { running: null, doubtedFrom: null, run: null, done: [...clock.done, added] };
 }
 
 /** The longest go so far that has come to its end, or null. A halted go counts with what it has. */

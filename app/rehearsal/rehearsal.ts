@@ -1,5 +1,5 @@
 import type { Checklist } from './checklist.ts';
-import { clockMoves } from './clockMoves.ts';
+import { clockDoubts, clockMoves } from './clockMoves.ts';
 import { goesOn, type SaidCount } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
@@ -87,6 +87,11 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
       for (const joint of jointsBehind(checklist, id)) emit({ type: 'joint', joint });
     }
     emit(reading);
+  }
+  const understood = events.some((e) => e.type !== 'doubted' && e.type !== 'noted');
+  if (!understood && tokens.length > carried) {
+    const whole = evidenceOf(hearing, { from: carried, to: tokens.length }, 0);
+    clockDoubts(checklist, now, hearing, whole).forEach(emit);
   }
   emit({ type: 'heard', utterance, used: used.filter((t) => t >= carried).map((t) => t - carried) });
   return events;

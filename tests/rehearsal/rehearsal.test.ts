@@ -91,6 +91,18 @@ describe('hand washing', () => {
     expect(narrate(lever, turned).outcomes['scrub']).toBe('not heard');
   });
 
+  it('does not pass a scrub during which something unclear was said that may have ended it', () => {
+    let state = BEFORE;
+    const say = (text: string, at: number, confidence: number): void => {
+      const heard = { ...utterance(text, at, state.utterances.length), confidence };
+      state = interpret(lever, state, heard).reduce(fold, state);
+    };
+    say(START, 0, 0.9);
+    say('That is messed up and gone.', 15, 0.7);
+    say(STOP, 40, 0.9);
+    expect(markRehearsal(lever, state).steps.find((s) => s.id === 'scrub')!.outcome).toBe('unsure');
+  });
+
   it('does not let a plan stop the clock', () => {
     const { marks } = narrate(
       lever,
