@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { fieldOf } from '../app/rehearsal/faults.ts';
 import shipped from './catalog.json' with { type: 'json' };
 
 /** A bare file name: no folders, so that nothing a source sends can land outside the model's own folder. */
@@ -78,10 +79,8 @@ export function parseCatalog(data: unknown): readonly Model[] {
   const checked = CatalogSchema.safeParse(data);
   if (checked.success) return checked.data.models;
   const faults = checked.error.issues.map((issue) => {
-    const field = issue.path
-      .map((key) => (typeof key === 'number' ? `[${key}]` : `.${String(key)}`))
-      .join('');
-    return `  ${field.replace(/^\./, '') || '(whole file)'}: ${issue.message}`;
+    const field = fieldOf(issue.path.map((key) => (typeof key === 'symbol' ? String(key) : key)));
+    return `  ${field || '(whole file)'}: ${issue.message}`;
   });
   throw new Error(`The catalogue of models (models/catalog.json) is faulty:\n${faults.join('\n')}`);
 }

@@ -117,24 +117,21 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
   return 0;
 }
 
+/** Throws what node:util's parseArgs throws, which `main` answers with the usage. */
 function parseOptions(args: string[]) {
-  try {
-    return parseArgs({
-      args,
-      allowPositionals: true,
-      options: {
-        skill: { type: 'string' },
-        variant: { type: 'string', multiple: true },
-        skills: { type: 'string' },
-        engine: { type: 'string' },
-        model: { type: 'string' },
-        json: { type: 'boolean' },
-        live: { type: 'boolean' },
-      },
-    });
-  } catch (error) {
-    throw new UsageError(`${error instanceof Error ? error.message : String(error)}\n\n${USAGE}`);
-  }
+  return parseArgs({
+    args,
+    allowPositionals: true,
+    options: {
+      skill: { type: 'string' },
+      variant: { type: 'string', multiple: true },
+      skills: { type: 'string' },
+      engine: { type: 'string' },
+      model: { type: 'string' },
+      json: { type: 'boolean' },
+      live: { type: 'boolean' },
+    },
+  });
 }
 
 function variantsOf(pairs: readonly string[]): Record<string, string> {

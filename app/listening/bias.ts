@@ -1,3 +1,4 @@
+import { piecesOf } from '../rehearsal/words.ts';
 import type { Tokens } from './tokens.ts';
 
 /**
@@ -106,14 +107,14 @@ export class PhraseBias {
 
 /** The bias of a vocabulary: its phrases in pieces, as they stand inside and at the beginning of a sentence. */
 export function biasOf(phrases: readonly string[], tokens: Tokens): PhraseBias {
-  const pieces = new Set(phrases.flatMap(piecesOf));
+  const pieces = new Set(phrases.flatMap(partsOf));
   const written = [...pieces].flatMap((piece) => [piece, piece[0]!.toUpperCase() + piece.slice(1)]);
   return new PhraseBias(written.map((piece) => tokens.encode(piece)));
 }
 
 /** A phrase of at most {@link LONGEST_PIECE} words is a piece of its own; single words are left out. */
-function piecesOf(phrase: string): string[] {
-  const words = phrase.trim().split(/\s+/);
+function partsOf(phrase: string): string[] {
+  const words = piecesOf(phrase);
   const pieces: string[] = [];
   for (let from = 0; from < words.length; from++) {
     for (let count = SHORTEST_PIECE; count <= LONGEST_PIECE && from + count <= words.length; count++)

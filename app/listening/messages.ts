@@ -9,7 +9,7 @@ import type { ListenerEvent } from './listener.ts';
 const bytes = z.custom<Uint8Array>((value) => value instanceof Uint8Array);
 const seconds = z.number();
 
-const UtteranceSchema: z.ZodType<Utterance> = z.object({
+export const UtteranceSchema: z.ZodType<Utterance> = z.object({
   id: z.number().int().nonnegative(),
   text: z.string(),
   start: seconds,

@@ -1,4 +1,5 @@
 import type { Utterance } from '../rehearsal/utterance.ts';
+import { piecesOf } from '../rehearsal/words.ts';
 import { beamSearch, greedy } from './beamSearch.ts';
 import { biasOf, PhraseBias } from './bias.ts';
 import { LEAST_EVIDENCE, loopStart } from './garbage.ts';
@@ -10,7 +11,7 @@ import { SpeechDetector, type Detection, type Segment } from './speechDetector.t
 import { SpeechModel, type EncodedSound, type ModelFiles } from './speechModel.ts';
 import { END } from './tokens.ts';
 import { weighNumbers } from './weighNumbers.ts';
-import { EDGE_UNCERTAINTY, FOUND_UNCERTAINTY, piecesOf, spreadBoundaries, timeWords } from './wordTimes.ts';
+import { EDGE_UNCERTAINTY, FOUND_UNCERTAINTY, spreadBoundaries, timeWords } from './wordTimes.ts';
 
 export interface ListenerOptions {
   readonly model: ModelFiles;

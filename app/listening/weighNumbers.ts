@@ -1,10 +1,10 @@
 import { findNumbers, rivalsOf, spellings, teenTwin, type FoundNumber } from '../rehearsal/numbers.ts';
 import type { SpokenNumber } from '../rehearsal/utterance.ts';
+import { piecesOf } from '../rehearsal/words.ts';
 import { beamSearch } from './beamSearch.ts';
 import type { PhraseBias } from './bias.ts';
 import type { EncodedSound, SpeechModel } from './speechModel.ts';
 import { END } from './tokens.ts';
-import { piecesOf } from './wordTimes.ts';
 
 /**
  * Speeds at which the sound is heard again. The model is as sure of a wrong number as of a right one, but seldom wrong in

@@ -13,11 +13,6 @@ export const SPREAD_UNCERTAINTY = 0.5;
 /** What a pause after punctuation is worth, in seconds of distance, when a boundary is chosen for it. */
 const PUNCTUATION_BONUS = 0.4;
 
-/** The pieces of a text between white space. */
-export function piecesOf(text: string): string[] {
-  return text.split(/\s+/).filter((piece) => piece !== '');
-}
-
 /** A word without the punctuation around it; signs alone stay as they are. */
 export function bare(piece: string): string {
   return piece.replace(/^[^\p{L}\p{N}]+|[^\p{L}\p{N}]+$/gu, '') || piece;

@@ -1,5 +1,6 @@
 import { parseCue, weighItems, wordingsOf, type Item } from './cue.ts';
 import { Matcher, type Target } from './match.ts';
+import { findNumbers } from './numbers.ts';
 import { constraintsOf, type Constraint } from './order.ts';
 import type { Lexicon, Rules, Skill, Step } from './skill.ts';
 
@@ -128,16 +129,15 @@ export function makeChecklist(
 }
 
 /**
- * Phrases that the open skill makes likely, for the listener's vocabulary: two to six words each, without numbers,
+ * Phrases that the open skill makes likely, for the listener's vocabulary: two words or more each, without numbers,
  * which must be heard as they are said.
  */
 export function vocabularyOf({ steps }: Checklist, lexicon: Lexicon): string[] {
   const phrases = steps.flatMap((step) =>
     cuesOf(step).flatMap(({ cues }) => cues.flatMap((cue) => wordingsOf(cue, lexicon))),
   );
-  const words = (phrase: string): number => phrase.split(' ').length;
-  return [...new Set(phrases)].filter((p) => words(p) >= 2 && !NUMBER.test(p));
+  return [...new Set(phrases)].filter((phrase) => {
+    const words = phrase.split(' ');
+    return words.length >= 2 && findNumbers(words).length === 0;
+  });
 }
-
-const NUMBER =
-  /\b(\d+|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|(twen|thir|for|fif|six|seven|eigh|nine)ty|hundred)\b/;

@@ -1,3 +1,4 @@
+import { spellings } from './numbers.ts';
 import type { Token } from './words.ts';
 
 /**
@@ -56,9 +57,12 @@ export function nameMovement(
   return { ...counts, movements: { ...counts.movements, [step]: is }, since };
 }
 
+/** The movements that a number is for: those named since the last one, else those it was for. */
+const beingCounted = ({ since, current }: Counts): readonly string[] => (since.length > 0 ? since : current);
+
 /** Whether a total ("three times") goes on from what was counted so far. */
 export function goesOn(counts: Counts, total: number): boolean {
-  const steps = counts.since.length > 0 ? counts.since : counts.current;
+  const steps = beingCounted(counts);
   return (
     steps.some((step) => counts.movements[step]?.number === total - 1 && total > 1) ||
     (total === 1 && steps.length > 0)
@@ -67,7 +71,7 @@ export function goesOn(counts: Counts, total: number): boolean {
 
 /** A number, or "again", was said. */
 export function sayCount(counts: Counts, count: number | 'again'): Counts {
-  const steps = counts.since.length > 0 ? counts.since : counts.current;
+  const steps = beingCounted(counts);
   const movements = { ...counts.movements };
   for (const step of steps) {
     const was = movements[step] ?? NONE;
@@ -93,7 +97,7 @@ export function repetitions(count: MovementCount | undefined): {
 }
 
 const TIMES = ['', 'once', 'twice', 'thrice'];
-const SMALL = 'zero one two three four five six seven eight nine ten eleven twelve'.split(' ');
+const SMALL = Array.from({ length: 13 }, (_, n) => spellings(n)[0]!);
 /** Words after which a number is a measure, not a count. */
 const MEASURES = /^(second|minut|degre|hour|percent|inch|room|bed|set|more|hand|foot|leg|knee|ankl|of|by)/;
 

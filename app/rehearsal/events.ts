@@ -47,4 +47,4 @@ export type RehearsalEvent =
   | { readonly type: 'ended'; readonly at: number };
 
 /** Why a step is only doubted: `faint` words, `sounds` alike only, `unclear` sound, or the trainee's own `doubt`. */
-export type Doubt = 'faint' | 'sounds' | 'unclear' | 'doubt' | 'number';
+export type Doubt = 'faint' | 'sounds' | 'unclear' | 'doubt';

@@ -8,6 +8,13 @@ export interface Fault {
   readonly message: string;
 }
 
+export type Path = readonly (string | number)[];
+
+/** A path as it is written: `steps[3].cues[0]`. */
+export function fieldOf(path: Path): string {
+  return path.map((key, i) => (typeof key === 'number' ? `[${key}]` : i === 0 ? key : `.${key}`)).join('');
+}
+
 /** Thrown when a file cannot be used; carries every fault found, not only the first. */
 export class FaultyFile extends Error {
   constructor(readonly faults: readonly Fault[]) {

@@ -1,7 +1,7 @@
 import type { Evidence } from './assessment.ts';
-import { findMarkers, splitClauses, type Clause, type Marker } from './polarity.ts';
+import { clauseAt, findMarkers, splitClauses, type Clause, type Marker } from './polarity.ts';
 import type { Utterance } from './utterance.ts';
-import { tokenize, type Token } from './words.ts';
+import { piecesOf, tokenize, type Token } from './words.ts';
 
 /** A pause up to this long, in seconds, may fall inside one saying ("drying now… from the fingertips up"). */
 const PAUSE_INSIDE_SAYING = 1.5;
@@ -25,8 +25,8 @@ export interface Hearing {
 
 export function hear(utterance: Utterance, previous: Utterance | undefined): Hearing {
   const joined = previous && utterance.start - previous.end <= PAUSE_INSIDE_SAYING;
-  const carried = joined ? tokenize(piecesOf(previous)) : [];
-  const tokens = [...carried, ...tokenize(piecesOf(utterance))];
+  const carried = joined ? tokenize(piecesOf(previous.text)) : [];
+  const tokens = [...carried, ...tokenize(piecesOf(utterance.text))];
   const clauses = splitClauses(tokens);
   return {
     utterance,
@@ -37,10 +37,6 @@ export function hear(utterance: Utterance, previous: Utterance | undefined): Hea
     carried: carried.length,
   };
 }
-
-/** The text's words with their punctuation, which the words of an utterance have lost. */
-const piecesOf = ({ text }: Utterance): { text: string }[] =>
-  text.split(/\s+/).flatMap((piece) => (piece === '' ? [] : [{ text: piece }]));
 
 /** The words of a span and when they were said. */
 export function evidenceOf(
@@ -62,13 +58,9 @@ export function evidenceOf(
   };
 }
 
-export function clauseAt({ clauses }: Hearing, token: number): Clause {
-  return clauses.find((c) => token >= c.from && token < c.to)!;
-}
-
 /** The whole sentence around a token, without what belongs to the utterance before. */
 export function sentenceAt(hearing: Hearing, token: number): Span {
-  const { sentence } = clauseAt(hearing, token);
+  const { sentence } = clauseAt(hearing.clauses, token);
   const own = hearing.clauses.filter((c) => c.sentence === sentence);
   return { from: Math.max(hearing.carried, own[0]!.from), to: own.at(-1)!.to };
 }

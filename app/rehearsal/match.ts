@@ -1,6 +1,6 @@
 import Fuse from 'fuse.js';
 import type { Item, Phrase } from './cue.ts';
-import type { Clause, Marker, Stance } from './polarity.ts';
+import { clauseAt, type Clause, type Marker, type Stance } from './polarity.ts';
 import { isFunctionWord, isParticle, soundsOf, soundTogether, type Token } from './words.ts';
 
 /** A cue made ready: its items with their weights. */
@@ -124,8 +124,7 @@ export class Matcher {
       cache.set(item.key, found);
       return found;
     };
-    const sentenceOf = (token: number): number =>
-      clauses.find((c) => token >= c.from && token < c.to)?.sentence ?? 0;
+    const sentenceOf = (token: number): number => clauseAt(clauses, token).sentence;
 
     return this.targets.flatMap((target) => {
       const claims = target.cues

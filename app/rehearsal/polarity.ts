@@ -39,22 +39,28 @@ export interface Clause {
   readonly sentence: number;
 }
 
+/** The clause that a token stands in. */
+export function clauseAt(clauses: readonly Clause[], token: number): Clause {
+  return clauses.find((c) => token >= c.from && token < c.to)!;
+}
+
 /** Words after which "I" goes on with the clause instead of opening a new one. */
 const HOLDS_SUBJECT = new Set(
   (
     'am is are was were do does did have has had will would shall should can could may might must ' +
-    'if when whenever before after until till unless because that what as while since where how which whether once ' +
-    'and but so then now next first okay ok because'
+    'if when whenever before after until unless because that what as while since where how which whether once ' +
+    'and but so then now next first okay ok'
   ).split(' '),
 );
 const CONNECTS = new Set('and but so then because now next first okay ok'.split(' '));
-const SUBORDINATES = new Set('before after until till unless instead'.split(' '));
+const SUBORDINATES = new Set('before after until unless instead'.split(' '));
 const OPENS_AFTER_SO = new Set('you your it the they that this there nobody no he she his her'.split(' '));
 const DANGLES = new Set('to not the a an my and or if of i never no without'.split(' '));
 
 /** Cuts a token list into clauses: at punctuation, before a new subject, and before "before", "after", "until"… */
 export function splitClauses(tokens: readonly Token[]): Clause[] {
   const cuts = new Map<number, boolean>(); // cut before this token → whether a sentence ends there
+  const cut = (at: number): void => void (at > 0 && !cuts.has(at) && cuts.set(at, false));
   tokens.forEach((token, i) => {
     if (token.ends !== '' && i + 1 < tokens.length) {
       // A recogniser puts full stops into pauses: "I forgot to. Check the band." is still one sentence.
@@ -68,14 +74,14 @@ export function splitClauses(tokens: readonly Token[]): Clause[] {
       while (at > 0 && CONNECTS.has(tokens[at - 1]!.word)) at -= 1;
       const held = at === i && HOLDS_SUBJECT.has(before);
       const afterSubordinator = at < i && at > 0 && HOLDS_SUBJECT.has(tokens[at - 1]!.word);
-      if (!held && !afterSubordinator && at > 0 && !cuts.has(at)) cuts.set(at, false);
+      if (!held && !afterSubordinator) cut(at);
     }
-    if (SUBORDINATES.has(token.word) && !cuts.has(i)) cuts.set(i, false);
     const opens =
+      SUBORDINATES.has(token.word) ||
       token.word === 'but' ||
       token.word === 'because' ||
       (token.word === 'so' && OPENS_AFTER_SO.has(tokens[i + 1]?.word ?? ''));
-    if (opens && !cuts.has(i)) cuts.set(i, false);
+    if (opens) cut(i);
   });
   const starts = [0, ...[...cuts.keys()].filter((k) => k > 0).sort((a, b) => a - b)];
   let sentence = 0;
@@ -124,7 +130,7 @@ const RULES: readonly Rule[] = [
   { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>in a minute)(?= )/ },
-  { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|till|after)(?= )/ },
+  { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|after)(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|mum|mother|friend|video|class|school|manual|programme|program|poster|sister) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
@@ -136,6 +142,12 @@ const RULES: readonly Rule[] = [
   { stance: 'doubted', reach: 'clause', pattern: / (?<m>maybe|perhaps|probably|not sure|guess|wonder|wondering|whether)(?= )/ },
 ]; // prettier-ignore
 
+/** A clause's words as the rules want them: joined by single spaces, with a space at both ends. */
+function textOf(tokens: readonly Token[], { from, to }: Clause): string {
+  const words = tokens.slice(from, to).map((t) => t.word);
+  return ` ${words.join(' ')} `;
+}
+
 /** Whether the clause is a request to the resident ("may I see your wristband?"), which is a thing said, not a doubt. */
 const asksResident = (text: string): boolean =>
   / (?:may|can|could|shall|might|would|will) (?:i|we) /.test(text) && / (?:you|your) /.test(text);
@@ -146,10 +158,7 @@ const FORGETS = /^(forgot|forget|forgotten|skip|skipped|missed|left out)$/;
 function mendingClause(tokens: readonly Token[], clauses: readonly Clause[], c: number): Clause | null {
   return (
     clauses.slice(c + 1, c + 4).find((next) => {
-      const text = ` ${tokens
-        .slice(next.from, next.to)
-        .map((t) => t.word)
-        .join(' ')} `;
+      const text = textOf(tokens, next);
       return / (?:it|that|them|those) /.test(text) && RULES.every((rule) => !rule.pattern.test(text));
     }) ?? null
   );
@@ -170,8 +179,7 @@ export function findMarkers(tokens: readonly Token[], clauses: readonly Clause[]
   const markers: Marker[] = [];
   let leaning: readonly Marker[] = [];
   clauses.forEach((clause, c) => {
-    const words = tokens.slice(clause.from, clause.to).map((t) => t.word);
-    const text = ` ${words.join(' ')} `;
+    const text = textOf(tokens, clause);
     const own: Marker[] = [];
     for (const rule of RULES) {
       const hit = rule.pattern.exec(text);

@@ -1,7 +1,8 @@
 import type { Checklist } from './checklist.ts';
 import { findCounts, type SaidCount } from './counts.ts';
-import { clauseAt, type Hearing } from './hearing.ts';
+import type { Hearing } from './hearing.ts';
 import { CREDIT_FROM, type Claim } from './match.ts';
+import { clauseAt } from './polarity.ts';
 import type { State } from './state.ts';
 
 /** Which joint is being moved, and which words are counting. */
@@ -61,7 +62,7 @@ function countingAt(
     ...findCounts(hearing.tokens, 0).map((c) => c.at),
   ]);
   return (token) => {
-    const { from, to } = clauseAt(hearing, token);
+    const { from, to } = clauseAt(hearing.clauses, token);
     const strange = hearing.tokens
       .slice(from, to)
       .filter((t, i) => !ours.has(from + i) && !COUNTING_WORDS.has(t.stem));

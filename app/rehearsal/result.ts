@@ -17,7 +17,6 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
   sounds: 'It sounded like this step, not clearly enough for a critical one; say it again, clearly.',
   unclear: 'The sound was not clear enough; say it again, closer to the microphone.',
   doubt: 'It was said as a doubt; say it as you do it.',
-  number: 'The number was not heard clearly; say it again.',
 };
 
 const STANCES: Readonly<Record<Exclude<Stance, 'asserted'>, string>> = {
@@ -155,7 +154,7 @@ function measure(step: Step, state: State): { outcome: 'heard' | 'unsure' | 'not
       const others = reading.rivals.length > 0 ? ` or ${reading.rivals.join(' or ')}` : '';
       return {
         outcome: 'unsure',
-        note: `Was it ${reading.value}${others} ${evidence.unit}? ${DOUBTS.number}`,
+        note: `Was it ${reading.value}${others} ${evidence.unit}? The number was not heard clearly; say it again.`,
       };
     }
     default:

@@ -1,14 +1,9 @@
 import { isNode, LineCounter, parseDocument } from 'yaml';
 import type { z } from 'zod';
-import { FaultyFile, type Fault } from './faults.ts';
+import { FaultyFile, fieldOf, type Fault, type Path } from './faults.ts';
 import { orderFaults } from './order.ts';
 import { LexiconSchema, RulesSchema, SkillSchema, type Lexicon, type Rules, type Skill } from './skill.ts';
 import { slotsOf } from './cue.ts';
-
-type Path = readonly (string | number)[];
-
-const fieldOf = (path: Path): string =>
-  path.map((p, i) => (typeof p === 'number' ? `[${p}]` : i === 0 ? p : `.${p}`)).join('');
 
 /** A YAML text read by a schema, with a way to say where in the text a field stands. */
 function read<S extends z.ZodType>(file: string, source: string, schema: S) {

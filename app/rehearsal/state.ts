@@ -46,10 +46,8 @@ export function fold(state: State, event: RehearsalEvent): State {
       return BEFORE;
     case 'heard':
       return { ...state, utterances: [...state.utterances, event.utterance], used: event.used };
-    case 'credited': {
-      const before = state.credits[event.step] ?? [];
-      return { ...state, credits: { ...state.credits, [event.step]: [...before, event.evidence] } };
-    }
+    case 'credited':
+      return { ...state, credits: credit(state, event) };
     case 'doubted':
       return {
         ...state,
@@ -63,16 +61,11 @@ export function fold(state: State, event: RehearsalEvent): State {
     case 'clock': {
       const clock = moveClock(state.clocks[event.step] ?? NEW_CLOCK, event);
       const credits =
-        event.move === 'start' && clock.running === event
-          ? { ...state.credits, [event.step]: [...(state.credits[event.step] ?? []), event.evidence] }
-          : state.credits;
+        event.move === 'start' && clock.running === event ? credit(state, event) : state.credits;
       return { ...state, credits, clocks: { ...state.clocks, [event.step]: clock } };
     }
     case 'movement': {
-      const credits =
-        event.form === 'named'
-          ? state.credits
-          : { ...state.credits, [event.step]: [...(state.credits[event.step] ?? []), event.evidence] };
+      const credits = event.form === 'named' ? state.credits : credit(state, event);
       return { ...state, credits, counts: nameMovement(state.counts, event.step, event.joint, event.form) };
     }
     case 'joint':
@@ -86,4 +79,12 @@ export function fold(state: State, event: RehearsalEvent): State {
     case 'ended':
       return { ...state, ended: event.at };
   }
+}
+
+/** The credits with one more saying of a step. */
+function credit(
+  { credits }: State,
+  { step, evidence }: { step: string; evidence: Evidence },
+): State['credits'] {
+  return { ...credits, [step]: [...(credits[step] ?? []), evidence] };
 }

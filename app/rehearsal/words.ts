@@ -122,12 +122,17 @@ export function spellOut(piece: string): string[] {
     });
 }
 
+/** The pieces of a text between white space, with their punctuation: as many as an utterance of it has words. */
+export function piecesOf(text: string): string[] {
+  return text.split(/\s+/).filter((piece) => piece !== '');
+}
+
 /**
- * Splits an utterance's words into tokens. A word may give several tokens ("don't" → do, not) or none ("…").
+ * Splits a text's pieces into tokens. A piece may give several tokens ("don't" → do, not) or none ("…").
  */
-export function tokenize(words: readonly { readonly text: string }[]): Token[] {
+export function tokenize(pieces: readonly string[]): Token[] {
   const tokens: Token[] = [];
-  words.forEach(({ text }, at) => {
+  pieces.forEach((text, at) => {
     const spelled = spellOut(text);
     const mark = /[?!.;:,…—–-]+["')\]]*$/.exec(text)?.[0] ?? '';
     const ends = mark.includes('?') ? '?' : /[.!;…]/.test(mark) ? '.' : mark === '' ? '' : ',';

@@ -8,6 +8,7 @@ import { z } from 'zod';
 import { assess, toDocument } from '../../app/listening/assess.ts';
 import { greedy } from '../../app/listening/beamSearch.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from '../../app/listening/listener.ts';
+import { UtteranceSchema } from '../../app/listening/messages.ts';
 import { createListener } from '../../app/listening/offlineListener.ts';
 import { Session } from '../../app/listening/session.ts';
 import { SpeechModel } from '../../app/listening/speechModel.ts';
@@ -19,31 +20,15 @@ import { loadModel, type LoadedModel } from '../../models/load.ts';
 import { inPieces } from './sound.ts';
 import { CACHE } from './voices.ts';
 
-const word = z.object({ text: z.string(), start: z.number(), end: z.number(), uncertainty: z.number() });
-const rival = z.object({ value: z.number(), share: z.number() });
-const number = rival.extend({ from: z.number(), to: z.number(), rivals: z.array(rival) });
-const utterance = z
-  .object({
-    id: z.number(),
-    text: z.string(),
-    start: z.number(),
-    end: z.number(),
-    uncertainty: z.number(),
-    confidence: z.number(),
-    words: z.array(word),
-    numbers: z.array(number).optional(),
-  })
-  .transform(({ numbers, ...rest }): Utterance => (numbers ? { ...rest, numbers } : rest));
-
 const RecognisedSchema = z.object({
   /** What listened, and with which phrases: an entry of another listener or other cues is stale. */
   listening: z.string(),
   vocabulary: z.string(),
   audioSeconds: z.number(),
   processingSeconds: z.number(),
-  utterances: z.array(utterance),
+  utterances: z.array(UtteranceSchema),
   /** Answers to `pinpoint`, by the utterance's id and the words wanted. */
-  pinpoints: z.record(z.string(), utterance),
+  pinpoints: z.record(z.string(), UtteranceSchema),
   /** The same stretches of speech decoded greedily and without phrases, for the baseline. */
   greedy: z.array(z.string()),
 });
