@@ -26,13 +26,18 @@ export function addErrors(a: WordErrors, b: WordErrors): WordErrors {
 
 export const NO_ERRORS: WordErrors = { substituted: 0, deleted: 0, inserted: 0, words: 0 };
 
-/** What sclite's alignment weighs: two gaps are dearer than one substitution, and cheaper than two. */
-const SUBSTITUTION = 4;
-const GAP = 3;
+/**
+ * What sclite's alignment weighs: two gaps are dearer than one substitution, and cheaper than two. The one on top lets the
+ * fewest errors win among alignments of one weight (three substitutions weigh as much as four gaps): without it the count
+ * depended on which text was the reference. sclite leaves such ties to its search, so there it may count one more.
+ */
+const TIES = 1_000_000;
+const SUBSTITUTION = 4 * TIES + 1;
+const GAP = 3 * TIES + 1;
 
 /**
  * Counts errors between two texts already split into words, on the alignment that NIST's sclite takes: the cheapest one where
- * a substitution weighs 4 and a deletion or insertion 3.
+ * a substitution weighs 4 and a deletion or insertion 3, and of these the one with the fewest errors.
  */
 export function countErrors(reference: readonly string[], hypothesis: readonly string[]): WordErrors {
   type Cell = readonly [cost: number, substituted: number, deleted: number, inserted: number];
