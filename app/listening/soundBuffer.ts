@@ -25,7 +25,7 @@ export class SoundBuffer {
 
   /** Lets go of what lies before. */
   dropBefore(seconds: number): void {
-    const drop = Math.min(this.last, Math.floor(seconds * SAMPLE_RATE)) - this.first;
+    const drop = Math.min(this.last, Math.round(seconds * SAMPLE_RATE)) - this.first;
     if (drop <= 0) return;
     this.samples.copyWithin(0, drop, this.last - this.first);
     this.first += drop;
