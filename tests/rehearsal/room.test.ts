@@ -201,6 +201,14 @@ describe("the coach's own voice", () => {
     expect(state.doubts['soap']!.why).toBe('unclear');
   });
 
+  it('is not even asked about where most of the words are its own', async () => {
+    const { state } = await rehearse(lever, [
+      { coach: 'About 12 minutes left.' },
+      'About 12 minutes left getting some soap',
+    ]);
+    expect([state.credits, state.doubts]).toEqual([{}, {}]);
+  });
+
   it('lets nobody claim over it the step that it names', async () => {
     const coach = { coach: 'Say the whole step: I take some soap from the dispenser by the tap.' };
     const { state } = await rehearse(lever, [
