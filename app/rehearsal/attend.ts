@@ -80,7 +80,10 @@ function commandIn(checklist: Checklist, state: State, utterance: Utterance): Fo
 }
 
 const isMark = (event: RehearsalEvent): boolean =>
-  event.type === 'credited' || (event.type === 'clock' && event.move !== 'doubt');
+  event.type === 'credited' || (event.type === 'clock' && MOVES.includes(event.move));
+
+/** Moves that start or end a time, as opposed to remarks on a running clock. */
+const MOVES: readonly string[] = ['start', 'halt', 'stop'];
 
 /** What was said before a pause is heard after its beginning at times: recognising takes its time. */
 function narrate(checklist: Checklist, state: State, utterance: Utterance): RehearsalEvent[] {
@@ -98,8 +101,9 @@ function onlyDoubted(event: RehearsalEvent): RehearsalEvent[] {
     case 'noted':
       return [event];
     case 'clock':
-      if (event.move !== 'start') return [event];
-      return [{ type: 'doubted', step: event.step, evidence: event.evidence, why: 'unclear' }];
+      if (event.move === 'start')
+        return [{ type: 'doubted', step: event.step, evidence: event.evidence, why: 'unclear' }];
+      return SHORTENS.includes(event.move) ? [event] : [];
     case 'credited':
     case 'movement':
     case 'reading':
@@ -108,6 +112,9 @@ function onlyDoubted(event: RehearsalEvent): RehearsalEvent[] {
       return [];
   }
 }
+
+/** What a mixture may do to a clock. */
+const SHORTENS: readonly string[] = ['halt', 'stop', 'doubt'];
 
 /** Words that are not the coach's from which an echo may hide a saying: "scrubbing done" has two, a garbled word is one. */
 const STRANGE_WORDS = 2;
