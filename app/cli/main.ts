@@ -10,7 +10,7 @@ const USAGE = `Usage: sinkside COMMAND …
   start                     open it in Electron where that can be had (what "npm start" does)
   build                     build the screens and the Electron shell
 
-"sinkside COMMAND --help" tells more. All work is done on this machine; only "models get" uses the network.
+"sinkside COMMAND --help" tells more. All work is done on this machine; only getting a model or Electron uses the network.
 
 Exit codes: 0 done, 2 wrong usage, 3 bad input, 4 a model is missing or damaged.
 `;
