@@ -1,0 +1,103 @@
+/** What the coach says aloud, from when to when. Times are seconds of the recording. */
+export interface Spoken {
+  readonly text: string;
+  readonly from: number;
+  readonly to: number;
+}
+
+export interface VoiceOptions {
+  /** Seconds of the recording. */
+  readonly now: () => number;
+  /** Told of every sentence when it begins to be said, or shown. */
+  readonly onCaption: (text: string) => void;
+  /** Told what sounds from when to when, so that it is not credited to the trainee. */
+  readonly onSpoke: (spoken: Spoken) => void;
+  /** Whether to speak at all; without, there are captions only. */
+  readonly aloud: boolean;
+  /** 0–1. */
+  readonly volume: number;
+}
+
+/** Milliseconds after which a voice that has not begun to speak is given up, and the caption stands alone. */
+const STARTS_WITHIN = 2500;
+
+/**
+ * A voice of this machine, or null. Voices that are not local send the text to somebody else's computer and are never
+ * used.
+ */
+export function localVoice(voices: readonly SpeechSynthesisVoice[]): SpeechSynthesisVoice | null {
+  const own = voices.filter((voice) => voice.localService && /^en\b/i.test(voice.lang));
+  return own.find((voice) => voice.default) ?? own[0] ?? null;
+}
+
+/** Says the coach's sentences one after the other, aloud where this machine has a voice, in captions always. */
+export class Voice {
+  private queue: Promise<void> = Promise.resolve();
+  private closed = false;
+
+  constructor(private readonly options: VoiceOptions) {}
+
+  /** Says a text. Resolves when it has been said. */
+  say(text: string): Promise<void> {
+    this.queue = this.queue.then(async () => {
+      if (this.closed) return;
+      // Sentence by sentence: each is told as soon as it has been said, before what it sounds like is interpreted.
+      for (const sentence of sentencesOf(text)) await this.saySentence(sentence);
+    });
+    return this.queue;
+  }
+
+  /** Falls silent. */
+  close(): void {
+    this.closed = true;
+    if (canSpeak()) speechSynthesis.cancel();
+  }
+
+  private async saySentence(text: string): Promise<void> {
+    if (this.closed) return;
+    const { aloud, volume, now, onCaption, onSpoke } = this.options;
+    const voice = aloud && volume > 0 && canSpeak() ? localVoice(speechSynthesis.getVoices()) : null;
+    onCaption(text);
+    if (!voice) {
+      // Nothing sounds, so nothing can be taken for the trainee's words.
+      onSpoke({ text, from: now(), to: now() });
+      return;
+    }
+    await new Promise<void>((done) => {
+      const utterance = new SpeechSynthesisUtterance(text);
+      utterance.voice = voice;
+      utterance.lang = voice.lang;
+      utterance.volume = volume;
+      let from: number | null = null;
+      let over = false;
+      const finish = (): void => {
+        if (over) return;
+        over = true;
+        clearTimeout(late);
+        onSpoke({ text, from: from ?? now(), to: now() });
+        done();
+      };
+      const late = setTimeout(() => {
+        if (from === null) {
+          speechSynthesis.cancel();
+          finish();
+        }
+      }, STARTS_WITHIN);
+      utterance.onstart = () => {
+        from = now();
+      };
+      utterance.onend = finish;
+      utterance.onerror = finish;
+      speechSynthesis.speak(utterance);
+    });
+  }
+}
+
+const canSpeak = (): boolean => typeof speechSynthesis !== 'undefined';
+
+/** A text's sentences, in order. */
+export const sentencesOf = (text: string): string[] =>
+  text
+    .split(/(?<=[.?!])\s+/)
+    .map((sentence) => sentence.trim())
+    .filter((sentence) => sentence !== '');

@@ -1,0 +1,11 @@
+import react from '@vitejs/plugin-react';
+import { defineConfig } from 'vite';
+
+/** Builds the screens into dist/renderer, whole: nothing is asked of any other origin when they run. */
+export default defineConfig({
+  root: 'renderer',
+  plugins: [react()],
+  // The listening worker is a module: it loads the inference runtime's WebAssembly by its own address.
+  worker: { format: 'es' },
+  build: { outDir: '../dist/renderer', emptyOutDir: true, target: 'es2022', assetsInlineLimit: 0 },
+});
