@@ -8,7 +8,8 @@ const ended = (at: number): RehearsalEvent => ({ type: 'ended', at });
 function disk() {
   const events: RehearsalEvent[] = [];
   const sound: number[] = [];
-  const world = { gone: false, events, sound, tries: 0, onTry: () => undefined as void };
+  const nothing = (): void => undefined;
+  const world = { gone: false, events, sound, tries: 0, onTry: nothing };
   const effects: KeeperEffects = {
     sendEvents: async (from, batch) => {
       await Promise.resolve();

@@ -10,7 +10,10 @@ export interface VoiceOptions {
   readonly now: () => number;
   /** Told of every sentence when it begins to be said, or shown. */
   readonly onCaption: (text: string) => void;
-  /** Told what sounds from when to when, so that it is not credited to the trainee. */
+  /**
+   * Told what sounds from when to when, so that it is not credited to the trainee: when a sentence begins, with a
+   * generous guess of its end, and again with the same `from` when it has ended.
+   */
   readonly onSpoke: (spoken: Spoken) => void;
   /** Whether to speak at all; without, there are captions only. */
   readonly aloud: boolean;
@@ -20,6 +23,9 @@ export interface VoiceOptions {
 
 /** Milliseconds after which a voice that has not begun to speak is given up, and the caption stands alone. */
 const STARTS_WITHIN = 2500;
+
+/** Characters a second of a slow voice: common ones say 13 to 16. Slower than they are, so that no guess ends too soon. */
+const SLOWEST = 11;
 
 /**
  * A voice of this machine, or null. Voices that are not local send the text to somebody else's computer and are never
@@ -41,7 +47,7 @@ export class Voice {
   say(text: string): Promise<void> {
     this.queue = this.queue.then(async () => {
       if (this.closed) return;
-      // Sentence by sentence: each is told as soon as it has been said, before what it sounds like is interpreted.
+      // Sentence by sentence, so that a caption is no longer than what sounds.
       for (const sentence of sentencesOf(text)) await this.saySentence(sentence);
     });
     return this.queue;
@@ -77,14 +83,17 @@ export class Voice {
         onSpoke({ text, from: from ?? now(), to: now() });
         done();
       };
-      const late = setTimeout(() => {
-        if (from === null) {
-          speechSynthesis.cancel();
-          finish();
-        }
-      }, STARTS_WITHIN);
+      const giveUp = (): void => {
+        speechSynthesis.cancel();
+        finish();
+      };
+      let late = setTimeout(giveUp, STARTS_WITHIN);
       utterance.onstart = () => {
         from = now();
+        const guess = 1 + text.length / SLOWEST;
+        onSpoke({ text, from, to: from + guess });
+        clearTimeout(late);
+        late = setTimeout(giveUp, 2000 * guess);
       };
       utterance.onend = finish;
       utterance.onerror = finish;
