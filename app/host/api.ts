@@ -1,0 +1,140 @@
+/**
+ * What the host and the renderer say to each other over HTTP; both import this. Times are seconds of the recording
+ * unless a name ends in At.
+ *
+ *     GET  /api/library                            Library
+ *     GET  /api/models                             ModelStanding[]
+ *     POST /api/models/:id/get                     text/event-stream of InstallProgress
+ *     GET  /models/:id/:file                       bytes of the model; /models/detector/silero_vad_v5.onnx
+ *     GET  /api/settings                           Settings
+ *     PUT  /api/settings             Settings   →  Settings
+ *     GET  /api/rehearsals                         RehearsalSummary[], newest first
+ *     POST /api/rehearsals           NewRehearsal → Created
+ *     GET  /api/rehearsals/:id                     Rehearsal
+ *     POST /api/rehearsals/:id/events  NewEvents →  Kept
+ *     POST /api/rehearsals/:id/sound?from=SAMPLES  16-bit little-endian mono PCM at 16 kHz → KeptSound
+ *     GET  /api/rehearsals/:id/sound               audio/wav, ranges supported
+ *
+ * Whatever is refused is answered with a Problem.
+ */
+import { z } from 'zod';
+import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
+import { SettingsSchema } from '../records/settings.ts';
+import { LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
+
+export { NewRehearsalSchema, SettingsSchema };
+export type { NewRehearsal } from '../records/header.ts';
+export type { Settings } from '../records/settings.ts';
+
+/** Largest JSON body taken, in bytes: some 3000 events. */
+export const MOST_JSON_BYTES = 1 << 20;
+/** Largest piece of sound taken at once, in bytes: 4 minutes. */
+export const MOST_SOUND_BYTES = 8 << 20;
+
+/** Why a request was refused, where the fault lies, and what to do about it. */
+export const ProblemSchema = z.object({
+  error: z.string(),
+  where: z.string(),
+  advice: z.string(),
+  /** Where events were not, or not all, taken: how many the journal holds. Send from there. */
+  kept: z.number().int().nonnegative().optional(),
+  /** The same for sound, in samples. */
+  samples: z.number().int().nonnegative().optional(),
+});
+export type Problem = z.infer<typeof ProblemSchema>;
+
+const FaultSchema = z.object({
+  file: z.string(),
+  line: z.number().int(),
+  column: z.number().int(),
+  field: z.string(),
+  message: z.string(),
+});
+
+export const LibrarySchema = z.object({
+  skills: z.array(SkillSchema),
+  lexicon: LexiconSchema,
+  rules: RulesSchema,
+  /** What is wrong with skill files that were left out. */
+  faults: z.array(FaultSchema),
+});
+export type Library = z.infer<typeof LibrarySchema>;
+
+export const ModelStandingSchema = z.object({
+  id: z.string(),
+  installed: z.enum(['installed', 'missing', 'corrupt']),
+  /** Bytes of all its files. */
+  bytes: z.number(),
+  /** SPDX identifier. */
+  licence: z.string(),
+  /** What is wrong and what to do; empty when it is installed. */
+  message: z.string(),
+  /** Names of its files, to be had under /models/ID/. */
+  files: z.array(z.string()),
+});
+export type ModelStanding = z.infer<typeof ModelStandingSchema>;
+export const ModelsSchema = z.array(ModelStandingSchema);
+
+/** One message of the stream that tells how getting a model goes; the last is `done` or `error`. */
+export const InstallProgressSchema = z.discriminatedUnion('type', [
+  /** A source is tried; `totalBytes` is what it will send. */
+  z.object({ type: z.literal('source'), name: z.string(), totalBytes: z.number() }),
+  /** Bytes of it that are there. */
+  z.object({ type: z.literal('bytes'), bytes: z.number() }),
+  /** That source could not give it; the next is tried. */
+  z.object({ type: z.literal('failed'), why: z.string() }),
+  z.object({ type: z.literal('done') }),
+  z.object({ type: z.literal('error'), message: z.string() }),
+]);
+export type InstallProgress = z.infer<typeof InstallProgressSchema>;
+
+/** An event as it lies in the journal. */
+export const EventSchema = z.looseObject({ type: z.string() });
+
+export const NewEventsSchema = z.object({
+  /** Index in the journal of the first of `events`. What the journal has already is not taken again. */
+  from: z.number().int().nonnegative(),
+  events: z.array(EventSchema),
+});
+
+/** How many events the journal holds now, on disk: the index that the next one gets. */
+export const KeptSchema = z.object({ kept: z.number().int().nonnegative() });
+/** How many samples of sound are on disk now: where the next piece begins. */
+export const KeptSoundSchema = z.object({ samples: z.number().int().nonnegative() });
+export const CreatedSchema = z.object({ id: RehearsalIdSchema });
+
+export const RehearsalSummarySchema = z.object({
+  id: RehearsalIdSchema,
+  skill: z.string(),
+  title: z.string(),
+  startedAt: z.iso.datetime(),
+  seconds: z.number().nonnegative(),
+  /** `interrupted`: it was never ended. The one now being rehearsed is among those. */
+  state: z.enum(['ended', 'interrupted']),
+  passed: z.boolean(),
+  heard: z.number().int().nonnegative(),
+  of: z.number().int().nonnegative(),
+  criticalMissed: z.array(z.string()),
+  /** What is amiss: a damaged journal, a skill that is no longer there (then nothing is marked). Mostly empty. */
+  note: z.string(),
+});
+export type RehearsalSummary = z.infer<typeof RehearsalSummarySchema>;
+export const RehearsalsSchema = z.array(RehearsalSummarySchema);
+
+export const RehearsalSchema = z.object({
+  header: HeaderSchema,
+  events: z.array(EventSchema),
+  /** What of the journal could not be read, with its line. */
+  faults: z.array(FaultSchema),
+  /** Index that the next event gets; unreadable lines count. */
+  kept: z.number().int().nonnegative(),
+  /** Samples of sound there are, at 16 kHz. */
+  samples: z.number().int().nonnegative(),
+});
+export type Rehearsal = z.infer<typeof RehearsalSchema>;
+
+/** What the Electron shell puts into the page as `window.sinkside`; absent in a browser. */
+export interface DesktopBridge {
+  /** Names what must be done before the window closes: sending what is not yet kept. It is waited for, a few seconds. */
+  onClosing(flush: () => Promise<void>): void;
+}

@@ -1,0 +1,28 @@
+import { z } from 'zod';
+import { SettingsSchema } from './settings.ts';
+
+/** What a rehearsal is begun with. */
+export const NewRehearsalSchema = z.object({
+  /** Id of the skill. */
+  skill: z.string().regex(/^[a-z][a-z0-9]*(-[a-z0-9]+)*$/, 'must be the id of a skill'),
+  variants: z.record(z.string(), z.string()),
+  style: SettingsSchema.shape.style.unwrap(),
+  /** What listens: engine and model, as `moonshine/moonshine-tiny-en`. */
+  engine: z.string(),
+  /** When it began, in UTC as ISO 8601 has it: `2026-01-31T09:30:00.000Z`. */
+  startedAt: z.iso.datetime(),
+});
+export type NewRehearsal = z.infer<typeof NewRehearsalSchema>;
+
+/** The first line of a journal. `schema` rises when an old program could misread a new journal. */
+export const HeaderSchema = NewRehearsalSchema.extend({ schema: z.literal(1) });
+export type Header = z.infer<typeof HeaderSchema>;
+
+/**
+ * The name of a rehearsal's folder: when it began, in UTC to the second, and its skill, as
+ * `20260131T093000Z-hand-washing`; a number is added where that is taken. Holds nothing a path could be made of.
+ */
+export const RehearsalIdSchema = z
+  .string()
+  .regex(/^\d{8}T\d{6}Z-[a-z0-9-]+$/, 'is not the id of a rehearsal')
+  .max(200);

@@ -1,0 +1,33 @@
+import { z } from 'zod';
+
+/**
+ * What the trainee has set once and finds again. Every field has a default, so that a file written by an older version
+ * reads; without its fields it is the program as it comes.
+ */
+export const SettingsSchema = z.object({
+  /** Id of the skill chosen last; null before the first choice. */
+  skill: z.string().nullable().default(null),
+  /** Variants chosen for that skill. */
+  variants: z.record(z.string(), z.string()).default({}),
+  /** `coach` shows and says what is still open; `silent` says nothing, as in a test. */
+  style: z.enum(['coach', 'silent']).default('coach'),
+  /** Device id of the microphone; null for the browser's own choice. */
+  microphone: z.string().nullable().default(null),
+  /** The browser's clean-up of the sound: made for calls, so it is off unless wanted. */
+  processing: z
+    .object({
+      echoCancellation: z.boolean().default(false),
+      noiseSuppression: z.boolean().default(false),
+      autoGainControl: z.boolean().default(false),
+    })
+    .prefault({}),
+  theme: z.enum(['system', 'dark', 'light']).default('system'),
+  /** Loudness of the coach and its signals, 0–1. */
+  volume: z.number().min(0).max(1).default(0.8),
+  /** Whether the coach speaks aloud; it is captioned either way. */
+  voice: z.boolean().default(true),
+});
+export type Settings = z.infer<typeof SettingsSchema>;
+
+/** The settings before anything was set. */
+export const DEFAULT_SETTINGS: Settings = SettingsSchema.parse({});
