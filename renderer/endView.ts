@@ -80,28 +80,31 @@ export function transcriptOf(state: State, marks: readonly StepMark[]): Line[] {
         if (last && last.step === step) pieces.splice(-1, 1, { ...last, text: `${last.text} ${text}` });
         else pieces.push({ text, step, outcome: step === null ? null : (outcomes.get(step) ?? null) });
       });
-      return { key: `u${utterance.id}`, who: 'you', at: utterance.start, end: utterance.end, pieces, note: '' };
-    }),
-    ...state.asides.map(
-      ({ utterance, why }): Line => ({
-        key: `a${utterance.id}`,
-        who: 'aside',
+      return {
+        key: `u${utterance.id}`,
+        who: 'you',
         at: utterance.start,
         end: utterance.end,
-        pieces: [{ text: utterance.text, step: null, outcome: null }],
-        note: ASIDES[why],
-      }),
-    ),
-    ...state.spoken.map(
-      ({ text, from, to }, i): Line => ({
-        key: `s${i}`,
-        who: 'coach',
-        at: from,
-        end: to,
-        pieces: [{ text, step: null, outcome: null }],
+        pieces,
         note: '',
-      }),
-    ),
+      };
+    }),
+    ...state.asides.map(({ utterance, why }): Line => ({
+      key: `a${utterance.id}`,
+      who: 'aside',
+      at: utterance.start,
+      end: utterance.end,
+      pieces: [{ text: utterance.text, step: null, outcome: null }],
+      note: ASIDES[why],
+    })),
+    ...state.spoken.map(({ text, from, to }, i): Line => ({
+      key: `s${i}`,
+      who: 'coach',
+      at: from,
+      end: to,
+      pieces: [{ text, step: null, outcome: null }],
+      note: '',
+    })),
   ];
   return lines.sort((a, b) => a.at - b.at);
 }

@@ -137,13 +137,7 @@ export function dialOf(
       seconds: Math.floor(certain),
       of,
       share: Math.min(1, certain / of),
-      state: !running
-        ? 'halted'
-        : doubtedFrom !== null
-          ? 'doubtful'
-          : certain >= of
-            ? 'reached'
-            : 'running',
+      state: !running ? 'halted' : doubtedFrom !== null ? 'doubtful' : certain >= of ? 'reached' : 'running',
     };
   }
 

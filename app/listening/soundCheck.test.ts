@@ -71,6 +71,10 @@ describe('the verdict', () => {
     expect(judgeSound({ ...good, spoken: many(at(-5, { peak: 0, clipped: 0.02 })) }).kind).toBe('too loud');
   });
 
+  it('says that it heard no words where nothing could recognise them', () => {
+    expect(judgeSound({ ...good, heard: null }).text).toMatch(/Words were not checked/);
+  });
+
   it('does not call it good when words were lost or the tap is near', () => {
     expect(judgeSound({ ...good, heard: 'I try my hands' }).kind).toBe('unclear');
     expect(judgeSound({ ...good, heard: '' }).text).toMatch(/no words were recognised/);

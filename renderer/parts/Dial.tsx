@@ -1,0 +1,56 @@
+import { minutes, type Dial as DialView } from '../roomView.ts';
+
+/** Radius of the ring in the drawing's units, and its length. */
+const R = 88;
+const ROUND = 2 * Math.PI * R;
+
+const SAYS = {
+  running: '',
+  reached: 'Long enough',
+  halted: 'Halted: say that you go on',
+  doubtful: 'Still going? Say so',
+} as const;
+
+/** The clock that matters now, huge: a ring that fills to its target, with the figure inside. */
+export function Dial({ dial }: { readonly dial: DialView }) {
+  const state = dial.kind === 'timed' ? dial.state : dial.kind;
+  const figure =
+    dial.kind === 'test' ? minutes(dial.seconds) : dial.kind === 'timed' ? dial.seconds : dial.counted;
+  const target =
+    dial.kind === 'test'
+      ? `of ${minutes(dial.of)}`
+      : dial.kind === 'timed'
+        ? `of ${dial.of} s`
+        : `of ${dial.of} times`;
+  const says = dial.kind === 'timed' ? SAYS[dial.state] : '';
+  return (
+    <figure
+      className={`dial dial-${state}`}
+      role="timer"
+      aria-label={`${dial.label}: ${figure} ${target}. ${says}`}
+    >
+      <svg viewBox="0 0 200 200" aria-hidden="true">
+        <circle className="track" cx="100" cy="100" r={R} />
+        <circle
+          className="run"
+          cx="100"
+          cy="100"
+          r={R}
+          strokeDasharray={`${dial.share * ROUND} ${ROUND}`}
+          transform="rotate(-90 100 100)"
+        />
+        {state === 'reached' && <path className="reached" d="M82 50l13 13 24-28" />}
+        <text className="figure" x="100" y="112" textAnchor="middle" dominantBaseline="middle">
+          {figure}
+        </text>
+        <text className="target" x="100" y="154" textAnchor="middle">
+          {target}
+        </text>
+      </svg>
+      <figcaption>
+        {dial.label}
+        {says !== '' && <strong>{says}</strong>}
+      </figcaption>
+    </figure>
+  );
+}
