@@ -1,6 +1,7 @@
 import type { Assessment, Outcome, StepMark } from '../rehearsal/assessment.ts';
 import type { Checklist } from '../rehearsal/checklist.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
+import type { Aside } from '../rehearsal/state.ts';
 
 const SIGNS: Readonly<Record<Outcome, string>> = {
   heard: '✓',
@@ -58,6 +59,12 @@ function describeStep(step: StepMark): string[] {
   return detail === '' ? [line] : [line, `         ${detail}`];
 }
 
+const ASIDES: Readonly<Record<Aside['why'], string>> = {
+  echo: "the coach's own voice",
+  paused: 'in a pause',
+  command: 'to the coach',
+};
+
 /** One line for each event worth showing while it happens. */
 export function describeEvents(events: readonly RehearsalEvent[], { steps }: Checklist): string[] {
   const text = (id: string): string => steps.find((s) => s.id === id)?.text ?? id;
@@ -81,6 +88,22 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
         return [`      ↻ ${event.count === 'again' ? 'again' : `count ${event.count}`}`];
       case 'reading':
         return [`      # ${text(event.step)}: ${event.value}${event.sure ? '' : ' (not sure)'}`];
+      case 'aside':
+        return [
+          `${minutes(event.utterance.start).padStart(5)}    “${event.utterance.text}” (${ASIDES[event.why]})`,
+        ];
+      case 'commanded':
+        return [`      » ${event.command}`];
+      case 'paused':
+        return ['      ‖ paused'];
+      case 'resumed':
+        return ['      ▸ going on'];
+      case 'tentative':
+        return [`      … ${text(event.step)}`];
+      case 'withdrawn':
+        return [`      ↶ ${text(event.step)}: taken back, it was not heard after all`];
+      case 'spoke':
+        return [`${minutes(event.from).padStart(5)}    coach: “${event.text}”`];
       case 'began':
       case 'joint':
       case 'ended':

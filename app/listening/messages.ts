@@ -3,33 +3,11 @@
  * cached apart, and an old worker may meet a new page.
  */
 import { z } from 'zod';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import { UtteranceSchema } from '../rehearsal/utterance.ts';
 import type { ListenerEvent } from './listener.ts';
 
 const bytes = z.custom<Uint8Array>((value) => value instanceof Uint8Array);
 const seconds = z.number();
-
-export const UtteranceSchema: z.ZodType<Utterance> = z.object({
-  id: z.number().int().nonnegative(),
-  text: z.string(),
-  start: seconds,
-  end: seconds,
-  uncertainty: seconds,
-  confidence: z.number().min(0).max(1),
-  words: z.array(z.object({ text: z.string(), start: seconds, end: seconds, uncertainty: seconds })),
-  numbers: z
-    .array(
-      z.object({
-        value: z.number(),
-        share: z.number(),
-        from: z.number().int(),
-        to: z.number().int(),
-        rivals: z.array(z.object({ value: z.number(), share: z.number() })),
-      }),
-    )
-    // "Left out" and "undefined" are told apart inside the house.
-    .exactOptional(),
-});
 
 const EventSchema: z.ZodType<ListenerEvent> = z.discriminatedUnion('type', [
   z.object({ type: z.literal('speech'), at: seconds }),

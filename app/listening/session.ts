@@ -1,18 +1,31 @@
+import { attend, obey } from '../rehearsal/attend.ts';
 import type { Checklist } from '../rehearsal/checklist.ts';
+import type { Command } from '../rehearsal/commands.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
-import { interpret, momentsWanted } from '../rehearsal/rehearsal.ts';
-import { BEFORE, fold, type State } from '../rehearsal/state.ts';
+import {
+  provisional,
+  settledBy,
+  settledUntil,
+  settleTentative,
+  type Partial,
+} from '../rehearsal/provisional.ts';
+import { momentsWanted } from '../rehearsal/rehearsal.ts';
+import { BEFORE, fold, type Spoken, type State } from '../rehearsal/state.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
 import type { Listener } from './listener.ts';
 
-/** One rehearsal being heard: utterances go in one after the other, events come out, the state follows. */
+/**
+ * One rehearsal being heard: utterances, partial results, commands and the coach's own sayings go in, events come out, the
+ * state follows. All are worked off in the order of the calls; each promise resolves when its own is done.
+ */
 export class Session {
   private current: State = BEFORE;
   private last: Promise<void> = Promise.resolve();
 
   /**
    * @param pinpoint how the exact time of a word is found, when a clock hangs on it
-   * @param onEvents receives the events of each utterance, in order
+   * @param onEvents receives the events of each utterance, in order. A command, spoken or pressed, is a `commanded` event:
+   *   the caller carries it out where more is to be done than pausing and going on
    */
   constructor(
     private readonly checklist: Checklist,
@@ -26,27 +39,59 @@ export class Session {
     return this.current;
   }
 
-  /** Takes an utterance in. Utterances are worked off in the order of the calls; resolves when this one is done. */
+  /** Takes an utterance in: an echo, a command, an aside, or part of the rehearsal. */
   hear(utterance: Utterance): Promise<void> {
-    this.last = this.last.then(async () => {
-      const events = interpret(this.checklist, this.current, utterance);
+    return this.inTurn(async () => {
+      const events = attend(this.checklist, this.current, utterance);
       const wanted = momentsWanted(events, utterance);
-      if (wanted.length === 0) return this.apply(events);
-      const finer = await this.pinpoint(utterance, wanted);
-      this.apply(interpret(this.checklist, this.current, finer));
+      if (wanted.length === 0) return this.settle(events, settledUntil(utterance));
+      // A listener that fails says so itself. The words' own times are coarser, and what was heard is not lost.
+      const finer = await this.pinpoint(utterance, wanted).catch(() => utterance);
+      this.settle(attend(this.checklist, this.current, finer), settledUntil(finer));
     });
-    return this.last;
+  }
+
+  /** Takes in what speech that still goes on sounds like so far: steps are credited tentatively, until `hear` settles them. */
+  partial(partial: Partial): Promise<void> {
+    return this.inTurn(() => {
+      this.settle([], settledBy(partial));
+      this.apply(provisional(this.checklist, this.current, partial));
+    });
+  }
+
+  /** Takes a command that was pressed, at a time in seconds. */
+  command(command: Command, at: number): Promise<void> {
+    return this.inTurn(() => this.apply(obey(this.current, command, at, null)));
+  }
+
+  /**
+   * The coach speaks: its words are not the trainee's. Call it as the saying begins, with a `to` that is rather late than
+   * early, and again with the same `from` once it has ended.
+   */
+  spoke({ text, from, to }: Spoken): Promise<void> {
+    return this.inTurn(() => this.apply([{ type: 'spoke', text, from, to }]));
   }
 
   /** Ends the rehearsal at a time in seconds, once everything heard has been worked off. */
   async end(at: number): Promise<State> {
-    await this.last;
+    await this.inTurn(() => this.settle([], Infinity));
     this.apply([{ type: 'ended', at }]);
     return this.current;
   }
 
+  /** Applies the events of what was heard up to a time, and takes back the tentative credits that they do not bear out. */
+  private settle(events: readonly RehearsalEvent[], until: number): void {
+    this.apply([...events, ...settleTentative(events.reduce(fold, this.current), until)]);
+  }
+
   private apply(events: readonly RehearsalEvent[]): void {
+    if (events.length === 0) return;
     this.current = events.reduce(fold, this.current);
     this.onEvents(events);
+  }
+
+  private inTurn(work: () => void | Promise<void>): Promise<void> {
+    this.last = this.last.then(work);
+    return this.last;
   }
 }

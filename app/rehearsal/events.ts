@@ -1,50 +1,118 @@
-import type { Evidence } from './assessment.ts';
+import { z } from 'zod';
+import { EvidenceSchema } from './assessment.ts';
+import { COMMANDS } from './commands.ts';
 import type { Stance } from './polarity.ts';
-import type { Utterance } from './utterance.ts';
+import { UtteranceSchema } from './utterance.ts';
 
 /**
  * What happens in a rehearsal, one plain JSON value each: the journal on disk and the state on screen are both made of
  * these. Times are seconds from the start of the recording.
  */
-export type RehearsalEvent =
-  | { readonly type: 'began'; readonly skill: string; readonly variants: Readonly<Record<string, string>> }
-  /** `used`: the tokens of the utterance that some mark rests on, so that the next utterance does not use them again. */
-  | { readonly type: 'heard'; readonly utterance: Utterance; readonly used: readonly number[] }
-  | { readonly type: 'credited'; readonly step: string; readonly evidence: Evidence }
-  /** The step may have been said: not enough for a credit, enough to ask. */
-  | { readonly type: 'doubted'; readonly step: string; readonly evidence: Evidence; readonly why: Doubt }
-  /** The step's words were said in a way that does not do it: denied, planned, asked… */
-  | { readonly type: 'noted'; readonly step: string; readonly evidence: Evidence; readonly stance: Stance }
-  | {
-      readonly type: 'clock';
-      readonly step: string;
-      readonly move: 'start' | 'halt' | 'stop' | 'doubt';
-      readonly at: number;
-      /** Half-width in seconds of the interval `at` is believed to lie in. */
-      readonly uncertainty: number;
-      /** Word of the utterance whose start or end `at` is. */
-      readonly word: number;
-      readonly evidence: Evidence;
-    }
-  /** The trainee has turned to a joint, by supporting it. */
-  | { readonly type: 'joint'; readonly joint: string }
-  | {
-      readonly type: 'movement';
-      readonly step: string;
-      readonly joint: string;
-      readonly form: 'full' | 'short' | 'named';
-      readonly evidence: Evidence;
-    }
-  | { readonly type: 'repetition'; readonly count: number | 'again'; readonly evidence: Evidence }
-  | {
-      readonly type: 'reading';
-      readonly step: string;
-      readonly value: number;
-      readonly sure: boolean;
-      readonly rivals: readonly number[];
-      readonly evidence: Evidence;
-    }
-  | { readonly type: 'ended'; readonly at: number };
+
+const seconds = z.number();
+const step = z.string();
+const evidence = EvidenceSchema.readonly();
 
 /** Why a step is only doubted: `faint` words, `sounds` alike only, `unclear` sound, or the trainee's own `doubt`. */
-export type Doubt = 'faint' | 'sounds' | 'unclear' | 'doubt';
+const DoubtSchema = z.enum(['faint', 'sounds', 'unclear', 'doubt']);
+export type Doubt = z.infer<typeof DoubtSchema>;
+
+const STANCES = [
+  'asserted', 'denied', 'asked', 'supposed', 'planned', 'postponed', 'mentioned', 'reported', 'told', 'doubted',
+] as const satisfies readonly Stance[]; // prettier-ignore
+
+const began = z.strictObject({
+  type: z.literal('began'),
+  skill: z.string(),
+  variants: z.record(z.string(), z.string()).readonly(),
+});
+
+/** `used`: the tokens of the utterance that some mark rests on, so that the next utterance does not use them again. */
+const heard = z.strictObject({
+  type: z.literal('heard'),
+  utterance: UtteranceSchema,
+  used: z.array(z.number().int().nonnegative()).readonly(),
+});
+
+/** Heard and kept in the transcript, not interpreted: the coach's own voice, talk in a pause, a command. */
+const aside = z.strictObject({
+  type: z.literal('aside'),
+  utterance: UtteranceSchema,
+  why: z.enum(['echo', 'paused', 'command']),
+});
+
+const credited = z.strictObject({ type: z.literal('credited'), step, evidence });
+
+/** The step may have been said: not enough for a credit, enough to ask. */
+const doubted = z.strictObject({ type: z.literal('doubted'), step, evidence, why: DoubtSchema });
+
+/** The step's words were said in a way that does not do it: denied, planned, asked… */
+const noted = z.strictObject({ type: z.literal('noted'), step, evidence, stance: z.enum(STANCES) });
+
+const clock = z.strictObject({
+  type: z.literal('clock'),
+  step,
+  move: z.enum(['start', 'halt', 'stop', 'doubt']),
+  at: seconds,
+  /** Half-width in seconds of the interval `at` is believed to lie in. */
+  uncertainty: seconds,
+  /** Word of the utterance whose start or end `at` is. */
+  word: z.number().int().nonnegative(),
+  evidence,
+});
+
+/** The trainee has turned to a joint, by supporting it. */
+const joint = z.strictObject({ type: z.literal('joint'), joint: z.string() });
+
+const movement = z.strictObject({
+  type: z.literal('movement'),
+  step,
+  joint: z.string(),
+  form: z.enum(['full', 'short', 'named']),
+  evidence,
+});
+
+const repetition = z.strictObject({
+  type: z.literal('repetition'),
+  count: z.union([z.number().int().positive(), z.literal('again')]),
+  evidence,
+});
+
+const reading = z.strictObject({
+  type: z.literal('reading'),
+  step,
+  value: z.number(),
+  sure: z.boolean(),
+  rivals: z.array(z.number()).readonly(),
+  evidence,
+});
+
+/** A partial result credits the step, not settled: the final one credits or withdraws it. */
+const tentative = z.strictObject({ type: z.literal('tentative'), step, text: z.string(), at: seconds });
+
+/** The final text did not bear a tentative credit out. `at` is that of the tentative one. */
+const withdrawn = z.strictObject({ type: z.literal('withdrawn'), step, text: z.string(), at: seconds });
+
+/** A command was taken. `evidence` is null for one that was pressed, not spoken. */
+const commanded = z.strictObject({
+  type: z.literal('commanded'),
+  command: z.enum(COMMANDS),
+  at: seconds,
+  evidence: evidence.nullable(),
+});
+
+/** From here on only commands are understood. */
+const paused = z.strictObject({ type: z.literal('paused'), at: seconds });
+const resumed = z.strictObject({ type: z.literal('resumed'), at: seconds });
+
+/** The coach spoke. Told again with the same `from`, it replaces what was told before: `to` is known for sure at the end. */
+const spoke = z.strictObject({ type: z.literal('spoke'), text: z.string(), from: seconds, to: seconds });
+
+const ended = z.strictObject({ type: z.literal('ended'), at: seconds });
+
+/** One event, as a line of the journal holds it. */
+export const RehearsalEventSchema = z.discriminatedUnion('type', [
+  began, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, tentative, withdrawn,
+  commanded, paused, resumed, spoke, ended,
+]); // prettier-ignore
+export type RehearsalEvent = Readonly<z.infer<typeof RehearsalEventSchema>>;

@@ -283,7 +283,7 @@ export class Matcher {
 const isSmall = (word: string): boolean => isFunctionWord(word) || isParticle(word);
 
 /** Levenshtein distance (Soviet Physics Doklady 10, 1966), in letters. */
-function spellingDistance(a: string, b: string): number {
+export function spellingDistance(a: string, b: string): number {
   let row = Array.from({ length: b.length + 1 }, (_, j) => j);
   for (let i = 1; i <= a.length; i += 1) {
     const next = [i];

@@ -1,5 +1,6 @@
 import type { Evidence } from './assessment.ts';
 import { moveClock, NEW_CLOCK, type Clock } from './clocks.ts';
+import type { Command } from './commands.ts';
 import { nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import type { Stance } from './polarity.ts';
@@ -17,7 +18,39 @@ export interface State {
   readonly clocks: Readonly<Record<string, Clock>>;
   readonly counts: Counts;
   readonly readings: Readonly<Record<string, Reading>>;
+  /** What was heard and not interpreted, in order. */
+  readonly asides: readonly Aside[];
+  /** Steps that a partial result credits and no final one has settled. */
+  readonly tentative: Readonly<Record<string, Tentative>>;
+  /** Tentative credits that the final text did not bear out, in order. */
+  readonly withdrawn: readonly (Tentative & { readonly step: string })[];
+  readonly spoken: readonly Spoken[];
+  readonly commands: readonly { readonly command: Command; readonly at: number }[];
+  /** When the test began: at the first "begin", or with the recording. */
+  readonly begun: number;
+  /** Since when it is paused; null while it is not. */
+  readonly paused: number | null;
+  /** Seconds of the pauses that are over, since the test began. */
+  readonly pausedSeconds: number;
   readonly ended: number | null;
+}
+
+export interface Aside {
+  readonly utterance: Utterance;
+  readonly why: 'echo' | 'paused' | 'command';
+}
+
+/** The words heard of a step, and when. */
+export interface Tentative {
+  readonly text: string;
+  readonly at: number;
+}
+
+/** What the coach said, and when it began and ended. */
+export interface Spoken {
+  readonly text: string;
+  readonly from: number;
+  readonly to: number;
 }
 
 export interface Reading {
@@ -36,6 +69,14 @@ export const BEFORE: State = {
   clocks: {},
   counts: NO_COUNTS,
   readings: {},
+  asides: [],
+  tentative: {},
+  withdrawn: [],
+  spoken: [],
+  commands: [],
+  begun: 0,
+  paused: null,
+  pausedSeconds: 0,
   ended: null,
 };
 
@@ -47,7 +88,7 @@ export function fold(state: State, event: RehearsalEvent): State {
     case 'heard':
       return { ...state, utterances: [...state.utterances, event.utterance], used: event.used };
     case 'credited':
-      return { ...state, credits: credit(state, event) };
+      return { ...state, credits: credit(state, event), tentative: without(state.tentative, event.step) };
     case 'doubted':
       return {
         ...state,
@@ -76,9 +117,67 @@ export function fold(state: State, event: RehearsalEvent): State {
       const { value, sure, rivals, evidence } = event;
       return { ...state, readings: { ...state.readings, [event.step]: { value, sure, rivals, evidence } } };
     }
+    case 'aside':
+      return { ...state, asides: [...state.asides, { utterance: event.utterance, why: event.why }] };
+    case 'tentative':
+      return {
+        ...state,
+        tentative: { ...state.tentative, [event.step]: { text: event.text, at: event.at } },
+      };
+    case 'withdrawn': {
+      const { step, text, at } = event;
+      return {
+        ...state,
+        tentative: without(state.tentative, step),
+        withdrawn: [...state.withdrawn, { step, text, at }],
+      };
+    }
+    case 'spoke': {
+      const { text, from, to } = event;
+      return { ...state, spoken: [...state.spoken.filter((s) => s.from !== from), { text, from, to }] };
+    }
+    case 'commanded': {
+      const { command, at } = event;
+      const first = command === 'begin' && !hasBegun(state);
+      return {
+        ...state,
+        commands: [...state.commands, { command, at }],
+        ...(first && { begun: at, pausedSeconds: 0 }),
+      };
+    }
+    case 'paused':
+      return state.paused === null ? { ...state, paused: event.at, clocks: stopAll(state, event.at) } : state;
+    case 'resumed': {
+      if (state.paused === null) return state;
+      const since = Math.max(state.paused, state.begun);
+      const pausedSeconds = state.pausedSeconds + Math.max(0, event.at - since);
+      return { ...state, paused: null, pausedSeconds };
+    }
     case 'ended':
       return { ...state, ended: event.at };
   }
+}
+
+/** Whether "begin" has been said or pressed. */
+export const hasBegun = ({ commands }: State): boolean => commands.some((c) => c.command === 'begin');
+
+/**
+ * The clocks as a pause leaves them: every go under way is over. It keeps the time it had, and does not go on after the
+ * pause: nobody heard what the hands did meanwhile, and twenty seconds of rubbing in two halves with a telephone call
+ * between them are not twenty seconds. The trainee says the start again, and the longest go counts.
+ */
+function stopAll({ clocks }: State, at: number): State['clocks'] {
+  return Object.fromEntries(
+    Object.entries(clocks).map(([step, clock]) => [
+      step,
+      moveClock(clock, { move: 'stop', at, uncertainty: 0 }),
+    ]),
+  );
+}
+
+function without<T>(record: Readonly<Record<string, T>>, key: string): Readonly<Record<string, T>> {
+  if (!(key in record)) return record;
+  return Object.fromEntries(Object.entries(record).filter(([k]) => k !== key));
 }
 
 /** The credits with one more saying of a step. */

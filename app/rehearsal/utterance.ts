@@ -1,46 +1,85 @@
+import { z } from 'zod';
+import { piecesOf } from './words.ts';
+
 /**
  * What the listening side hands to the rehearsal: one stretch of speech between two silences.
  * All times are seconds from the start of the recording.
  */
 
+const seconds = z.number();
+
 /** A word as it was recognised. `text` keeps the recogniser's spelling without surrounding punctuation. */
-export interface Word {
-  readonly text: string;
-  readonly start: number;
-  readonly end: number;
-  /** Half-width in seconds of the interval in which `start` and `end` are believed to lie. */
-  readonly uncertainty: number;
-}
+const WordSchema = z
+  .object({
+    text: z.string(),
+    start: seconds,
+    end: seconds,
+    /** Half-width in seconds of the interval in which `start` and `end` are believed to lie. */
+    uncertainty: seconds,
+  })
+  .readonly();
+export type Word = z.infer<typeof WordSchema>;
 
 /**
  * A number heard in an utterance, weighed against the numbers it is easily taken for.
  * `share` and the rivals' shares are posterior probabilities; what they lack to 1 went to hearings without a number.
  */
-export interface SpokenNumber {
-  readonly value: number;
-  readonly share: number;
-  /** Indexes into `words`, first and one past the last. */
-  readonly from: number;
-  readonly to: number;
-  /** Other values that fit the sound, best first. Empty when nothing else came near. */
-  readonly rivals: readonly { readonly value: number; readonly share: number }[];
-}
+const SpokenNumberSchema = z
+  .object({
+    value: z.number(),
+    share: z.number(),
+    /** Indexes into `words`, first and one past the last. */
+    from: z.number().int(),
+    to: z.number().int(),
+    /** Other values that fit the sound, best first. Empty when nothing else came near. */
+    rivals: z.array(z.object({ value: z.number(), share: z.number() }).readonly()).readonly(),
+  })
+  .readonly();
+export type SpokenNumber = z.infer<typeof SpokenNumberSchema>;
 
-export interface Utterance {
-  /** Counts up from 0 within one listening session. */
-  readonly id: number;
-  /** The recogniser's text, with its punctuation and capitals. */
-  readonly text: string;
-  /** Onset of the speech. */
-  readonly start: number;
-  /** End of the speech, without the trailing silence. */
-  readonly end: number;
-  /** Half-width in seconds of the interval in which `start` and `end` are believed to lie. */
-  readonly uncertainty: number;
-  /** 0–1: geometric mean of the recogniser's token probabilities. */
-  readonly confidence: number;
-  /** The words of `text` split at white space, in order; exactly as many entries as such pieces. */
-  readonly words: readonly Word[];
-  /** Numbers found in the text with what else they could be. Left out by engines that cannot weigh them. */
-  readonly numbers?: readonly SpokenNumber[];
+export const UtteranceSchema = z
+  .object({
+    /** Counts up from 0 within one listening session. */
+    id: z.number().int().nonnegative(),
+    /** The recogniser's text, with its punctuation and capitals. */
+    text: z.string(),
+    /** Onset of the speech. */
+    start: seconds,
+    /** End of the speech, without the trailing silence. */
+    end: seconds,
+    /** Half-width in seconds of the interval in which `start` and `end` are believed to lie. */
+    uncertainty: seconds,
+    /** 0–1: geometric mean of the recogniser's token probabilities. */
+    confidence: z.number().min(0).max(1),
+    /** The words of `text` split at white space, in order; exactly as many entries as such pieces. */
+    words: z.array(WordSchema).readonly(),
+    /**
+     * Numbers found in the text with what else they could be. Left out by engines that cannot weigh them. "Left out" and
+     * "undefined" are told apart inside the house.
+     */
+    numbers: z.array(SpokenNumberSchema).readonly().exactOptional(),
+  })
+  .readonly();
+export type Utterance = z.infer<typeof UtteranceSchema>;
+
+/** A stretch of an utterance's words: from one, up to and without another. */
+export function wordsFrom(utterance: Utterance, from: number, to = utterance.words.length): Utterance {
+  const words = utterance.words.slice(from, to);
+  const first = words[0];
+  const last = words.at(-1);
+  if (!first || !last || words.length === utterance.words.length) return utterance;
+  const { numbers, start, end, uncertainty } = utterance;
+  return {
+    ...utterance,
+    text: piecesOf(utterance.text).slice(from, to).join(' '),
+    start: from === 0 ? start : first.start,
+    end: to === utterance.words.length ? end : last.end,
+    uncertainty: Math.max(uncertainty, from === 0 ? 0 : first.uncertainty, last.uncertainty),
+    words,
+    ...(numbers && {
+      numbers: numbers
+        .filter((n) => n.from >= from && n.to <= to)
+        .map((n) => ({ ...n, from: n.from - from, to: n.to - from })),
+    }),
+  };
 }
