@@ -1,0 +1,41 @@
+import { open, rename, rm } from 'node:fs/promises';
+import path from 'node:path';
+
+/**
+ * Replaces a file by another content, whole: whatever happens meanwhile, either the old file or the new one is there.
+ * Rejects as node:fs does, with the old file in place.
+ */
+export async function replaceFile(file: string, content: string): Promise<void> {
+  const fresh = `${file}.new`;
+  try {
+    const handle = await open(fresh, 'w');
+    try {
+      await handle.writeFile(content);
+      await handle.sync();
+    } finally {
+      await handle.close();
+    }
+    await rename(fresh, file);
+  } catch (error) {
+    await rm(fresh, { force: true }).catch(() => undefined);
+    throw error;
+  }
+  await flushFolder(path.dirname(file));
+}
+
+/** Brings a folder's entries to the disk. Windows opens no folders; its file system sees to that by itself. */
+export async function flushFolder(folder: string): Promise<void> {
+  if (process.platform === 'win32') return;
+  const handle = await open(folder);
+  try {
+    await handle.sync();
+  } finally {
+    await handle.close();
+  }
+}
+
+/** Whether an error of node:fs means that no more can be written: the disk, a quota or a file's greatest size is full. */
+export function isFull(error: unknown): boolean {
+  const code = (error as NodeJS.ErrnoException).code;
+  return code === 'ENOSPC' || code === 'EDQUOT' || code === 'EFBIG';
+}
