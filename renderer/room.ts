@@ -9,11 +9,12 @@ import type { Lexicon } from '../app/rehearsal/skill.ts';
 import { hasBegun, type State } from '../app/rehearsal/state.ts';
 import type { Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
+import { nudgeFor, replyTo, testTime } from './coaching.ts';
 import { openEar, ENGINE, type Ear } from './ear.ts';
 import { Earcons } from './earcons.ts';
 import { Keeper } from './keeper.ts';
 import { dialOf } from './roomView.ts';
-import { earconsFor } from './signals.ts';
+import { earconFor } from './signals.ts';
 import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble, type Trouble } from './troubles.ts';
 import { Voice } from './voice.ts';
 
@@ -28,7 +29,8 @@ export interface Plan {
 
 /** A rehearsal that is over, as its End screen needs it. */
 export interface Ended {
-  readonly state: State;
+  /** Null when it was left before anything was heard. */
+  readonly state: State | null;
   /** Id the host keeps it under; null when it could not be kept (yet). */
   readonly id: string | null;
   /** The command that ended it. */
@@ -56,6 +58,8 @@ const REOPEN_AFTER = 2000;
 /** Seconds a caption stays on at the least, and a second more for so many characters: a slow reader's speed. */
 const CAPTION_STAYS = 4;
 const READ_PER_SECOND = 12;
+/** Milliseconds the end waits for the record to be on disk; what is left goes on being sent. */
+const KEEP_WITHIN = 2000;
 
 /**
  * One rehearsal going on in this page: microphone → listener → session → marks, with the coach's voice and the record on
@@ -78,13 +82,14 @@ export class Room {
   private lastPiece = performance.now();
   private lastEnergy = performance.now();
   private captionUntil = 0;
-  private reached = new Set<string>();
+  /** The step whose clock has been told to have run long enough. */
+  private reachedStep: string | null = null;
   private ended = false;
   private closed = false;
   private shown: RoomShown;
 
   constructor(
-    private readonly plan: Plan,
+    readonly plan: Plan,
     private readonly onEnded: (ended: Ended) => void,
   ) {
     const { settings, checklist } = plan;
@@ -110,15 +115,16 @@ export class Room {
         this.captionUntil = performance.now() + 1000 * (CAPTION_STAYS + caption.length / READ_PER_SECOND);
         this.show({ caption });
       },
-      onSpoke: (spoken) => this.session.spoke(spoken),
+      onSpoke: (spoken) => void this.session.spoke(spoken),
     });
-    const early: RehearsalEvent[] = [];
-    let take = (events: readonly RehearsalEvent[]): void => void early.push(...events);
+    // The session tells of its beginning while it is being made.
+    let took = (events: readonly RehearsalEvent[]): void => this.keeper.keepEvents(events);
     this.session = new Session(
       checklist,
       async (utterance, wanted) => (await this.ear?.listener.pinpoint(utterance, wanted)) ?? utterance,
-      (events) => take(events),
+      (events) => took(events),
     );
+    took = (events) => this.take(events);
     this.shown = {
       phase: 'opening',
       state: this.session.state,
@@ -128,8 +134,6 @@ export class Room {
       level: null,
       troubles: [],
     };
-    take = (events) => this.take(events);
-    this.take(early);
     this.ticking = setInterval(() => this.tick(), 200);
     navigator.mediaDevices.addEventListener('devicechange', this.reopen);
     void this.open();
@@ -144,7 +148,7 @@ export class Room {
 
   /** Takes a command that was pressed. */
   press(command: Command): void {
-    if (!this.ended) this.session.command(command, this.now);
+    if (!this.ended) void this.session.command(command, this.now);
   }
 
   /** The one button: begins, pauses, goes on. */
@@ -290,7 +294,7 @@ export class Room {
         return;
       case 'partial':
         this.show({ partial: event.text });
-        this.session.partial(event);
+        void this.session.partial(event);
         return;
       case 'utterance':
         this.show({ partial: '' });
@@ -307,9 +311,77 @@ export class Room {
   private take(events: readonly RehearsalEvent[]): void {
     this.keeper.keepEvents(events);
     const { state } = this.session;
+    const earcon = earconFor(this.plan.checklist, this.shown.state, events);
     const phase = this.shown.phase === 'ready' && hasBegun(state) ? 'live' : this.shown.phase;
     this.show({ state, phase, now: this.now });
-    for (const earcon of earconsFor(this.plan.checklist, state, events)) this.earcons.play(earcon);
+    if (earcon) this.earcons.play(earcon);
     for (const event of events) if (event.type === 'commanded') this.obey(event.command);
+  }
+
+  private obey(command: Command): void {
+    const { checklist } = this.plan;
+    this.earcons.play('command');
+    if (command === 'stop' || command === 'next skill') {
+      void this.end(command);
+      return;
+    }
+    const reply = replyTo(command, checklist, this.session.state, this.now);
+    if (reply !== '') void this.voice.say(reply);
+  }
+
+  private greet(): void {
+    void this.voice.say(`${this.plan.checklist.skill.title}. Say "I am ready" to begin.`);
+  }
+
+  /** Seconds the test has lasted, pauses left out, and its limit. */
+  testTime(now: number): { readonly elapsed: number; readonly limit: number } {
+    return testTime(this.shown.state, now);
+  }
+
+  private tick(): void {
+    const now = performance.now();
+    const { checklist, settings } = this.plan;
+    const { state } = this.session;
+    if (this.microphone && !this.ended && now - Math.max(this.lastEnergy, 0) > SILENT_AFTER * 1000)
+      this.setTroubles(withTrouble(this.shown.troubles, troubleOf('microphone silent')));
+    if (this.shown.caption !== '' && now > this.captionUntil) this.show({ caption: '' });
+
+    const dial = dialOf(checklist, state, this.now, this.testTime(this.now));
+    if (dial.kind !== 'timed' || dial.state !== 'reached') this.reachedStep = null;
+    else if (this.reachedStep !== dial.step) {
+      this.reachedStep = dial.step;
+      this.earcons.play('clock met');
+    }
+    if (settings.style !== 'coach' || this.shown.phase !== 'live') return;
+    const nudge = nudgeFor(checklist, state, this.now);
+    if (nudge !== null) void this.voice.say(nudge);
+  }
+
+  /** Ends the rehearsal: what is being said is still heard, then all is marked. */
+  private async end(by: Command): Promise<void> {
+    if (this.ended) return;
+    const at = this.now;
+    this.ended = true;
+    this.show({ phase: 'ending' });
+    await this.microphone?.close();
+    await this.ear?.listener.stop();
+    const state = await this.session.end(at);
+    await Promise.race([this.keeper.finish(), new Promise((done) => setTimeout(done, KEEP_WITHIN))]);
+    this.onEnded({ state, id: this.kept, by });
+  }
+
+  /** Leaves without waiting for anything, where there is nothing to listen with. */
+  leave(): void {
+    if (hasBegun(this.session.state)) void this.end('stop');
+    else this.onEnded({ state: null, id: null, by: 'stop' });
+  }
+
+  private setTroubles(troubles: readonly Trouble[]): void {
+    if (troubles !== this.shown.troubles) this.show({ troubles });
+  }
+
+  private show(change: Partial<RoomShown>): void {
+    this.shown = { ...this.shown, ...change };
+    for (const listener of this.listeners) listener();
   }
 }

@@ -14,7 +14,8 @@ export type TroubleKind =
   | 'model'
   | 'behind'
   | 'engine'
-  | 'host';
+  | 'host'
+  | 'program';
 
 const TEXTS: Readonly<Record<TroubleKind, readonly [title: string, text: string]>> = {
   'microphone refused': [
@@ -47,12 +48,14 @@ const TEXTS: Readonly<Record<TroubleKind, readonly [title: string, text: string]
     'The record cannot be written just now.',
     'Everything is kept in this window and written once it can be: leave it open.',
   ],
+  program: ['That did not work.', ''],
 };
 
 /** A trouble with its texts. `detail` says more where something is known about this case. */
 export function troubleOf(kind: TroubleKind, detail = ''): Trouble {
   const [title, text] = TEXTS[kind];
-  return { kind, title, text: detail === '' ? text : `${text} (${detail})` };
+  if (detail === '') return { kind, title, text };
+  return { kind, title, text: text === '' ? detail : `${text} (${detail})` };
 }
 
 /** What kept the microphone from being opened. Names are those of the Media Capture specification. */

@@ -8,6 +8,8 @@ type Getting =
   | { readonly at: 'getting'; readonly from: string; readonly bytes: number; readonly total: number }
   | { readonly at: 'failed'; readonly message: string };
 
+const ASKED = { at: 'asked' } as Getting;
+
 /** What the screen shows after one more message of how getting the model goes. */
 export function afterProgress(now: Getting, progress: InstallProgress): Getting {
   switch (progress.type) {
@@ -35,8 +37,8 @@ export function ModelGetter({
   const [getting, setGetting] = useState<Getting | null>(null);
 
   const get = async (): Promise<void> => {
-    setGetting({ at: 'asked' });
-    let now: Getting = { at: 'asked' };
+    setGetting(ASKED);
+    let now = ASKED;
     try {
       await api.getModel(model.id, (progress) => {
         now = afterProgress(now, progress);

@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from 'react';
 import type { StepMark } from '../../app/rehearsal/assessment.ts';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import { bestSaying } from '../../app/rehearsal/coach.ts';
+import { bestSaying, talkOf } from '../coaching.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
 import type { Lexicon } from '../../app/rehearsal/skill.ts';
 import type { State } from '../../app/rehearsal/state.ts';
@@ -27,6 +27,7 @@ export function End({
   remarks,
   onAgain,
   onBack,
+  back,
 }: {
   readonly checklist: Checklist;
   readonly lexicon: Lexicon;
@@ -38,6 +39,7 @@ export function End({
   readonly remarks: readonly string[];
   readonly onAgain: (only: ReadonlySet<string> | null) => void;
   readonly onBack: () => void;
+  readonly back: 'start' | 'past';
 }) {
   const { steps, result } = markRehearsal(checklist, state);
   const marks = only === null ? steps : steps.filter((mark) => only.has(mark.id));
@@ -81,7 +83,7 @@ export function End({
           </button>
         )}
         <button type="button" className="button" onClick={onBack}>
-          Back to the start
+          {back === 'past' ? 'Back to the past rehearsals' : 'Back to the start'}
         </button>
       </div>
       <Caution />
