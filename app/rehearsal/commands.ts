@@ -1,5 +1,4 @@
-import { spellingDistance } from './match.ts';
-import { isFunctionWord, piecesOf, soundsOf, stemOf, tokenize, type Token } from './words.ts';
+import { isFunctionWord, nearlyAlike, piecesOf, stemOf, tokenize, type Token } from './words.ts';
 
 /** What a trainee can ask of the coach without touching anything. */
 export const COMMANDS = [
@@ -87,11 +86,11 @@ const SAYINGS: Readonly<Record<Command, readonly string[]>> = {
     'can|may i correct something|step|mistake|that|it|this',
     'correct something|step|mistake',
     'i made mistake',
-    '(i) (want|need|have) (make) correction',
+    'i want|need|have (make) correction',
   ],
   'next skill': [
-    '(i) (want) (let) (us) (go|move|do|start|begin) (on|with) next skill',
-    'i am ready for next skill',
+    '(i) (want) (let) (us) (go|move|do|start|begin) (on|with) next skill|still',
+    'i am ready for next skill|still',
   ],
   stop: [
     '(i) (want) stop|end|finish|quit rehearsal|test|practice|session',
@@ -125,14 +124,7 @@ const SMALL = new Set(
     ' ',
   ),
 );
-const POLITE = / (?:thank you|(?:can|could|would|will) you|let me know|tell me) /g;
-
-/**
- * Share of a word's letters that may differ where it sounds the same ("guard" for "card"), and where it does not ("car").
- * Chosen on the confusable sentences of commands.test.ts; above 0.25 for the second "test" and "rinse" come near.
- */
-const SAME_SOUND = 0.4;
-const OTHER_SOUND = 0.25;
+const POLITE = / (?:thank you|(?:can|could|would|will) you|let me know|tell me)(?= )/g;
 
 type Saying = readonly { readonly words: readonly string[]; readonly optional: boolean }[];
 
@@ -221,13 +213,10 @@ function fits(saying: Saying, said: readonly Token[]): boolean {
   return token !== undefined && part.words.some((word) => alike(token, word)) && fits(rest, others);
 }
 
-/** Whether a token is the word, an inflection of it, or sounds or looks much like it. */
+/** Whether a token is the word, an inflection of it, or nearly it. */
 function alike(token: Token, word: string): boolean {
   if (token.word === word) return true;
   if (isFunctionWord(token.word) || isFunctionWord(word)) return false;
-  if (token.stem === stemOf(word)) return true;
-  const most = Math.max(token.word.length, word.length);
-  const apart = spellingDistance(token.word, word) / most;
-  const sounds = soundsOf(token.word).some((s) => soundsOf(word).includes(s));
-  return most >= 4 && apart <= (sounds ? SAME_SOUND : OTHER_SOUND);
+  const stem = stemOf(word);
+  return token.stem === stem || nearlyAlike(token.word, word) || nearlyAlike(token.stem, stem);
 }

@@ -1,5 +1,6 @@
 import type { Checklist } from './checklist.ts';
 import { findCommand } from './commands.ts';
+import { whoseVoice } from './echo.ts';
 import type { RehearsalEvent } from './events.ts';
 import { interpret } from './rehearsal.ts';
 import type { State } from './state.ts';
@@ -26,8 +27,10 @@ const PAST_THE_END = 0.6;
  * Pure; a step already credited, finally or tentatively, is not credited again.
  */
 export function provisional(checklist: Checklist, state: State, partial: Partial): RehearsalEvent[] {
+  const utterance = asUtterance(state, partial);
   if (state.paused !== null || findCommand(partial.text)) return [];
-  return interpret(checklist, state, asUtterance(state, partial)).flatMap((event): RehearsalEvent[] => {
+  if (whoseVoice(state.spoken, utterance).whose !== 'trainee') return [];
+  return interpret(checklist, state, utterance).flatMap((event): RehearsalEvent[] => {
     if (event.type !== 'credited' || event.step in state.credits || event.step in state.tentative) return [];
     const step = checklist.steps.find(({ id }) => id === event.step);
     if (step?.evidence.kind !== 'said') return [];

@@ -103,6 +103,37 @@ export function soundsOf(word: string): readonly string[] {
   return [...new Set(doubleMetaphone(word))].filter((code) => code !== '');
 }
 
+/** Levenshtein distance (Soviet Physics Doklady 10, 1966), in letters. */
+export function spellingDistance(a: string, b: string): number {
+  let row = Array.from({ length: b.length + 1 }, (_, j) => j);
+  for (let i = 1; i <= a.length; i += 1) {
+    const next = [i];
+    for (let j = 1; j <= b.length; j += 1) {
+      next.push(Math.min(row[j]! + 1, next[j - 1]! + 1, row[j - 1]! + Number(a[i - 1] !== b[j - 1])));
+    }
+    row = next;
+  }
+  return row[b.length]!;
+}
+
+/**
+ * Share of the letters that may differ between a word and a mishearing of it, where the two sound the same ("guard" for
+ * "card") and where they do not ("car"): the least that understands the mishearings of commands.test.ts. At 0.5 for the
+ * second "read the band" becomes "read the card".
+ */
+const SAME_SOUND = 0.4;
+const OTHER_SOUND = 0.25;
+
+/**
+ * Whether one word is likely a mishearing of the other. Good enough where a whole saying must fit word by word, far too
+ * generous for a credit. Words under four letters are not compared.
+ */
+export function nearlyAlike(a: string, b: string): boolean {
+  const most = Math.max(a.length, b.length);
+  const sounds = soundsOf(a).some((s) => soundsOf(b).includes(s));
+  return most >= 4 && spellingDistance(a, b) <= most * (sounds ? SAME_SOUND : OTHER_SOUND);
+}
+
 /** Lower-case words of a piece of text, contractions written out. */
 export function spellOut(piece: string): string[] {
   return piece
