@@ -20,6 +20,7 @@
 import { z } from 'zod';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { SettingsSchema } from '../records/settings.ts';
+import { RehearsalEventSchema } from '../rehearsal/events.ts';
 import { LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
 
 export { NewRehearsalSchema, SettingsSchema };
@@ -88,13 +89,10 @@ export const InstallProgressSchema = z.discriminatedUnion('type', [
 ]);
 export type InstallProgress = z.infer<typeof InstallProgressSchema>;
 
-/** An event as it lies in the journal. */
-export const EventSchema = z.looseObject({ type: z.string() });
-
 export const NewEventsSchema = z.object({
   /** Index in the journal of the first of `events`. What the journal has already is not taken again. */
   from: z.number().int().nonnegative(),
-  events: z.array(EventSchema),
+  events: z.array(RehearsalEventSchema),
 });
 
 /** How many events the journal holds now, on disk: the index that the next one gets. */
@@ -123,7 +121,7 @@ export const RehearsalsSchema = z.array(RehearsalSummarySchema);
 
 export const RehearsalSchema = z.object({
   header: HeaderSchema,
-  events: z.array(EventSchema),
+  events: z.array(RehearsalEventSchema),
   /** What of the journal could not be read, with its line. */
   faults: z.array(FaultSchema),
   /** Index that the next event gets; unreadable lines count. */

@@ -1,7 +1,6 @@
 import { open, readFile, type FileHandle } from 'node:fs/promises';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
+import { RehearsalEventSchema, type RehearsalEvent } from '../rehearsal/events.ts';
 import { fieldOf, FaultyFile, type Fault } from '../rehearsal/faults.ts';
-import { EventSchema } from './event.ts';
 import { HeaderSchema, type Header } from './header.ts';
 import { Gap, NotKept } from './notKept.ts';
 import { isFull } from './wholeFile.ts';
@@ -42,7 +41,7 @@ export function parseJournal(bytes: Uint8Array, file: string): Journal {
       report('', 'breaks off: the program was stopped while writing it, so it is left out');
       break;
     }
-    const schema = lines === 0 ? HeaderSchema : EventSchema;
+    const schema = lines === 0 ? HeaderSchema : RehearsalEventSchema;
     const checked = schema.safeParse(jsonOf(bytes.subarray(from, to)));
     from = to + 1;
     if (!checked.success) {

@@ -55,7 +55,9 @@ describe('a rehearsal', () => {
   });
 
   it('of a skill or variant that is not there is not begun', async () => {
-    await expect(rehearsals.create({ ...BEGUN, skill: 'juggling' })).rejects.toThrow(/no skill "juggling"/);
+    await expect(rehearsals.create({ ...BEGUN, skill: 'juggling' })).rejects.toThrow(
+      /There is no skill "juggling"/,
+    );
     await expect(rehearsals.create({ ...BEGUN, variants: { tap: 'gold' } })).rejects.toThrow(/"gold"/);
     expect(await rehearsals.list()).toEqual([]);
   });

@@ -177,7 +177,7 @@ export class Rehearsals {
     const skill = skills.get(id);
     if (!skill) {
       throw new UnknownVariant(
-        `there is no skill "${id}" in ${folder}; there is: ${[...skills.keys()].join(', ')}.`,
+        `There is no skill "${id}" in ${folder}; there is: ${[...skills.keys()].join(', ')}.`,
       );
     }
     const checklist = makeChecklist(skill, lexicon, rules, variants);
