@@ -108,3 +108,19 @@ export function transcriptOf(state: State, marks: readonly StepMark[]): Line[] {
   ];
   return lines.sort((a, b) => a.at - b.at);
 }
+
+/** How far apart two marks of one lane must stand, as a share of the line's width: a mark's own width. */
+const APART = 0.028;
+const LANES = 3;
+
+/** A lane for each of some places along a line (0–1, in order), so that marks close together do not cover each other. */
+export function lanesOf(places: readonly number[]): number[] {
+  const last = new Array<number>(LANES).fill(-1);
+  return places.map((place) => {
+    const free = last.findIndex((taken) => place - taken >= APART);
+    // All taken: the one whose mark is furthest away.
+    const lane = free >= 0 ? free : last.indexOf(Math.min(...last));
+    last[lane] = place;
+    return lane;
+  });
+}

@@ -34,6 +34,7 @@ describe('the keeper', () => {
   it('keeps events and sound in order', async () => {
     const { world, effects } = disk();
     const keeper = new Keeper(effects);
+    keeper.open();
     keeper.keepEvents([ended(1)]);
     keeper.keepSound(Float32Array.of(0, 1, -1));
     keeper.keepEvents([ended(2), ended(3)]);
@@ -43,10 +44,24 @@ describe('the keeper', () => {
     expect(world.sound).toEqual([0, 32767, -32767, 16384, 32767]);
   });
 
+  it('keeps nothing before it is opened, and then all of it', async () => {
+    const { world, effects } = disk();
+    const keeper = new Keeper(effects);
+    keeper.keepEvents([ended(1)]);
+    keeper.keepSound(Float32Array.of(1));
+    await keeper.finish();
+    expect(world.events).toEqual([]);
+    keeper.open();
+    await keeper.finish();
+    expect(world.events).toEqual([ended(1)]);
+    expect(world.sound).toEqual([32767]);
+  });
+
   it('loses nothing while the host is gone, says so once it is, and says when it is back', async () => {
     const { world, effects } = disk();
     const said: (string | null)[] = [];
     const keeper = new Keeper(effects, (message) => said.push(message));
+    keeper.open();
     keeper.keepEvents([ended(1)]);
     await keeper.finish();
     world.gone = true;
@@ -72,6 +87,7 @@ describe('the keeper', () => {
         return effects.sendSound(from, samples);
       },
     });
+    keeper.open();
     keeper.keepSound(new Float32Array(1_000_000).fill(0.5));
     await keeper.finish();
     expect(lengths).toEqual([480_000, 480_000, 40_000]);

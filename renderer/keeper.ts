@@ -19,7 +19,8 @@ const MOST_EVENTS = 500;
 const RETRY_AFTER = 1000;
 
 /**
- * Brings a rehearsal's events and sound to disk, in order. What cannot be sent stays in memory and is tried again for
+ * Brings a rehearsal's events and sound to disk, in order, from when it is opened: a room that is left before anything was
+ * said leaves no record. What cannot be sent stays in memory and is tried again for
  * as long as it takes.
  */
 export class Keeper {
@@ -29,6 +30,7 @@ export class Keeper {
   private pendingSamples = 0;
   private sentSamples = 0;
   private finishing = false;
+  private held = true;
   private pumping: Promise<void> | null = null;
 
   /** @param onTrouble told why nothing can be kept just now, and null when it can again */
@@ -36,6 +38,13 @@ export class Keeper {
     private readonly effects: KeeperEffects,
     private readonly onTrouble: (message: string | null) => void = () => undefined,
   ) {}
+
+  /** From now on what is taken in is sent, and what was taken in before. */
+  open(): void {
+    if (!this.held) return;
+    this.held = false;
+    this.pump();
+  }
 
   keepEvents(events: readonly RehearsalEvent[]): void {
     this.events.push(...events);
@@ -63,7 +72,7 @@ export class Keeper {
   }
 
   private pump(): void {
-    if (this.pumping || !this.hasWork) return;
+    if (this.held || this.pumping || !this.hasWork) return;
     this.pumping = this.work().finally(() => {
       this.pumping = null;
     });

@@ -312,7 +312,10 @@ export class Room {
     this.keeper.keepEvents(events);
     const { state } = this.session;
     const earcon = earconFor(this.plan.checklist, this.shown.state, events);
-    const phase = this.shown.phase === 'ready' && hasBegun(state) ? 'live' : this.shown.phase;
+    if (hasSomething(state)) this.keeper.open();
+    // Who starts right away without saying that they are ready has begun as well.
+    const started = hasBegun(state) || Object.keys(state.credits).length > 0;
+    const phase = this.shown.phase === 'ready' && started ? 'live' : this.shown.phase;
     this.show({ state, phase, now: this.now });
     if (earcon) this.earcons.play(earcon);
     for (const event of events) if (event.type === 'commanded') this.obey(event.command);
@@ -365,15 +368,10 @@ export class Room {
     this.show({ phase: 'ending' });
     await this.microphone?.close();
     await this.ear?.listener.stop();
+    if (!hasSomething(this.session.state)) return this.onEnded({ state: null, id: null, by });
     const state = await this.session.end(at);
     await Promise.race([this.keeper.finish(), new Promise((done) => setTimeout(done, KEEP_WITHIN))]);
     this.onEnded({ state, id: this.kept, by });
-  }
-
-  /** Leaves without waiting for anything, where there is nothing to listen with. */
-  leave(): void {
-    if (hasBegun(this.session.state)) void this.end('stop');
-    else this.onEnded({ state: null, id: null, by: 'stop' });
   }
 
   private setTroubles(troubles: readonly Trouble[]): void {
@@ -385,3 +383,6 @@ export class Room {
     for (const listener of this.listeners) listener();
   }
 }
+
+/** Whether there is anything worth keeping. */
+const hasSomething = (state: State): boolean => hasBegun(state) || state.utterances.length > 0;

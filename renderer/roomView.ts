@@ -49,12 +49,12 @@ export function rowsOf(checklist: Checklist, state: State, only: ReadonlySet<str
       });
       const said = state.credits[id]?.at(-1)?.start ?? at;
       if (outcome === 'needs eyes') return row('needs eyes', null);
-      if (state.clocks[id]?.running) return row('running', said, 'The clock is running.');
+      if (state.clocks[id]?.running) return row('running', said, '');
       if (outcome === 'heard' || outcome === 'out of order') return row(outcome, said);
-      if (tentative) return row('tentative', tentative.at, 'Heard so far; not settled yet.');
+      if (tentative) return row('tentative', tentative.at, '');
       if (outcome === 'unsure') return row('unsure', said);
       if (said !== null) return row('short', said);
-      if (withdrawn) return row('withdrawn', withdrawn.at, 'Taken back: it was heard otherwise in the end.');
+      if (withdrawn) return row('withdrawn', withdrawn.at, 'it was heard otherwise in the end');
       return row('open', null);
     });
 }

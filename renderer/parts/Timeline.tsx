@@ -1,5 +1,6 @@
 import type { StepMark } from '../../app/rehearsal/assessment.ts';
 import type { State } from '../../app/rehearsal/state.ts';
+import { lanesOf } from '../endView.ts';
 import { minutes } from '../roomView.ts';
 import { Shape } from './Shape.tsx';
 
@@ -35,7 +36,8 @@ export function Timeline({
       height={height}
     />
   );
-  const said = marks.filter((mark) => mark.at !== null);
+  const said = marks.filter((mark) => mark.at !== null).sort((a, b) => a.at! - b.at!);
+  const lanes = lanesOf(said.map((mark) => x(mark.at!) / WIDTH));
   const every = [10, 30, 60, 120, 300, 600].find((s) => seconds / s <= 10) ?? 1200;
   const ticks = Array.from({ length: Math.floor(seconds / every) + 1 }, (_, i) => i * every);
   const text =
@@ -54,7 +56,7 @@ export function Timeline({
             className={`timeline-mark mark-${mark.outcome.replaceAll(' ', '-')}`}
             x1={x(mark.at!)}
             x2={x(mark.at!)}
-            y1="24"
+            y1="0"
             y2="44"
           />
         ))}
@@ -64,8 +66,8 @@ export function Timeline({
       </svg>
       {/* Shapes and figures stand beside the drawing: inside it they would be stretched with it. */}
       <div className="timeline-shapes" aria-hidden="true">
-        {said.map((mark) => (
-          <span key={mark.id} style={{ left: `${x(mark.at!) / 10}%` }}>
+        {said.map((mark, i) => (
+          <span key={mark.id} className={`lane-${lanes[i]}`} style={{ left: `${x(mark.at!) / 10}%` }}>
             <Shape mark={mark.outcome} />
           </span>
         ))}

@@ -142,7 +142,7 @@ function GroupOf({
               </p>
               {mark.note !== '' && <p>{mark.note}</p>}
               {mark.evidence && (
-                <p className="mark-heard">
+                <p className="mark-words">
                   {minutes(mark.evidence.start)} <q>{mark.evidence.text}</q>
                 </p>
               )}

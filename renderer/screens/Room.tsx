@@ -79,9 +79,11 @@ export function Room({ room }: { readonly room: RoomModel }) {
       </header>
 
       <Banners troubles={troubles}>
-        <button type="button" className="button" onClick={() => room.leave()}>
-          Leave the room
-        </button>
+        {phase === 'opening' && (
+          <button type="button" className="button" onClick={() => room.press('stop')}>
+            Back to the start
+          </button>
+        )}
       </Banners>
 
       <ol className="strip" aria-label="Steps">
@@ -117,7 +119,7 @@ export function Room({ room }: { readonly room: RoomModel }) {
                       {mark !== 'heard' && (
                         <span className="why">
                           {sentence(MEANING[mark])}
-                          {note !== '' && mark !== 'tentative' && mark !== 'withdrawn' ? `: ${note}` : ''}
+                          {note !== '' && `: ${note}`}
                         </span>
                       )}
                     </span>
@@ -148,7 +150,7 @@ export function Room({ room }: { readonly room: RoomModel }) {
 
       <footer className="room-foot">
         <p className="heard" aria-label="Heard">
-          {partial !== '' ? <span className="partial">{partial}…</span> : heard}
+          {partial !== '' ? <span className="partial">{partial.replace(/[.,?!]+$/, '')}…</span> : heard}
         </p>
         <p className="said" aria-live="polite" aria-label="The coach says">
           {caption !== '' && (
