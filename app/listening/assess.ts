@@ -84,19 +84,23 @@ export function toDocument(
   about: Pick<Assessment, 'engine' | 'audioSeconds' | 'processingSeconds' | 'warnings'>,
 ): Assessment {
   const { skill, variants } = checklist;
-  const silent = state.utterances.length === 0 ? ['No speech was found in this recording.'] : [];
+  const heard = [...state.utterances.map((utterance) => ({ utterance, why: null })), ...state.asides].sort(
+    (a, b) => a.utterance.start - b.utterance.start,
+  );
+  const silent = heard.length === 0 ? ['No speech was found in this recording.'] : [];
   return {
     schema: 1,
     skill: { id: skill.id, title: skill.title, variants: { ...variants } },
     ...about,
     warnings: [...about.warnings, ...silent],
-    utterances: state.utterances.map(({ id, text, start, end, confidence, words }) => ({
+    utterances: heard.map(({ utterance: { id, text, start, end, confidence, words }, why }) => ({
       id,
       text,
       start,
       end,
       confidence,
       words: words.map((w) => ({ text: w.text, start: w.start, end: w.end, uncertainty: w.uncertainty })),
+      ...(why && { aside: why }),
     })),
     ...markRehearsal(checklist, state),
     caution: CAUTION,

@@ -43,7 +43,8 @@ export class Session {
   hear(utterance: Utterance): Promise<void> {
     return this.inTurn(async () => {
       const events = attend(this.checklist, this.current, utterance);
-      const wanted = momentsWanted(events, utterance);
+      const narrated = events.some((e) => e.type === 'heard');
+      const wanted = narrated ? momentsWanted(events, utterance) : [];
       if (wanted.length === 0) return this.settle(events, settledUntil(utterance));
       // A listener that fails says so itself. The words' own times are coarser, and what was heard is not lost.
       const finer = await this.pinpoint(utterance, wanted).catch(() => utterance);

@@ -55,6 +55,8 @@ export const AssessmentSchema = z.strictObject({
       words: z
         .array(z.strictObject({ text: z.string(), start: seconds, end: seconds, uncertainty: seconds }))
         .optional(),
+      /** Why it was not marked: the coach's own voice, talk in a pause, a command to the coach. */
+      aside: z.enum(['echo', 'paused', 'command']).optional(),
     }),
   ),
   steps: z.array(StepMarkSchema),

@@ -49,6 +49,16 @@ export function moveClock(clock: Clock, move: ClockMove): Clock {
   return { running: null, doubtedFrom: null, run: null, done: [...clock.done, added] };
 }
 
+/**
+ * Seconds that the go under way has taken at the least, halts left out; null where there is none. What may have stopped
+ * the clock is taken to have stopped it.
+ */
+export function secondsSoFar({ running, run, doubtedFrom }: Clock, now: number): number | null {
+  if (!run) return null;
+  const since = running ? Math.min(now, doubtedFrom ?? now) - running.at - running.uncertainty : 0;
+  return Math.max(0, run.seconds - run.uncertainty + Math.max(0, since));
+}
+
 /** The longest go so far that has come to its end, or null. A halted go counts with what it has. */
 export function longestRun({ running, run, done }: Clock): Run | null {
   const ended = run && !running ? [...done, run] : done;

@@ -143,5 +143,7 @@ export const RulesSchema = z.strictObject({
   share: z.number().min(0).max(1),
   /** Whether a step said out of order still counts. A critical one never does. */
   outOfOrderCounts: z.boolean(),
+  /** Minutes a rehearsal may take, pauses left out. Without them there is no limit. */
+  minutes: z.number().positive().exactOptional(),
 });
 export type Rules = z.infer<typeof RulesSchema>;

@@ -1,5 +1,5 @@
 import type { Evidence } from './assessment.ts';
-import { moveClock, NEW_CLOCK, type Clock } from './clocks.ts';
+import { moveClock, NEW_CLOCK, type Clock, type ClockMove } from './clocks.ts';
 import type { Command } from './commands.ts';
 import { nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
@@ -16,6 +16,8 @@ export interface State {
   readonly doubts: Readonly<Record<string, { readonly evidence: Evidence; readonly why: Doubt }>>;
   readonly notes: Readonly<Record<string, { readonly evidence: Evidence; readonly stance: Stance }>>;
   readonly clocks: Readonly<Record<string, Clock>>;
+  /** When the clocks ran, in order; `to` is null while one runs. */
+  readonly timings: readonly Timing[];
   readonly counts: Counts;
   readonly readings: Readonly<Record<string, Reading>>;
   /** What was heard and not interpreted, in order. */
@@ -30,9 +32,23 @@ export interface State {
   readonly begun: number;
   /** Since when it is paused; null while it is not. */
   readonly paused: number | null;
+  /** The pauses that are over, in order. */
+  readonly pauses: readonly Stretch[];
   /** Seconds of the pauses that are over, since the test began. */
   readonly pausedSeconds: number;
   readonly ended: number | null;
+}
+
+/** A stretch of time, in seconds. */
+export interface Stretch {
+  readonly from: number;
+  readonly to: number;
+}
+
+export interface Timing {
+  readonly step: string;
+  readonly from: number;
+  readonly to: number | null;
 }
 
 export interface Aside {
@@ -47,10 +63,8 @@ export interface Tentative {
 }
 
 /** What the coach said, and when it began and ended. */
-export interface Spoken {
+export interface Spoken extends Stretch {
   readonly text: string;
-  readonly from: number;
-  readonly to: number;
 }
 
 export interface Reading {
@@ -67,6 +81,7 @@ export const BEFORE: State = {
   doubts: {},
   notes: {},
   clocks: {},
+  timings: [],
   counts: NO_COUNTS,
   readings: {},
   asides: [],
@@ -76,6 +91,7 @@ export const BEFORE: State = {
   commands: [],
   begun: 0,
   paused: null,
+  pauses: [],
   pausedSeconds: 0,
   ended: null,
 };
@@ -100,10 +116,9 @@ export function fold(state: State, event: RehearsalEvent): State {
         notes: { ...state.notes, [event.step]: { evidence: event.evidence, stance: event.stance } },
       };
     case 'clock': {
-      const clock = moveClock(state.clocks[event.step] ?? NEW_CLOCK, event);
-      const credits =
-        event.move === 'start' && clock.running === event ? credit(state, event) : state.credits;
-      return { ...state, credits, clocks: { ...state.clocks, [event.step]: clock } };
+      const moved = moveOn(state, event.step, event);
+      const started = event.move === 'start' && moved.clocks[event.step]!.running === event;
+      return started ? { ...moved, credits: credit(state, event) } : moved;
     }
     case 'movement': {
       const credits = event.form === 'named' ? state.credits : credit(state, event);
@@ -146,34 +161,53 @@ export function fold(state: State, event: RehearsalEvent): State {
       };
     }
     case 'paused':
-      return state.paused === null ? { ...state, paused: event.at, clocks: stopAll(state, event.at) } : state;
+      return state.paused === null ? { ...state, paused: event.at } : state;
     case 'resumed': {
-      if (state.paused === null) return state;
-      const since = Math.max(state.paused, state.begun);
-      const pausedSeconds = state.pausedSeconds + Math.max(0, event.at - since);
-      return { ...state, paused: null, pausedSeconds };
+      const { paused } = state;
+      if (paused === null) return state;
+      const to = Math.max(paused, event.at);
+      return {
+        ...stopAll(state, paused),
+        paused: null,
+        pauses: [...state.pauses, { from: paused, to }],
+        pausedSeconds: state.pausedSeconds + Math.max(0, to - Math.max(paused, state.begun)),
+      };
     }
     case 'ended':
-      return { ...state, ended: event.at };
+      return { ...(state.paused === null ? state : stopAll(state, state.paused)), ended: event.at };
   }
 }
 
 /** Whether "begin" has been said or pressed. */
 export const hasBegun = ({ commands }: State): boolean => commands.some((c) => c.command === 'begin');
 
-/**
- * The clocks as a pause leaves them: every go under way is over. It keeps the time it had, and does not go on after the
- * pause: nobody heard what the hands did meanwhile, and twenty seconds of rubbing in two halves with a telephone call
- * between them are not twenty seconds. The trainee says the start again, and the longest go counts.
- */
-function stopAll({ clocks }: State, at: number): State['clocks'] {
-  return Object.fromEntries(
-    Object.entries(clocks).map(([step, clock]) => [
-      step,
-      moveClock(clock, { move: 'stop', at, uncertainty: 0 }),
-    ]),
-  );
+/** Moves a step's clock, and keeps when it ran. */
+function moveOn(state: State, step: string, move: ClockMove): State {
+  const was = state.clocks[step] ?? NEW_CLOCK;
+  const is = moveClock(was, move);
+  const clocks = { ...state.clocks, [step]: is };
+  if ((was.running === null) === (is.running === null)) return { ...state, clocks };
+  const timings = is.running
+    ? [...state.timings, { step, from: move.at, to: null }]
+    : state.timings.map((t) =>
+        t.step === step && t.to === null ? { ...t, to: Math.max(t.from, move.at) } : t,
+      );
+  return { ...state, clocks, timings };
 }
+
+/**
+ * The state as a pause leaves it: every go under way ended when the pause began. It keeps the time it had and does not go
+ * on after the pause, however short: nobody heard what the hands did meanwhile, and twenty seconds of rubbing in two halves
+ * with a telephone call between them are not twenty seconds. The trainee says the start again, and the longest go counts.
+ *
+ * Done when the pause is over, not when it begins: what was said before it may still be in recognition, and stop a clock
+ * earlier.
+ */
+const stopAll = (state: State, at: number): State =>
+  Object.keys(state.clocks).reduce(
+    (now, step) => moveOn(now, step, { move: 'stop', at, uncertainty: 0 }),
+    state,
+  );
 
 function without<T>(record: Readonly<Record<string, T>>, key: string): Readonly<Record<string, T>> {
   if (!(key in record)) return record;
