@@ -8,9 +8,9 @@ const mayImport = {
   listening: ['rehearsal'],
   records: ['rehearsal'],
   bench: ['rehearsal'],
-  desktop: ['rehearsal', 'listening', 'records', 'bench'],
+  desktop: ['rehearsal', 'listening', 'records', 'bench', 'host'],
   host: ['rehearsal', 'listening', 'records', 'bench'],
-  cli: ['rehearsal', 'listening', 'records', 'bench'],
+  cli: ['rehearsal', 'listening', 'records', 'bench', 'host'],
 };
 
 const folders = Object.keys(mayImport);
@@ -54,6 +54,35 @@ export default tseslint.config(
     },
   },
   ...oneWay,
+  {
+    files: ['renderer/**/*.{ts,tsx}'],
+    ignores: ['**/*.test.{ts,tsx}'],
+    rules: {
+      'no-restricted-imports': [
+        'error',
+        {
+          patterns: [
+            {
+              group: [
+                '**/app/host/*',
+                '!**/app/host/api.ts',
+                '**/app/records/*',
+                '!**/app/records/settings.ts',
+                ...['ffmpeg', 'soundFile', 'wav'].map((name) => `**/app/listening/${name}.ts`),
+                ...['bench', 'cli', 'desktop'].map((folder) => `**/app/${folder}/**`),
+                '**/models/**',
+                'node:*',
+                'electron',
+              ],
+              message:
+                'renderer/ may import only from app/rehearsal, what of app/listening runs in a browser, ' +
+                'app/host/api.ts and app/records/settings.ts.',
+            },
+          ],
+        },
+      ],
+    },
+  },
   {
     files: ['app/rehearsal/**/*.ts'],
     ignores: ['**/*.test.ts'],

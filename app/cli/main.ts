@@ -6,6 +6,9 @@ const USAGE = `Usage: sinkside COMMAND …
   skills check [DIR]        check skill files
   models list|get|verify|remove   the speech models on this machine
   demo                      get the model, then mark a recorded demo narration
+  room                      open the rehearsal room in your browser
+  start                     open it in Electron where that can be had (what "npm start" does)
+  build                     build the screens and the Electron shell
 
 "sinkside COMMAND --help" tells more. All work is done on this machine; only "models get" uses the network.
 
@@ -23,6 +26,9 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   skills: () => import('./skills.ts'),
   models: () => import('./models.ts'),
   demo: () => import('./demo.ts'),
+  room: () => import('./room.ts'),
+  start: () => import('./start.ts'),
+  build: () => import('./build.ts'),
 };
 
 /** Runs the command that `args` name. Errors other than the user's come through. */
