@@ -1,6 +1,8 @@
 import { useCallback, useEffect, useReducer, useRef, useState } from 'react';
-import { makeChecklist, type Checklist } from '../app/rehearsal/checklist.ts';
+import { chooseVariants, makeChecklist, type Checklist } from '../app/rehearsal/checklist.ts';
+import { sayResult } from '../app/rehearsal/coach.ts';
 import { RehearsalEventSchema } from '../app/rehearsal/events.ts';
+import { markRehearsal } from '../app/rehearsal/result.ts';
 import type { Skill } from '../app/rehearsal/skill.ts';
 import { BEFORE, fold, type State } from '../app/rehearsal/state.ts';
 import type { DesktopBridge, Library, ModelStanding, RehearsalSummary, Settings } from '../app/host/api.ts';
@@ -14,6 +16,7 @@ import { Room } from './screens/Room.tsx';
 import { SoundCheck } from './screens/SoundCheck.tsx';
 import { Start } from './screens/Start.tsx';
 import { troubleOf, type Trouble } from './troubles.ts';
+import { Voice } from './voice.ts';
 
 declare global {
   interface Window {
@@ -124,8 +127,11 @@ export function App() {
     const { checklist, only } = from.plan;
     const following = library.skills[library.skills.findIndex((s) => s.id === checklist.skill.id) + 1];
     if (state === null) go({ name: 'start' });
-    else if (by === 'next skill' && following) start(following, {});
-    else go({ name: 'end', checklist, state, only, id, remarks: [], from: 'start' });
+    else if (by === 'next skill' && following) start(following, chooseVariants(following, {}));
+    else {
+      go({ name: 'end', checklist, state, only, id, remarks: [], from: 'start' });
+      sayAloud(settings, sayResult(checklist, markRehearsal(checklist, state)));
+    }
   };
 
   const open = async (id: string, from: 'start' | 'past'): Promise<void> => {
@@ -222,6 +228,12 @@ export function App() {
       {shown()}
     </>
   );
+}
+
+/** Says what stands on the screen, for who still has wet hands. Nobody listens any more, so nothing can be taken for theirs. */
+function sayAloud({ voice: aloud, volume }: Settings, text: string): void {
+  const nobody = (): void => undefined;
+  void new Voice({ now: () => 0, onCaption: nobody, onSpoke: nobody, aloud, volume }).say(text);
 }
 
 const TITLES: Readonly<Record<Screen['name'], string>> = {

@@ -3,13 +3,14 @@ import { openMicrophone, type Microphone } from '../app/listening/microphone.ts'
 import { Session } from '../app/listening/session.ts';
 import { DEAD_BELOW, levelOf, type Level } from '../app/listening/soundCheck.ts';
 import { vocabularyOf, type Checklist } from '../app/rehearsal/checklist.ts';
+import { nudge, replyTo, timeCall } from '../app/rehearsal/coach.ts';
 import type { Command } from '../app/rehearsal/commands.ts';
 import type { RehearsalEvent } from '../app/rehearsal/events.ts';
 import type { Lexicon } from '../app/rehearsal/skill.ts';
 import { hasBegun, type State } from '../app/rehearsal/state.ts';
+import { nudgeDue } from '../app/rehearsal/talk.ts';
 import type { Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
-import { nudgeFor, replyTo, testTime } from './coaching.ts';
 import { openEar, ENGINE, type Ear } from './ear.ts';
 import { Earcons } from './earcons.ts';
 import { Keeper } from './keeper.ts';
@@ -82,6 +83,8 @@ export class Room {
   private lastPiece = performance.now();
   private lastEnergy = performance.now();
   private captionUntil = 0;
+  /** Up to when calls of the time left have been looked for, seconds of the recording. */
+  private called = 0;
   /** The step whose clock has been told to have run long enough. */
   private reachedStep: string | null = null;
   private ended = false;
@@ -328,17 +331,11 @@ export class Room {
       void this.end(command);
       return;
     }
-    const reply = replyTo(command, checklist, this.session.state, this.now);
-    if (reply !== '') void this.voice.say(reply);
+    void this.voice.say(replyTo(checklist, this.session.state, command, this.now));
   }
 
   private greet(): void {
     void this.voice.say(`${this.plan.checklist.skill.title}. Say "I am ready" to begin.`);
-  }
-
-  /** Seconds the test has lasted, pauses left out, and its limit. */
-  testTime(now: number): { readonly elapsed: number; readonly limit: number } {
-    return testTime(this.shown.state, now);
   }
 
   private tick(): void {
@@ -349,15 +346,23 @@ export class Room {
       this.setTroubles(withTrouble(this.shown.troubles, troubleOf('microphone silent')));
     if (this.shown.caption !== '' && now > this.captionUntil) this.show({ caption: '' });
 
-    const dial = dialOf(checklist, state, this.now, this.testTime(this.now));
+    const dial = dialOf(checklist, state, this.now);
     if (dial.kind !== 'timed' || dial.state !== 'reached') this.reachedStep = null;
     else if (this.reachedStep !== dial.step) {
       this.reachedStep = dial.step;
       this.earcons.play('clock met');
     }
-    if (settings.style !== 'coach' || this.shown.phase !== 'live') return;
-    const nudge = nudgeFor(checklist, state, this.now);
-    if (nudge !== null) void this.voice.say(nudge);
+    const stretch = { from: this.called, to: this.now };
+    this.called = stretch.to;
+    if (this.shown.phase !== 'live' || this.voice.speaking) return;
+    const call = timeCall(checklist, state, stretch);
+    if (call !== null) void this.voice.say(call);
+    else if (
+      settings.style === 'coach' &&
+      this.shown.partial === '' &&
+      nudgeDue(checklist, state, stretch.to)
+    )
+      void this.voice.say(nudge(state));
   }
 
   /** Ends the rehearsal: what is being said is still heard, then all is marked. */

@@ -1,8 +1,9 @@
 import type { Checklist } from '../app/rehearsal/checklist.ts';
-import { NEW_CLOCK } from '../app/rehearsal/clocks.ts';
+import { NEW_CLOCK, secondsSoFar } from '../app/rehearsal/clocks.ts';
 import { repetitions } from '../app/rehearsal/counts.ts';
 import { markRehearsal } from '../app/rehearsal/result.ts';
 import type { State } from '../app/rehearsal/state.ts';
+import { elapsed, timeLeft } from '../app/rehearsal/testClock.ts';
 
 /** What the room's screen shows of a step. `short`: said, and not yet as long or as often as it must be. */
 export type RowState =
@@ -97,7 +98,8 @@ export type Dial =
       readonly label: string;
       /** Seconds since the rehearsal began, pauses left out. */
       readonly seconds: number;
-      readonly of: number;
+      /** The limit, null where there is none. */
+      readonly of: number | null;
       readonly share: number;
     };
 
@@ -105,31 +107,18 @@ export type Dial =
  * The clock that matters now: a running one, else one that waits to go on, else a count under way, else the test's.
  *
  * @param now seconds of the recording
- * @param test seconds the test has lasted and its limit
  */
-export function dialOf(
-  checklist: Checklist,
-  state: State,
-  now: number,
-  test: { readonly elapsed: number; readonly limit: number },
-): Dial {
+export function dialOf(checklist: Checklist, state: State, now: number): Dial {
   const timed = checklist.steps.flatMap((step) => {
     if (step.evidence.kind !== 'timed') return [];
     const clock = state.clocks[step.id] ?? NEW_CLOCK;
-    return clock.run ? [{ step, clock, run: clock.run, of: step.evidence.atLeast }] : [];
+    return clock.run ? [{ step, clock, of: step.evidence.atLeast }] : [];
   });
   const going = timed.find(({ clock }) => clock.running) ?? timed[0];
   if (going) {
-    const { step, clock, run, of } = going;
-    const { running, doubtedFrom } = clock;
-    // What the start may be off, and as much again for the stop to come: the ring is full only when stopping now would do.
-    const until = Math.max(running?.at ?? 0, state.paused ?? now);
-    const certain = Math.max(
-      0,
-      running
-        ? run.seconds + (until - running.at) - run.uncertainty - 2 * running.uncertainty
-        : run.seconds - run.uncertainty,
-    );
+    const { step, clock, of } = going;
+    // The stop to come is as uncertain as the start was: the ring is full only when stopping now would do.
+    const certain = Math.max(0, (secondsSoFar(clock, now) ?? 0) - (clock.running?.uncertainty ?? 0));
     return {
       kind: 'timed',
       step: step.id,
@@ -137,7 +126,13 @@ export function dialOf(
       seconds: Math.floor(certain),
       of,
       share: Math.min(1, certain / of),
-      state: !running ? 'halted' : doubtedFrom !== null ? 'doubtful' : certain >= of ? 'reached' : 'running',
+      state: !clock.running
+        ? 'halted'
+        : clock.doubtedFrom !== null
+          ? 'doubtful'
+          : certain >= of
+            ? 'reached'
+            : 'running',
     };
   }
 
@@ -153,12 +148,20 @@ export function dialOf(
     const { step, sure, of } = least;
     return { kind: 'counted', step: step.id, label: step.text, counted: sure, of, share: sure / of };
   }
+  return testOf(checklist, state, now);
+}
+
+/** The test's own clock. */
+export function testOf({ rules }: Checklist, state: State, now: number): Dial & { readonly kind: 'test' } {
+  const passed = elapsed(state, now);
+  const left = timeLeft(rules, state, now);
+  const limit = left === null ? null : passed + left;
   return {
     kind: 'test',
     label: 'Time since you began',
-    seconds: Math.max(0, Math.floor(test.elapsed)),
-    of: test.limit,
-    share: Math.min(1, Math.max(0, test.elapsed) / test.limit),
+    seconds: Math.floor(passed),
+    of: limit,
+    share: limit === null ? 0 : Math.min(1, passed / limit),
   };
 }
 

@@ -40,17 +40,24 @@ export function localVoice(voices: readonly SpeechSynthesisVoice[]): SpeechSynth
 export class Voice {
   private queue: Promise<void> = Promise.resolve();
   private closed = false;
+  private waiting = 0;
 
   constructor(private readonly options: VoiceOptions) {}
 
   /** Says a text. Resolves when it has been said. */
   say(text: string): Promise<void> {
+    this.waiting += 1;
     this.queue = this.queue.then(async () => {
-      if (this.closed) return;
       // Sentence by sentence, so that a caption is no longer than what sounds.
       for (const sentence of sentencesOf(text)) await this.saySentence(sentence);
+      this.waiting -= 1;
     });
     return this.queue;
+  }
+
+  /** Whether something is being said or waits to be. */
+  get speaking(): boolean {
+    return this.waiting > 0;
   }
 
   /** Falls silent. */

@@ -11,17 +11,21 @@ const SAYS = {
   doubtful: 'Still going? Say so',
 } as const;
 
+function figuresOf(dial: DialView): { readonly figure: string; readonly target: string } {
+  switch (dial.kind) {
+    case 'timed':
+      return { figure: String(dial.seconds), target: `of ${dial.of} s` };
+    case 'counted':
+      return { figure: String(dial.counted), target: `of ${dial.of} times` };
+    case 'test':
+      return { figure: minutes(dial.seconds), target: dial.of === null ? '' : `of ${minutes(dial.of)}` };
+  }
+}
+
 /** The clock that matters now, huge: a ring that fills to its target, with the figure inside. */
 export function Dial({ dial }: { readonly dial: DialView }) {
   const state = dial.kind === 'timed' ? dial.state : dial.kind;
-  const figure =
-    dial.kind === 'test' ? minutes(dial.seconds) : dial.kind === 'timed' ? dial.seconds : dial.counted;
-  const target =
-    dial.kind === 'test'
-      ? `of ${minutes(dial.of)}`
-      : dial.kind === 'timed'
-        ? `of ${dial.of} s`
-        : `of ${dial.of} times`;
+  const { figure, target } = figuresOf(dial);
   const says = dial.kind === 'timed' ? SAYS[dial.state] : '';
   return (
     <figure

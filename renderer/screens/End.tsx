@@ -1,10 +1,11 @@
 import { useEffect, useRef, useState } from 'react';
 import type { StepMark } from '../../app/rehearsal/assessment.ts';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import { bestSaying, talkOf } from '../coaching.ts';
+import { bestSaying } from '../../app/rehearsal/coach.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
 import type { Lexicon } from '../../app/rehearsal/skill.ts';
 import type { State } from '../../app/rehearsal/state.ts';
+import { talkOf } from '../../app/rehearsal/talk.ts';
 import { api } from '../api.ts';
 import { groupsOf, missedOf, transcriptOf, type Group, type Line } from '../endView.ts';
 import { Caution } from '../parts/Caution.tsx';
@@ -16,6 +17,9 @@ import { percent } from '../words.ts';
 
 /** Seconds of sound played before and after the words a mark rests on. */
 const AROUND = 0.3;
+
+/** How many of the longest silences are listed. */
+const SILENCES = 3;
 
 /** What a rehearsal came to. */
 export function End({
@@ -45,7 +49,8 @@ export function End({
   const marks = only === null ? steps : steps.filter((mark) => only.has(mark.id));
   const missed = missedOf(marks);
   const player = usePlayer(id === null ? null : api.soundOf(id));
-  const talk = talkOf(checklist, state);
+  const seconds = state.ended ?? lastMoment(state);
+  const talk = talkOf(checklist, state, seconds);
   const lines = transcriptOf(state, steps);
   const titles = new Map(steps.map((mark) => [mark.id, mark.text]));
   const verdict = only === null ? verdictOf(result.passed) : partVerdict(missed.length, marks.length);
@@ -89,16 +94,18 @@ export function End({
       <Caution />
 
       <h2>Time</h2>
-      <Timeline state={state} marks={marks} seconds={talk.seconds} silences={talk.silences} />
+      <Timeline state={state} marks={marks} seconds={seconds} silences={talk.silences} />
       <p>
-        You spoke for {percent(talk.share)} of the time.
+        You spoke for {percent(talk.of > 0 ? talk.narrated / talk.of : 0)} of the time in which there was
+        something to say.
         {talk.silences.length > 0 && ' Longest silences:'}
       </p>
       {talk.silences.length > 0 && (
         <ul className="silences">
-          {talk.silences.map(({ from, to, place }) => (
+          {talk.silences.slice(0, SILENCES).map(({ from, to, after }) => (
             <li key={from}>
-              {Math.round(to - from)} s at {minutes(from)}, {place}
+              {Math.round(to - from)} s at {minutes(from)},{' '}
+              {after === null ? 'before the first step' : `after “${titles.get(after) ?? after}”`}
             </li>
           ))}
         </ul>
@@ -114,6 +121,15 @@ export function End({
     </main>
   );
 }
+
+/** When the last thing was said, for a rehearsal that was cut off. */
+const lastMoment = ({ utterances, asides, spoken }: State): number =>
+  Math.max(
+    0,
+    ...utterances.map(({ end }) => end),
+    ...asides.map(({ utterance }) => utterance.end),
+    ...spoken.map(({ to }) => to),
+  );
 
 function GroupOf({
   group,
@@ -131,7 +147,9 @@ function GroupOf({
       {group.marks.map((mark) => {
         const step = checklist.steps.find(({ id }) => id === mark.id)!;
         const saying =
-          mark.outcome === 'heard' || mark.outcome === 'needs eyes' ? '' : bestSaying(step, lexicon);
+          mark.outcome === 'heard' || mark.outcome === 'needs eyes'
+            ? null
+            : bestSaying(checklist, lexicon, step);
         return (
           <li key={mark.id} className={`mark mark-${mark.outcome.replaceAll(' ', '-')}`}>
             <Shape mark={mark.outcome} />
@@ -146,7 +164,7 @@ function GroupOf({
                   {minutes(mark.evidence.start)} <q>{mark.evidence.text}</q>
                 </p>
               )}
-              {saying !== '' && (
+              {saying !== null && (
                 <p className="mark-saying">
                   Say next time: <q>{saying}</q>
                 </p>

@@ -6,7 +6,7 @@ import { Meter } from '../parts/Meter.tsx';
 import { MEANING, Shape } from '../parts/Shape.tsx';
 import { Clicker, CLICKER_KEYS } from '../clicker.ts';
 import type { Room as RoomModel } from '../room.ts';
-import { dialOf, latestOf, minutes, openOf, rowsOf } from '../roomView.ts';
+import { dialOf, latestOf, minutes, openOf, rowsOf, testOf } from '../roomView.ts';
 import type { Command } from '../../app/rehearsal/commands.ts';
 
 const KEYS: Readonly<Record<string, Command>> = {
@@ -58,8 +58,8 @@ export function Room({ room }: { readonly room: RoomModel }) {
   const { checklist, settings, only } = room.plan;
   const rows = useMemo(() => rowsOf(checklist, state, only), [checklist, state, only]);
   const coach = settings.style === 'coach';
-  const test = room.testTime(now);
-  const dial = dialOf(checklist, state, now, test);
+  const dial = dialOf(checklist, state, now);
+  const test = testOf(checklist, state, now);
   const latest = latestOf(rows, LATEST);
   const open = openOf(rows);
   const paused = state.paused !== null;
@@ -73,7 +73,8 @@ export function Room({ room }: { readonly room: RoomModel }) {
         <p className="room-status">{statusOf(phase, paused)}</p>
         <p className="room-test">
           <span aria-hidden="true">◷ </span>
-          {minutes(test.elapsed)} of {minutes(test.limit)}
+          {minutes(test.seconds)}
+          {test.of !== null && ` of ${minutes(test.of)}`}
         </p>
         <Meter level={level} small />
       </header>
