@@ -48,8 +48,10 @@ export class Voice {
   say(text: string): Promise<void> {
     this.waiting += 1;
     this.queue = this.queue.then(async () => {
+      const voice = this.voice();
       // Sentence by sentence, so that a caption is no longer than what sounds.
-      for (const sentence of sentencesOf(text)) await this.saySentence(sentence);
+      if (voice) for (const sentence of sentencesOf(text)) await this.saySentence(sentence, voice);
+      else this.write(text);
       this.waiting -= 1;
     });
     return this.queue;
@@ -66,16 +68,23 @@ export class Voice {
     if (canSpeak()) speechSynthesis.cancel();
   }
 
-  private async saySentence(text: string): Promise<void> {
+  private voice(): SpeechSynthesisVoice | null {
+    const { aloud, volume } = this.options;
+    return aloud && volume > 0 && canSpeak() ? localVoice(speechSynthesis.getVoices()) : null;
+  }
+
+  /** Nothing sounds, so nothing can be taken for the trainee's words. */
+  private write(text: string): void {
     if (this.closed) return;
-    const { aloud, volume, now, onCaption, onSpoke } = this.options;
-    const voice = aloud && volume > 0 && canSpeak() ? localVoice(speechSynthesis.getVoices()) : null;
+    const { now, onCaption, onSpoke } = this.options;
     onCaption(text);
-    if (!voice) {
-      // Nothing sounds, so nothing can be taken for the trainee's words.
-      onSpoke({ text, from: now(), to: now() });
-      return;
-    }
+    onSpoke({ text, from: now(), to: now() });
+  }
+
+  private async saySentence(text: string, voice: SpeechSynthesisVoice): Promise<void> {
+    if (this.closed) return;
+    const { volume, now, onCaption, onSpoke } = this.options;
+    onCaption(text);
     await new Promise<void>((done) => {
       const utterance = new SpeechSynthesisUtterance(text);
       utterance.voice = voice;

@@ -55,6 +55,7 @@ export async function openMicrophone(
   track?.addEventListener('unmute', tell('unmuted'));
   const context = new AudioContext({ sampleRate: SAMPLE_RATE });
   const close = async (): Promise<void> => {
+    if (closed) return;
     closed = true;
     stream.getTracks().forEach((each) => each.stop());
     await context.close();
