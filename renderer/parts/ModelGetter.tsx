@@ -3,7 +3,7 @@ import type { InstallProgress, ModelStanding } from '../../app/host/api.ts';
 import { api } from '../api.ts';
 import { megabytes } from '../words.ts';
 
-type Getting =
+export type Getting =
   | { readonly at: 'asked' }
   | { readonly at: 'getting'; readonly from: string; readonly bytes: number; readonly total: number }
   | { readonly at: 'failed'; readonly message: string };
