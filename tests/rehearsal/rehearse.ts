@@ -1,0 +1,59 @@
+import { Session } from '../../app/listening/session.ts';
+import type { Checklist } from '../../app/rehearsal/checklist.ts';
+import type { Command } from '../../app/rehearsal/commands.ts';
+import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
+import { markRehearsal } from '../../app/rehearsal/result.ts';
+import type { State } from '../../app/rehearsal/state.ts';
+import { utterance } from './narrate.ts';
+
+/** What happens in a made-up rehearsal, one thing after the other. */
+export type Happening =
+  /** The trainee says it, two seconds after what came before unless a pause is given. */
+  | string
+  /** Seconds go by. */
+  | number
+  /** The speech that comes next sounds like this so far. */
+  | { readonly partial: string }
+  | { readonly press: Command }
+  /** The coach says it; what comes next is heard from its beginning on, over it. */
+  | { readonly coach: string };
+
+export interface Rehearsed {
+  readonly state: State;
+  readonly events: readonly RehearsalEvent[];
+  readonly marks: ReturnType<typeof markRehearsal>;
+  readonly outcomes: Readonly<Record<string, string>>;
+  /** Seconds at the end. */
+  readonly now: number;
+}
+
+/** Lets a rehearsal happen to a session, and ends it. */
+export async function rehearse(checklist: Checklist, script: readonly Happening[]): Promise<Rehearsed> {
+  const events: RehearsalEvent[] = [];
+  const session = new Session(
+    checklist,
+    (heard) => Promise.resolve(heard),
+    (led) => events.push(...led),
+  );
+  let now = 0;
+  let id = 0;
+  for (const [i, happening] of script.entries()) {
+    if (typeof happening === 'number') now += happening;
+    else if (typeof happening === 'string') {
+      const heard = utterance(happening, now, id++);
+      await session.hear(heard);
+      now = heard.end + (typeof script[i + 1] === 'number' ? 0 : 2);
+    } else if ('partial' in happening) {
+      const { start, end } = utterance(happening.partial, now);
+      await session.partial({ text: happening.partial, start, end });
+    } else if ('press' in happening) await session.command(happening.press, now);
+    else {
+      const { start, end } = utterance(happening.coach, now);
+      await session.spoke({ text: happening.coach, from: start, to: end });
+    }
+  }
+  const state = await session.end(now);
+  const marks = markRehearsal(checklist, state);
+  const outcomes = Object.fromEntries(marks.steps.map((s) => [s.id, s.outcome]));
+  return { state, events, marks, outcomes, now };
+}
