@@ -2,6 +2,7 @@ import { copyFile, readdir, stat } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type * as Vite from 'vite';
+import { packagedDetector } from '../host/models.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside build
@@ -77,7 +78,7 @@ export async function buildDesktop(io: Pick<Io, 'err'>): Promise<void> {
       },
     });
     if (entry === 'preload.ts') {
-      const detector = fileURLToPath(import.meta.resolve('@ricky0123/vad-web/dist/silero_vad_v5.onnx'));
+      const detector = packagedDetector();
       await copyFile(detector, path.join(outDir, path.basename(detector)));
     }
   }

@@ -26,7 +26,8 @@ export interface RoomEffects {
   readonly untilStopped: () => Promise<void>;
 }
 
-const REAL: RoomEffects = {
+/** The real browser and the signals of the system. */
+export const REAL: RoomEffects = {
   build: buildScreens,
   open: (url) => {
     if (hasDisplay(process.env, process.platform)) openBrowser(url);

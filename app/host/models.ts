@@ -10,7 +10,10 @@ import type { InstallProgress, ModelStanding } from './api.ts';
 /** The models that the room's listening engine can run. */
 const ROOM_MODELS: readonly Model[] = catalog().filter((model) => model.engine === 'moonshine');
 
-const DETECTOR = 'silero_vad_v5.onnx';
+/** The speech detector's file as its package holds it. */
+export function packagedDetector(): string {
+  return fileURLToPath(import.meta.resolve('@ricky0123/vad-web/dist/silero_vad_v5.onnx'));
+}
 
 /** How each model stands. Checks their files whole: some 0.2 s for one that is installed. */
 export function modelStandings(): Promise<ModelStanding[]> {
@@ -36,12 +39,16 @@ export function modelStandings(): Promise<ModelStanding[]> {
   );
 }
 
-/** The folder and name of a model's file, or of the speech detector's; null for what no model has. */
-export function modelFile(id: string, name: string): { folder: string; name: string } | null {
-  if (id === 'detector' && name === DETECTOR) {
-    const file = fileURLToPath(import.meta.resolve(`@ricky0123/vad-web/dist/${DETECTOR}`));
-    return { folder: path.dirname(file), name };
-  }
+/**
+ * The folder and name of a model's file; null for what no model has. The speech detector, whose file is given, counts as
+ * the model "detector".
+ */
+export function modelFile(
+  id: string,
+  name: string,
+  detector: string,
+): { folder: string; name: string } | null {
+  if (id === 'detector' && name === path.basename(detector)) return { folder: path.dirname(detector), name };
   if (!findModel(id)?.files.some((file) => file.path === name)) return null;
   return { folder: folderByHand(id) ?? path.join(modelsHome(), id), name };
 }

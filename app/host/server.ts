@@ -19,7 +19,7 @@ import {
 } from './api.ts';
 import { readBody, readJson } from './body.ts';
 import { guard, SAFE_HEADERS } from './guard.ts';
-import { Installs, modelFile, modelStandings } from './models.ts';
+import { Installs, modelFile, modelStandings, packagedDetector } from './models.ts';
 import { Refused } from './refused.ts';
 import { fileUnder, sendFile, sendJson, sendSound } from './send.ts';
 
@@ -34,6 +34,8 @@ export interface HostOptions {
   readonly library: Library;
   /** Folder of the built screens. */
   readonly renderer: string;
+  /** The speech detector's file; by default the one in its package. */
+  readonly detector?: string;
   /** The port to take, 0 for any; without it the usual one, or the next that is free. */
   readonly port?: number | undefined;
   /** Hears what went wrong that nobody asked about. */
@@ -106,7 +108,7 @@ interface Route {
 }
 
 function handlerOf(
-  { data, library, renderer, warn, effects = realEffects }: HostOptions,
+  { data, library, renderer, detector = packagedDetector(), warn, effects = realEffects }: HostOptions,
   rehearsals: Rehearsals,
 ): (request: IncomingMessage, response: ServerResponse) => Promise<void> {
   const installs = new Installs(effects);
@@ -134,7 +136,7 @@ function handlerOf(
       method: 'GET',
       path: /^\/models\/([^/]+)\/([^/]+)$/,
       answer: async (_, response, [id = '', name = '']) => {
-        const found = modelFile(id, name);
+        const found = modelFile(id, name, detector);
         if (!found) throw unknownModel(`${id}/${name}`);
         await sendFile(response, await fileUnder(found.folder, `/${found.name}`));
       },

@@ -1,0 +1,32 @@
+/**
+ * Electron's entry. Built into dist/desktop/main.js (app/cli/build.ts), two folders below the project's root like this
+ * file itself, so that paths that begin there hold in both. Nothing here awaits at the top: Electron gets ready only
+ * after this module has run.
+ */
+import { app, BrowserWindow, dialog, ipcMain, session } from 'electron';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { startHost } from '../host/server.ts';
+import { dataFolder } from '../records/dataFolder.ts';
+import { openLibrary } from '../records/library.ts';
+import { openShell } from './shell.ts';
+
+const here = path.dirname(fileURLToPath(import.meta.url));
+
+// The program's own folder cannot be written to once it is installed.
+if (app.isPackaged) process.env['SINKSIDE_MODELS'] ??= path.join(dataFolder(), 'models');
+
+void openShell(
+  { app, BrowserWindow, dialog, ipcMain, session },
+  {
+    preload: path.join(here, 'preload.cjs'),
+    startHost: async () =>
+      startHost({
+        data: dataFolder(),
+        library: await openLibrary(),
+        renderer: path.join(here, '../renderer'),
+        detector: path.join(here, 'silero_vad_v5.onnx'),
+        warn: (message) => console.error(message),
+      }),
+  },
+);

@@ -1,0 +1,227 @@
+import { execFileSync, spawn, type ChildProcess } from 'node:child_process';
+import { once } from 'node:events';
+import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import {
+  CreatedSchema,
+  KeptSchema,
+  KeptSoundSchema,
+  ProblemSchema,
+  RehearsalSchema,
+  RehearsalsSchema,
+  SettingsSchema,
+  type Rehearsal,
+  type RehearsalSummary,
+} from '../../app/host/api.ts';
+import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
+
+/** What becomes of a rehearsal when the host is killed, the disk is full, or the journal was damaged. */
+
+const PROCESS = fileURLToPath(new URL('roomProcess.mjs', import.meta.url));
+/** Seconds that starting a process may take on a busy machine. */
+const STARTING = 30;
+
+let data = '';
+const children: ChildProcess[] = [];
+beforeEach(() => {
+  data = mkdtempSync(path.join(tmpdir(), 'sinkside-killed-'));
+});
+afterEach(async () => {
+  for (const child of children.splice(0)) await kill(child);
+  rmSync(data, { recursive: true });
+});
+
+async function startRoom(): Promise<{ child: ChildProcess; url: string; output: () => string }> {
+  const env = { ...process.env, SINKSIDE_DATA: data };
+  const child = spawn(process.execPath, [PROCESS], { env, stdio: ['ignore', 'pipe', 'pipe'] });
+  children.push(child);
+  let output = '';
+  const url = await new Promise<string>((done, failed) => {
+    const take = (piece: Buffer): void => {
+      output += piece.toString();
+      const address = /open at (\S+)/.exec(output)?.[1];
+      if (address !== undefined) done(address);
+    };
+    child.stdout!.on('data', take);
+    child.stderr!.on('data', take);
+    child.on('exit', (code) => failed(new Error(`The room ended with ${code}: ${output}`)));
+  });
+  return { child, url, output: () => output };
+}
+
+async function kill(child: ChildProcess): Promise<void> {
+  if (child.exitCode !== null || child.signalCode !== null) return;
+  const gone = once(child, 'exit');
+  child.kill('SIGKILL');
+  await gone;
+}
+
+const json = (method: 'POST' | 'PUT', url: string, value: unknown): Promise<Response> =>
+  fetch(url, { method, headers: { 'content-type': 'application/json' }, body: JSON.stringify(value) });
+async function create(url: string): Promise<string> {
+  const begun = {
+    skill: 'hand-washing',
+    variants: {},
+    style: 'coach',
+    engine: 'test',
+    startedAt: '2026-01-31T09:30:00Z',
+  };
+  return CreatedSchema.parse(await (await json('POST', `${url}api/rehearsals`, begun)).json()).id;
+}
+const read = async (url: string, id: string): Promise<Rehearsal> =>
+  RehearsalSchema.parse(await (await fetch(`${url}api/rehearsals/${id}`)).json());
+const list = async (url: string): Promise<RehearsalSummary[]> =>
+  RehearsalsSchema.parse(await (await fetch(`${url}api/rehearsals`)).json());
+const addEvents = (url: string, id: string, from: number, events: RehearsalEvent[]): Promise<Response> =>
+  json('POST', `${url}api/rehearsals/${id}/events`, { from, events });
+const addSound = (url: string, id: string, from: number, body: Uint8Array<ArrayBuffer>): Promise<Response> =>
+  fetch(`${url}api/rehearsals/${id}/sound?from=${from}`, { method: 'POST', body });
+const fileOf = (id: string, name: string): string => path.join(data, 'rehearsals', id, name);
+
+/** The nth event of a rehearsal that never ends. */
+const eventAt = (n: number): RehearsalEvent =>
+  n === 0
+    ? { type: 'began', skill: 'hand-washing', variants: { tap: 'lever' } }
+    : {
+        type: 'credited',
+        step: 'greet',
+        evidence: { utterance: n, text: `saying ${n} `.repeat(20), start: n, end: n, score: 1 },
+      };
+const events = (from: number, to: number): RehearsalEvent[] =>
+  Array.from({ length: to - from }, (_, n) => eventAt(from + n));
+/** Sound whose every sample tells its place. */
+const soundOf = (from: number, to: number): Uint8Array<ArrayBuffer> =>
+  new Uint8Array(Int16Array.from({ length: to - from }, (_, n) => (from + n) % 32_000).buffer);
+
+describe('a host that is killed', () => {
+  it.each([3, 17, 40])('after %i answers has lost nothing it said was kept, and goes on', async (answers) => {
+    const first = await startRoom();
+    const id = await create(first.url);
+    const kept = { events: 0, samples: 0, asked: 0 };
+    const soundPiece = 1600;
+    const sending = async (): Promise<void> => {
+      for (;;) {
+        kept.asked = kept.events + 3;
+        const added = await addEvents(first.url, id, kept.events, events(kept.events, kept.asked));
+        kept.events = KeptSchema.parse(await added.json()).kept;
+        const piece = soundOf(kept.samples, kept.samples + soundPiece);
+        const heard = await addSound(first.url, id, kept.samples, piece);
+        kept.samples = KeptSoundSchema.parse(await heard.json()).samples;
+        // Killed while the next request is on its way.
+        if (kept.events >= answers) setImmediate(() => first.child.kill('SIGKILL'));
+      }
+    };
+    await expect(sending()).rejects.toThrow();
+    await kill(first.child);
+
+    const second = await startRoom();
+    expect(await list(second.url)).toMatchObject([{ id, state: 'interrupted', heard: 1 }]);
+    const after = await read(second.url, id);
+    expect(after.kept).toBeGreaterThanOrEqual(kept.events);
+    expect(after.events).toEqual(events(0, after.kept));
+    expect(after.kept).toBeLessThanOrEqual(kept.asked);
+    expect(after.samples).toBeGreaterThanOrEqual(kept.samples);
+    expect(after.samples).toBeLessThanOrEqual(kept.samples + soundPiece);
+    const wav = new Uint8Array(await (await fetch(`${second.url}api/rehearsals/${id}/sound`)).arrayBuffer());
+    expect(wav.subarray(44)).toEqual(soundOf(0, after.samples));
+
+    // The page that is still open sends again what it had no answer to.
+    const added = await addEvents(second.url, id, kept.events, [...events(kept.events, kept.asked), { type: 'ended', at: 99 }]);
+    expect(KeptSchema.parse(await added.json()).kept).toBe(kept.asked + 1);
+    expect(await list(second.url)).toMatchObject([{ id, state: 'ended', seconds: 99 }]);
+  }, (2 * STARTING + 10) * 1000); // prettier-ignore
+
+  it.each(['SIGINT', 'SIGTERM'] as const)('with %s ends cleanly', async (signal) => {
+    const { child, url, output } = await startRoom();
+    const id = await create(url);
+    const ended = once(child, 'exit');
+    child.kill(signal);
+    expect(await ended).toEqual([0, null]);
+    expect(output()).toMatch(/The rehearsal room is closed\./);
+    expect(readdirSync(path.join(data, 'rehearsals'))).toEqual([id]);
+  }, STARTING * 1000); // prettier-ignore
+});
+
+/**
+ * A full disk is stood in for by the greatest size a file of the process may have (RLIMIT_FSIZE): a write stops half way
+ * there just as it does on a full disk, and room can be made again.
+ */
+function limitFiles(child: ChildProcess, bytes: number | 'unlimited'): void {
+  execFileSync('prlimit', [`--pid=${child.pid}`, `--fsize=${bytes}:unlimited`]);
+}
+
+describe.runIf(process.platform === 'linux')('a full disk', () => {
+  it('keeps whole events, says which were not kept, and takes the rest when there is room', async () => {
+    const { child, url } = await startRoom();
+    const id = await create(url);
+    await addEvents(url, id, 0, events(0, 2));
+    const line = JSON.stringify(eventAt(2)).length + 1;
+    // Room for two and a half of the five events that come.
+    limitFiles(child, statSync(fileOf(id, 'journal.jsonl')).size + Math.floor(2.5 * line));
+    const full = await addEvents(url, id, 2, events(2, 7));
+    expect(full.status).toBe(507);
+    const problem = ProblemSchema.parse(await full.json());
+    expect(problem).toMatchObject({ kept: 4, error: /events 4 to 6 were not kept/, advice: /Make room/ });
+    expect(readFileSync(fileOf(id, 'journal.jsonl'), 'utf8').endsWith('}\n')).toBe(true);
+    expect(await read(url, id)).toMatchObject({ events: events(0, 4), faults: [], kept: 4 });
+
+    limitFiles(child, 'unlimited');
+    expect(await (await addEvents(url, id, 4, events(4, 7))).json()).toEqual({ kept: 7 });
+    expect((await read(url, id)).events).toEqual(events(0, 7));
+  }, STARTING * 1000); // prettier-ignore
+
+  it('keeps whole samples, says how much was not kept, and takes the rest when there is room', async () => {
+    const { child, url } = await startRoom();
+    const id = await create(url);
+    await addSound(url, id, 0, soundOf(0, 1000));
+    limitFiles(child, 44 + 2 * 20_000 + 1);
+    const full = await addSound(url, id, 1000, soundOf(1000, 60_000));
+    expect(full.status).toBe(507);
+    const { samples, error } = ProblemSchema.parse(await full.json());
+    expect(error).toMatch(/s of sound were not kept/);
+    expect(samples).toBeGreaterThanOrEqual(12_000);
+    expect(samples).toBeLessThanOrEqual(20_000);
+    expect(await read(url, id)).toMatchObject({ samples });
+
+    limitFiles(child, 'unlimited');
+    expect(await (await addSound(url, id, samples!, soundOf(samples!, 60_000))).json()).toEqual({ samples: 60_000 });
+    const wav = readFileSync(fileOf(id, 'sound.wav'));
+    expect(new Uint8Array(wav.subarray(44))).toEqual(soundOf(0, 60_000));
+    expect(wav.readUInt32LE(40)).toBe(120_000);
+  }, STARTING * 1000); // prettier-ignore
+
+  it('begins no half rehearsal and spoils no settings', async () => {
+    const { child, url } = await startRoom();
+    const settings = SettingsSchema.parse({ style: 'silent' });
+    await json('PUT', `${url}api/settings`, settings);
+    limitFiles(child, 10);
+    const begun = { skill: 'hand-washing', variants: {}, style: 'coach', engine: 'test', startedAt: '2026-01-31T09:30:00Z' };
+    expect((await json('POST', `${url}api/rehearsals`, begun)).status).toBe(507);
+    expect((await json('PUT', `${url}api/settings`, { ...settings, volume: 0 })).status).toBe(507);
+    expect(readdirSync(path.join(data, 'rehearsals'))).toEqual([]);
+    expect(readdirSync(data).sort()).toEqual(['rehearsals', 'settings.json']);
+    expect(await (await fetch(`${url}api/settings`)).json()).toEqual(settings);
+  }, STARTING * 1000); // prettier-ignore
+});
+
+it(
+  'a journal with a garbage line in its middle opens, is marked, and names the line',
+  async () => {
+    const { url } = await startRoom();
+    const id = await create(url);
+    await addEvents(url, id, 0, events(0, 3));
+    const file = fileOf(id, 'journal.jsonl');
+    const lines = readFileSync(file, 'utf8').split('\n');
+    writeFileSync(file, lines.with(2, '\u0000garbage').join('\n'));
+    const { events: left, faults, kept } = await read(url, id);
+    expect(left).toEqual([eventAt(0), eventAt(2)]);
+    expect([kept, faults]).toMatchObject([3, [{ file, line: 3 }]]);
+    const [summary] = await list(url);
+    expect(summary).toMatchObject({ heard: 1, state: 'interrupted' });
+    expect(summary!.note).toContain('journal.jsonl:3:1');
+  },
+  STARTING * 1000,
+);
