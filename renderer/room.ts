@@ -8,7 +8,7 @@ import type { Command } from '../app/rehearsal/commands.ts';
 import type { RehearsalEvent } from '../app/rehearsal/events.ts';
 import type { Lexicon } from '../app/rehearsal/skill.ts';
 import { hasBegun, type State } from '../app/rehearsal/state.ts';
-import { nudgeDue } from '../app/rehearsal/talk.ts';
+import { LONG_SILENCE, nudgeDue } from '../app/rehearsal/talk.ts';
 import type { Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
 import { openEar, ENGINE, type Ear } from './ear.ts';
@@ -54,6 +54,8 @@ export interface RoomShown {
 
 /** Seconds without any sound after which the trainee is told: longer than a held breath of the system's. */
 const SILENT_AFTER = 4;
+/** Seconds within which a saying is recognised by a machine that has caught up again. */
+const CAUGHT_UP = 3;
 /** Milliseconds between tries to open a microphone that is not there. */
 const REOPEN_AFTER = 2000;
 /** Seconds a caption stays on at the least, and a second more for so many characters: a slow reader's speed. */
@@ -83,6 +85,8 @@ export class Room {
   private lastPiece = performance.now();
   private lastEnergy = performance.now();
   private captionUntil = 0;
+  /** When speech was last noticed, whether or not its words are known yet; seconds of the recording. */
+  private lastSpeech = 0;
   /** Up to when calls of the time left have been looked for, seconds of the recording. */
   private called = 0;
   /** The step whose clock has been told to have run long enough. */
@@ -294,6 +298,7 @@ export class Room {
   private hear(event: ListenerEvent): void {
     switch (event.type) {
       case 'speech':
+        this.lastSpeech = event.at;
         return;
       case 'partial':
         this.show({ partial: event.text });
@@ -301,6 +306,8 @@ export class Room {
         return;
       case 'utterance':
         this.show({ partial: '' });
+        if (this.now - event.utterance.end < CAUGHT_UP)
+          this.setTroubles(withoutTrouble(this.shown.troubles, 'behind'));
         void this.session.hear(event.utterance);
         return;
       case 'trouble': {
@@ -356,12 +363,10 @@ export class Room {
     this.called = stretch.to;
     if (this.shown.phase !== 'live' || this.voice.speaking) return;
     const call = timeCall(checklist, state, stretch);
+    // Who is heard speaking, or may not be heard at all, is not asked to speak.
+    const silent = stretch.to - this.lastSpeech >= LONG_SILENCE && this.shown.troubles.length === 0;
     if (call !== null) void this.voice.say(call);
-    else if (
-      settings.style === 'coach' &&
-      this.shown.partial === '' &&
-      nudgeDue(checklist, state, stretch.to)
-    )
+    else if (settings.style === 'coach' && silent && nudgeDue(checklist, state, stretch.to))
       void this.voice.say(nudge(state));
   }
 

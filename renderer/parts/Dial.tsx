@@ -28,7 +28,7 @@ export function Dial({ dial }: { readonly dial: DialView }) {
   const { figure, target } = figuresOf(dial);
   const says = dial.kind === 'timed' ? SAYS[dial.state] : '';
   return (
-    <figure
+    <div
       className={`dial dial-${state}`}
       role="timer"
       aria-label={`${dial.label}: ${figure} ${target}. ${says}`}
@@ -51,10 +51,10 @@ export function Dial({ dial }: { readonly dial: DialView }) {
           {target}
         </text>
       </svg>
-      <figcaption>
+      <p className="dial-text">
         {dial.label}
         {says !== '' && <strong>{says}</strong>}
-      </figcaption>
-    </figure>
+      </p>
+    </div>
   );
 }

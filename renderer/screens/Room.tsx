@@ -150,10 +150,11 @@ export function Room({ room }: { readonly room: RoomModel }) {
       </div>
 
       <footer className="room-foot">
-        <p className="heard" aria-label="Heard">
+        <p className="heard">
+          <span className="visually-hidden">Heard: </span>
           {partial !== '' ? <span className="partial">{partial.replace(/[.,?!]+$/, '')}…</span> : heard}
         </p>
-        <p className="said" aria-live="polite" aria-label="The coach says">
+        <p className="said" aria-live="polite">
           {caption !== '' && (
             <>
               <span className="said-who">Coach</span> {caption}
