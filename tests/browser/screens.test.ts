@@ -109,6 +109,10 @@ async function faults(): Promise<string[]> {
 const press = (key: string): Promise<void> => page.keyboard.press(key);
 const heading = (name: RegExp) => page.getByRole('heading', { level: 1, name });
 
+/** Waits for a settled credit. Generously: other tests may keep both cores busy, and then marks come late. */
+const heard = (step: string): Promise<void> =>
+  page.locator('.latest-heard', { hasText: step }).first().waitFor({ timeout: 60_000 });
+
 /** Opens the room and begins, by keyboard alone. */
 async function begin(): Promise<void> {
   await page.getByRole('radio', { name: /Hand washing/ }).focus();
@@ -132,7 +136,7 @@ describe.each(['light', 'dark'] as const)('every screen, %s', (scheme) => {
     await press('Enter');
 
     await begin();
-    await page.getByText('Greet the resident').first().waitFor({ timeout: 30_000 });
+    await heard('Greet the resident');
     await press('t');
     await page.getByText(/About 29 minutes left/).waitFor();
     expect(await faults()).toEqual([]);
@@ -142,7 +146,7 @@ describe.each(['light', 'dark'] as const)('every screen, %s', (scheme) => {
     await press('Space');
     await page.getByText('Listening', { exact: true }).waitFor();
     await press('Escape');
-    await heading(/how it went/).waitFor({ timeout: 30_000 });
+    await heading(/how it went/).waitFor({ timeout: 60_000 });
     await page.getByRole('button', { name: /^Play: Greet/ }).waitFor();
     expect(await faults()).toEqual([]);
 
@@ -199,13 +203,13 @@ describe('trouble', () => {
     const { port } = host!;
     await host!.close();
     await page.getByText('The record cannot be written just now.').waitFor({ timeout: 30_000 });
-    await page.getByText('Ask the resident').first().waitFor({ timeout: 30_000 });
+    await heard('Ask the resident');
     host = await open(port);
     await page
       .getByText('The record cannot be written just now.')
       .waitFor({ state: 'detached', timeout: 30_000 });
     await press('Escape');
-    await heading(/how it went/).waitFor({ timeout: 30_000 });
+    await heading(/how it went/).waitFor({ timeout: 60_000 });
     const [latest] = (await (await fetch(`${host.url}api/rehearsals`)).json()) as {
       state: string;
       heard: number;
