@@ -1,7 +1,9 @@
+import { readdir, readFile } from 'node:fs/promises';
 import { describe, expect, it } from 'vitest';
+import { parse } from 'yaml';
 import { Session } from '../../app/listening/session.ts';
 import { replyTo } from '../../app/rehearsal/coach.ts';
-import { COMMANDS } from '../../app/rehearsal/commands.ts';
+import { COMMANDS, findCommand } from '../../app/rehearsal/commands.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
 import { BEFORE } from '../../app/rehearsal/state.ts';
 import { elapsed } from '../../app/rehearsal/testClock.ts';
@@ -19,7 +21,28 @@ const BEFORE_SCRUB = ['I am wetting my hands and wrists.', 'Getting some soap.']
 const credited = async (checklist: typeof lever, script: readonly Happening[]): Promise<string[]> =>
   Object.keys((await rehearse(checklist, script)).state.credits);
 
+/** Everything anybody says in our corpora: trainees, residents, visitors, a canteen. */
+async function allSayings(): Promise<string[]> {
+  const here = new URL('.', import.meta.url);
+  const speech = new URL('../speech/', here);
+  const files = [new URL('sayings.yaml', here)];
+  for (const folder of ['narrations/', 'negatives/']) {
+    const names = await readdir(new URL(folder, speech));
+    files.push(...names.map((name) => new URL(folder + name, speech)));
+  }
+  const textsIn = (value: unknown): string[] =>
+    typeof value === 'string' ? [value] : Object.values(value ?? {}).flatMap(textsIn);
+  const sources = await Promise.all(files.map((file) => readFile(file, 'utf8')));
+  return sources.flatMap((source) => textsIn(parse(source)));
+}
+
 describe('a command', () => {
+  it('is none of the sayings of our corpora', async () => {
+    const sayings = await allSayings();
+    expect(sayings.length).toBeGreaterThan(3000);
+    expect(sayings.filter((text) => findCommand(text))).toEqual([]);
+  });
+
   it('is taken and kept as an aside, not as narration', async () => {
     const { state, events } = await rehearse(lever, [
       'Getting some soap.',
@@ -176,6 +199,14 @@ describe("the coach's own voice", () => {
     expect(state.credits).toEqual({});
     expect(Object.keys(state.doubts)).toEqual(['soap']);
     expect(state.doubts['soap']!.why).toBe('unclear');
+  });
+
+  it('is not even asked about where most of the words are its own', async () => {
+    const { state } = await rehearse(lever, [
+      { coach: 'About 12 minutes left.' },
+      'About 12 minutes left getting some soap',
+    ]);
+    expect([state.credits, state.doubts]).toEqual([{}, {}]);
   });
 
   it('lets nobody claim over it the step that it names', async () => {
