@@ -292,6 +292,30 @@ describe('a rehearsal', () => {
     expect(await problem(await get('/api/rehearsals', { method: 'PUT' }))).toMatch(/^405 /);
   });
 
+  it('that cannot be written is refused with what to do, and said to who runs the host', async () => {
+    const said: string[] = [];
+    const data = path.join(folder, 'secret.txt', 'data');
+    const bare = await startHost({
+      data,
+      library: await openLibrary(),
+      renderer: folder,
+      port: 0,
+      warn: (message) => said.push(message),
+    });
+    const headers = { 'content-type': 'application/json' };
+    const refused = await fetch(new URL('/api/rehearsals', bare.url), {
+      method: 'POST',
+      headers,
+      body: JSON.stringify(BEGUN),
+    });
+    expect([refused.status, ProblemSchema.parse(await refused.json())]).toEqual([
+      500,
+      expect.objectContaining({ advice: expect.stringContaining('SINKSIDE_DATA') }),
+    ]);
+    expect(said.join()).toContain('POST /api/rehearsals: Error: ENOTDIR');
+    await bare.close();
+  });
+
   it('takes no event that is none, and none with a gap before it', async () => {
     const id = await create();
     const events = `/api/rehearsals/${id}/events`;

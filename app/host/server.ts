@@ -326,6 +326,8 @@ function refusalOf(error: unknown, where: string): { status: number; problem: Pr
     const advice = error.full ? makeRoom : 'Check the disk. Then send the rest again.';
     return problem(error.full ? 507 : 500, advice, count(error.kept));
   }
-  if (isFull(error)) return problem(507, makeRoom);
+  if (isFull(error)) return problem(507, makeRoom, { error: 'The disk is full.' });
+  if (['EACCES', 'EPERM', 'EROFS', 'ENOTDIR'].includes(String((error as NodeJS.ErrnoException).code)))
+    return problem(500, 'Let this user write there, or set SINKSIDE_DATA to another folder and start again.');
   return problem(500, 'Try again; if it stays so, tell who looks after this machine.');
 }

@@ -3,7 +3,7 @@ import { RehearsalEventSchema, type RehearsalEvent } from '../rehearsal/events.t
 import { fieldOf, FaultyFile, type Fault } from '../rehearsal/faults.ts';
 import { HeaderSchema, type Header } from './header.ts';
 import { Gap, NotKept } from './notKept.ts';
-import { isFull } from './wholeFile.ts';
+import { isFull, whyOf } from './wholeFile.ts';
 
 /** A journal as it reads: JSON lines, the first a header, each other an event. */
 export interface Journal {
@@ -96,7 +96,7 @@ export async function appendEvents(
       const first = kept + written.pieces;
       const last = kept + fresh.length - 1;
       throw new NotKept(
-        `${written.failed.message}: ${first === last ? `event ${first} was` : `events ${first} to ${last} were`} not kept.`,
+        `${whyOf(written.failed)}: ${first === last ? `event ${first} was` : `events ${first} to ${last} were`} not kept.`,
         first,
         isFull(written.failed),
       );

@@ -73,6 +73,14 @@ describe('a rehearsal', () => {
     expect(await rehearsals.list()).toMatchObject([{ id, state: 'ended', seconds: 60 }]);
   });
 
+  it('of a part of a skill is marked by that part, and is no pass', async () => {
+    const id = await rehearsals.create({ ...BEGUN, only: ['greet'] });
+    await rehearsals.addEvents(id, 0, [...GREETED, { type: 'ended', at: 9 }]);
+    expect(await rehearsals.list()).toMatchObject([
+      { passed: false, heard: 1, of: 1, criticalMissed: [], note: /^Only 1 of \d+ steps/ },
+    ]);
+  });
+
   it('of a skill that is gone is listed, not marked, and says why', async () => {
     const id = await rehearsals.create(BEGUN);
     await rehearsals.addEvents(id, 0, GREETED);

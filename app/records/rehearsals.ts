@@ -147,7 +147,7 @@ export class Rehearsals {
   }
 
   private summarise(id: string, { header, events, faults, samples }: Kept): Summary {
-    const { skill, variants, startedAt } = header;
+    const { skill, variants, only, startedAt } = header;
     const state = events.reduce(fold, BEFORE);
     const notes = faults.map(describeFault);
     const common = {
@@ -159,8 +159,16 @@ export class Rehearsals {
       state: state.ended === null ? ('interrupted' as const) : ('ended' as const),
     };
     try {
-      const { result } = markRehearsal(this.checklistOf(skill, variants), state);
-      return { ...common, ...result, note: notes.join('\n') };
+      const checklist = this.checklistOf(skill, variants);
+      if (!only) {
+        const { result } = markRehearsal(checklist, state);
+        return { ...common, ...result, note: notes.join('\n') };
+      }
+      const steps = checklist.steps.filter((step) => only.includes(step.id));
+      const { result } = markRehearsal({ ...checklist, steps }, state);
+      notes.push(`Only ${steps.length} of ${checklist.steps.length} steps were rehearsed.`);
+      // A part of a skill is never a pass.
+      return { ...common, ...result, passed: false, note: notes.join('\n') };
     } catch (error) {
       if (!(error instanceof UnknownVariant)) throw error;
       const note = [...notes, `Not marked: ${error.message}`].join('\n');

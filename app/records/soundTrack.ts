@@ -1,7 +1,7 @@
 import { open } from 'node:fs/promises';
 import { Gap, NotKept } from './notKept.ts';
 import { writeWhole } from './journal.ts';
-import { isFull } from './wholeFile.ts';
+import { isFull, whyOf } from './wholeFile.ts';
 
 /** Samples a second of the sound that is kept; one channel, 16 bits. */
 export const SOUND_RATE = 16_000;
@@ -61,7 +61,7 @@ export async function appendSound(file: string, from: number, sound: Uint8Array)
     if (written.failed !== null) {
       const seconds = ((fresh.length - bytes) / SAMPLE_BYTES / SOUND_RATE).toFixed(1);
       throw new NotKept(
-        `${written.failed.message}: ${seconds} s of sound were not kept.`,
+        `${whyOf(written.failed)}: ${seconds} s of sound were not kept.`,
         samples,
         isFull(written.failed),
       );

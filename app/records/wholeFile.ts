@@ -39,3 +39,8 @@ export function isFull(error: unknown): boolean {
   const code = (error as NodeJS.ErrnoException).code;
   return code === 'ENOSPC' || code === 'EDQUOT' || code === 'EFBIG';
 }
+
+/** What an error of node:fs means, in words. */
+export function whyOf(error: Error): string {
+  return isFull(error) ? 'The disk is full' : error.message;
+}

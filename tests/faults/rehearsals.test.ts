@@ -164,7 +164,7 @@ describe.runIf(process.platform === 'linux')('a full disk', () => {
     const full = await addEvents(url, id, 2, events(2, 7));
     expect(full.status).toBe(507);
     const problem = ProblemSchema.parse(await full.json());
-    expect(problem).toMatchObject({ kept: 4, error: /events 4 to 6 were not kept/, advice: /Make room/ });
+    expect(problem).toMatchObject({ kept: 4, error: 'The disk is full: events 4 to 6 were not kept.', advice: /Make room/ });
     expect(readFileSync(fileOf(id, 'journal.jsonl'), 'utf8').endsWith('}\n')).toBe(true);
     expect(await read(url, id)).toMatchObject({ events: events(0, 4), faults: [], kept: 4 });
 
@@ -181,7 +181,7 @@ describe.runIf(process.platform === 'linux')('a full disk', () => {
     const full = await addSound(url, id, 1000, soundOf(1000, 60_000));
     expect(full.status).toBe(507);
     const { samples, error } = ProblemSchema.parse(await full.json());
-    expect(error).toMatch(/s of sound were not kept/);
+    expect(error).toMatch(/^The disk is full: \d\.\d s of sound were not kept/);
     expect(samples).toBeGreaterThanOrEqual(12_000);
     expect(samples).toBeLessThanOrEqual(20_000);
     expect(await read(url, id)).toMatchObject({ samples });

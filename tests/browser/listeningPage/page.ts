@@ -21,9 +21,12 @@ const page: ListeningPage = {
   events,
   async listen(seconds) {
     const [encoder, decoder, tokenizer, detector] = await Promise.all(
-      ['encoder_model.ort', 'decoder_model_merged.ort', 'tokenizer.bin', 'silero_vad_v5.onnx'].map((name) =>
-        bytesOf(`/models/${name}`),
-      ),
+      [
+        'moonshine-tiny-en/encoder_model.ort',
+        'moonshine-tiny-en/decoder_model_merged.ort',
+        'moonshine-tiny-en/tokenizer.bin',
+        'detector/silero_vad_v5.onnx',
+      ].map((name) => bytesOf(`/models/${name}`)),
     );
     const listener = await createWorkerListener(startListenWorker(), {
       model: { encoder: encoder!, decoder: decoder!, tokenizer: tokenizer! },
