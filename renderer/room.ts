@@ -4,7 +4,7 @@ import { Session } from '../app/listening/session.ts';
 import { DEAD_BELOW, levelOf, type Level } from '../app/listening/soundCheck.ts';
 import { vocabularyOf, type Checklist } from '../app/rehearsal/checklist.ts';
 import { nudge, replyTo, timeCall } from '../app/rehearsal/coach.ts';
-import type { Command } from '../app/rehearsal/commands.ts';
+import { COMMAND_PHRASES, type Command } from '../app/rehearsal/commands.ts';
 import type { RehearsalEvent } from '../app/rehearsal/events.ts';
 import type { Lexicon } from '../app/rehearsal/skill.ts';
 import { hasBegun, type State } from '../app/rehearsal/state.ts';
@@ -79,6 +79,7 @@ export class Room {
   private kept: string | null = null;
   private ear: Ear | null = null;
   private microphone: Microphone | null = null;
+  private awake: WakeLockSentinel | null | undefined = null;
   private opening = false;
   private samples = 0;
   /** When the last piece of sound came and when the last one with any energy, ms of the page's clock. */
@@ -176,7 +177,9 @@ export class Room {
     clearInterval(this.ticking);
     navigator.mediaDevices.removeEventListener('devicechange', this.reopen);
     this.voice.close();
+    // Before anything is waited for: the next room may listen with the same ear at once.
     if (this.ear) this.ear.onEvent = () => undefined;
+    await this.awake?.release();
     await this.microphone?.close();
     await this.earcons.close();
     await this.keeper.finish();
@@ -217,7 +220,10 @@ export class Room {
     }
     if (this.closed) return;
     this.ear.onEvent = (event) => this.hear(event);
-    await this.ear.listener.start({ phrases: vocabularyOf(this.plan.checklist, this.plan.lexicon) });
+    const { checklist, lexicon } = this.plan;
+    await this.ear.listener.start({ phrases: [...vocabularyOf(checklist, lexicon), ...COMMAND_PHRASES] });
+    // Nobody touches the machine for minutes: without this its screen goes dark. Where it cannot be had, it does.
+    this.awake = await navigator.wakeLock?.request('screen').catch(() => null);
     await this.openMicrophone();
   }
 
