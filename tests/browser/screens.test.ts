@@ -41,8 +41,10 @@ async function open(port = 0): Promise<Host> {
 
 beforeAll(async () => {
   folder = await mkdtemp(path.join(tmpdir(), 'sinkside-screens-'));
-  const sound = path.join(folder, 'said.wav');
-  await promisify(execFile)('flite', ['-voice', 'slt', '-t', SAID, '-o', sound]);
+  // The browser plays it round and round: the pause at its end lets each round be heard as a saying of its own.
+  const [spoken, sound] = [path.join(folder, 'spoken.wav'), path.join(folder, 'said.wav')];
+  await promisify(execFile)('flite', ['-voice', 'slt', '-t', SAID, '-o', spoken]);
+  await promisify(execFile)('ffmpeg', ['-loglevel', 'error', '-i', spoken, '-af', 'apad=pad_dur=3', sound]);
   await build({
     configFile: path.join(root, 'vite.config.ts'),
     root: path.join(root, 'renderer'),
