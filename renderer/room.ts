@@ -88,6 +88,8 @@ export class Room {
   private captionUntil = 0;
   /** When speech was last noticed, whether or not its words are known yet; seconds of the recording. */
   private lastSpeech = 0;
+  /** Whether all speech that was noticed has been recognised. */
+  private speechOver = true;
   /** Up to when calls of the time left have been looked for, seconds of the recording. */
   private called = 0;
   /** The step whose clock has been told to have run long enough. */
@@ -123,7 +125,11 @@ export class Room {
         this.captionUntil = performance.now() + 1000 * (CAPTION_STAYS + caption.length / READ_PER_SECOND);
         this.show({ caption });
       },
-      onSpoke: (spoken) => void this.session.spoke(spoken),
+      onSpoke: (spoken) => {
+        // A caption alone sounds like nothing. While the trainee is being heard it must not make an echo of their words.
+        const written = spoken.from === spoken.to;
+        if (!written || this.speechOver) void this.session.spoke(spoken);
+      },
     });
     // The session tells of its beginning while it is being made.
     let took = (events: readonly RehearsalEvent[]): void => this.keeper.keepEvents(events);
@@ -305,12 +311,14 @@ export class Room {
     switch (event.type) {
       case 'speech':
         this.lastSpeech = event.at;
+        this.speechOver = false;
         return;
       case 'partial':
         this.show({ partial: event.text });
         void this.session.partial(event);
         return;
       case 'utterance':
+        this.speechOver = true;
         this.show({ partial: '' });
         if (this.now - event.utterance.end < CAUGHT_UP)
           this.setTroubles(withoutTrouble(this.shown.troubles, 'behind'));
