@@ -32,7 +32,8 @@ export type Voice =
 export function whoseVoice(spoken: readonly Spoken[], utterance: Utterance): Voice {
   const { start, end, uncertainty } = utterance;
   const over = spoken.filter(
-    ({ from, to }) => start - uncertainty < to + ROOM_TAIL && end + uncertainty > from,
+    // What was only written did not sound.
+    ({ from, to }) => to > from && start - uncertainty < to + ROOM_TAIL && end + uncertainty > from,
   );
   if (over.length === 0) return { whose: 'trainee' };
 

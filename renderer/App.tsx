@@ -1,0 +1,245 @@
+import { useCallback, useEffect, useReducer, useRef, useState } from 'react';
+import { chooseVariants, makeChecklist, type Checklist } from '../app/rehearsal/checklist.ts';
+import { sayResult } from '../app/rehearsal/coach.ts';
+import { RehearsalEventSchema } from '../app/rehearsal/events.ts';
+import { markRehearsal } from '../app/rehearsal/result.ts';
+import type { Skill } from '../app/rehearsal/skill.ts';
+import { BEFORE, fold, type State } from '../app/rehearsal/state.ts';
+import type { DesktopBridge, Library, ModelStanding, RehearsalSummary, Settings } from '../app/host/api.ts';
+import { api } from './api.ts';
+import { MODEL, openEar } from './ear.ts';
+import { Banners } from './parts/Banner.tsx';
+import { Room as RoomModel, type Ended } from './room.ts';
+import { End } from './screens/End.tsx';
+import { Past } from './screens/Past.tsx';
+import { Room } from './screens/Room.tsx';
+import { SoundCheck } from './screens/SoundCheck.tsx';
+import { Start } from './screens/Start.tsx';
+import { troubleOf, type Trouble } from './troubles.ts';
+import { Voice } from './voice.ts';
+
+declare global {
+  interface Window {
+    /** Present in the desktop program only. */
+    readonly sinkside?: DesktopBridge;
+  }
+}
+
+/** What the host knows, as far as it was asked. */
+interface Known {
+  readonly library: Library;
+  readonly settings: Settings;
+  readonly model: ModelStanding | null;
+  readonly rehearsals: readonly RehearsalSummary[];
+}
+
+type Screen =
+  | { readonly name: 'start' | 'sound check' | 'past' }
+  | { readonly name: 'room'; readonly room: RoomModel }
+  | {
+      readonly name: 'end';
+      readonly checklist: Checklist;
+      readonly state: State;
+      readonly only: ReadonlySet<string> | null;
+      readonly id: string | null;
+      readonly remarks: readonly string[];
+      readonly from: 'start' | 'past';
+    };
+
+async function askAll(): Promise<Known> {
+  const [library, settings, models, rehearsals] = await Promise.all([
+    api.library(),
+    api.settings(),
+    api.models(),
+    api.rehearsals(),
+  ]);
+  return { library, settings, model: models.find(({ id }) => id === MODEL) ?? null, rehearsals };
+}
+
+/** The whole program in the page: one screen at a time. */
+export function App() {
+  const [known, setKnown] = useState<Known | null>(null);
+  const [screen, go] = useReducer((_: Screen, next: Screen) => next, { name: 'start' });
+  const [trouble, setTrouble] = useState<Trouble | null>(null);
+  const [forgotten, setForgotten] = useState<ReadonlySet<string>>(new Set());
+  const room = useRef<RoomModel | null>(null);
+
+  const fail = useCallback((error: unknown): void => {
+    setTrouble(troubleOf('program', error instanceof Error ? error.message : String(error)));
+  }, []);
+  const refresh = useCallback(
+    (): Promise<void> =>
+      askAll().then((all) => {
+        setKnown(all);
+        setTrouble(null);
+        // Opened beforehand, the model is ready when the rehearsal is to begin.
+        if (all.model?.installed === 'installed') openEar().catch(() => undefined);
+      }, fail),
+    [fail],
+  );
+  useEffect(() => void refresh(), [refresh]);
+  useEffect(() => window.sinkside?.onClosing(async () => room.current?.flush()), []);
+  const theme = known?.settings.theme ?? 'system';
+  useEffect(() => {
+    document.documentElement.dataset['theme'] = theme;
+  }, [theme]);
+  useEffect(() => {
+    document.title = `${TITLES[screen.name]} · Sinkside`;
+  }, [screen.name]);
+
+  if (!known)
+    return (
+      <main className="page">
+        <Banners troubles={trouble ? [trouble] : []}>
+          <button type="button" className="button" onClick={() => void refresh()}>
+            Try again
+          </button>
+        </Banners>
+        {!trouble && <p>Opening…</p>}
+      </main>
+    );
+
+  const { library, settings, model, rehearsals } = known;
+
+  const saveSettings = (next: Settings): void => {
+    setKnown({ ...known, settings: next });
+    api.saveSettings(next).catch(fail);
+  };
+
+  const start = (
+    skill: Skill,
+    variants: Readonly<Record<string, string>>,
+    only: ReadonlySet<string> | null = null,
+  ): void => {
+    const next = { ...settings, skill: skill.id, variants: { ...variants } };
+    saveSettings(next);
+    const checklist = makeChecklist(skill, library.lexicon, library.rules, variants);
+    const opened = new RoomModel({ checklist, lexicon: library.lexicon, settings: next, only }, (ended) =>
+      leave(opened, ended),
+    );
+    room.current = opened;
+    go({ name: 'room', room: opened });
+  };
+
+  const leave = (from: RoomModel, { state, id, by }: Ended): void => {
+    void from.close().then(refresh);
+    room.current = null;
+    const { checklist, only } = from.plan;
+    const following = library.skills[library.skills.findIndex((s) => s.id === checklist.skill.id) + 1];
+    if (state === null) go({ name: 'start' });
+    else if (by === 'next skill' && following) start(following, chooseVariants(following, {}));
+    else {
+      go({ name: 'end', checklist, state, only, id, remarks: [], from: 'start' });
+      sayAloud(settings, sayResult(checklist, markRehearsal(checklist, state)));
+    }
+  };
+
+  const open = async (id: string, from: 'start' | 'past'): Promise<void> => {
+    try {
+      const { header, events, faults, samples } = await api.rehearsal(id);
+      const skill = library.skills.find((each) => each.id === header.skill);
+      if (!skill)
+        throw new Error(`Its skill "${header.skill}" is no longer among the skills of this program.`);
+      const checklist = makeChecklist(skill, library.lexicon, library.rules, header.variants);
+      const state = events.map((event) => RehearsalEventSchema.parse(event)).reduce(fold, BEFORE);
+      const remarks = faults.map(
+        ({ line, message }) => `Line ${line} of its journal could not be read: ${message}`,
+      );
+      setForgotten(new Set([...forgotten, id]));
+      go({
+        name: 'end',
+        checklist,
+        state,
+        only: header.only ? new Set(header.only) : null,
+        id: samples > 0 ? id : null,
+        remarks,
+        from,
+      });
+    } catch (error) {
+      fail(error);
+    }
+  };
+
+  const shown = (): React.JSX.Element => {
+    switch (screen.name) {
+      case 'start':
+        return (
+          <Start
+            library={library}
+            settings={settings}
+            model={model}
+            interrupted={rehearsals
+              .filter(({ id, state }) => state === 'interrupted' && !forgotten.has(id))
+              .slice(0, 1)}
+            onSettings={saveSettings}
+            onStart={start}
+            onModel={() => void refresh()}
+            onOpen={(id) => void open(id, 'start')}
+            onForget={(id) => setForgotten(new Set([...forgotten, id]))}
+            onGo={(name) => go({ name })}
+          />
+        );
+      case 'sound check':
+        return (
+          <SoundCheck
+            settings={settings}
+            canRecognise={model?.installed === 'installed'}
+            onSettings={saveSettings}
+            onBack={() => go({ name: 'start' })}
+          />
+        );
+      case 'past':
+        return (
+          <Past
+            rehearsals={rehearsals}
+            onOpen={(id) => void open(id, 'past')}
+            onBack={() => go({ name: 'start' })}
+          />
+        );
+      case 'room':
+        return <Room key={screen.room.plan.checklist.skill.id} room={screen.room} />;
+      case 'end': {
+        const { checklist, state, only, id, remarks, from } = screen;
+        return (
+          <End
+            checklist={checklist}
+            lexicon={library.lexicon}
+            state={state}
+            only={only}
+            id={id}
+            remarks={remarks}
+            onAgain={(some) => start(checklist.skill, checklist.variants, some)}
+            onBack={() => go({ name: from })}
+            back={from}
+          />
+        );
+      }
+    }
+  };
+  return (
+    <>
+      {trouble && (
+        <Banners troubles={[trouble]}>
+          <button type="button" className="button" onClick={() => setTrouble(null)}>
+            Close
+          </button>
+        </Banners>
+      )}
+      {shown()}
+    </>
+  );
+}
+
+/** Says what stands on the screen, for who still has wet hands. Nobody listens any more, so nothing can be taken for theirs. */
+function sayAloud({ voice: aloud, volume }: Settings, text: string): void {
+  const nobody = (): void => undefined;
+  void new Voice({ now: () => 0, onCaption: nobody, onSpoke: nobody, aloud, volume }).say(text);
+}
+
+const TITLES: Readonly<Record<Screen['name'], string>> = {
+  start: 'Start',
+  'sound check': 'Sound check',
+  room: 'Rehearsal',
+  end: 'How it went',
+  past: 'Past rehearsals',
+};

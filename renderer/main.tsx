@@ -1,0 +1,9 @@
+import { createRoot } from 'react-dom/client';
+import { z } from 'zod';
+import { App } from './App.tsx';
+import './styles.css';
+
+// The page's content security policy forbids making code from text, which zod would otherwise try.
+z.config({ jitless: true });
+
+createRoot(document.getElementById('root')!).render(<App />);

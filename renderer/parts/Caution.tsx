@@ -1,0 +1,4 @@
+import { CAUTION } from '../../app/rehearsal/result.ts';
+
+/** What a rehearsal here is and is not. */
+export const Caution = () => <p className="caution">{CAUTION}</p>;

@@ -1,0 +1,412 @@
+import { SAMPLE_RATE, type ListenerEvent } from '../app/listening/listener.ts';
+import { openMicrophone, type Microphone } from '../app/listening/microphone.ts';
+import { Session } from '../app/listening/session.ts';
+import { DEAD_BELOW, levelOf, type Level } from '../app/listening/soundCheck.ts';
+import { vocabularyOf, type Checklist } from '../app/rehearsal/checklist.ts';
+import { nudge, replyTo, timeCall } from '../app/rehearsal/coach.ts';
+import { COMMAND_PHRASES, type Command } from '../app/rehearsal/commands.ts';
+import type { RehearsalEvent } from '../app/rehearsal/events.ts';
+import type { Lexicon } from '../app/rehearsal/skill.ts';
+import { hasBegun, type State } from '../app/rehearsal/state.ts';
+import { LONG_SILENCE, nudgeDue } from '../app/rehearsal/talk.ts';
+import type { Settings } from '../app/host/api.ts';
+import { api } from './api.ts';
+import { openEar, ENGINE, type Ear } from './ear.ts';
+import { Earcons } from './earcons.ts';
+import { Keeper } from './keeper.ts';
+import { dialOf } from './roomView.ts';
+import { earconFor } from './signals.ts';
+import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble, type Trouble } from './troubles.ts';
+import { Voice } from './voice.ts';
+
+/** What is rehearsed, and how. */
+export interface Plan {
+  readonly checklist: Checklist;
+  readonly lexicon: Lexicon;
+  readonly settings: Settings;
+  /** Steps to rehearse; null for the whole skill. */
+  readonly only: ReadonlySet<string> | null;
+}
+
+/** A rehearsal that is over, as its End screen needs it. */
+export interface Ended {
+  /** Null when it was left before anything was heard. */
+  readonly state: State | null;
+  /** Id the host keeps it under; null when it could not be kept (yet). */
+  readonly id: string | null;
+  /** The command that ended it. */
+  readonly by: Command;
+}
+
+/** What the room's screen shows at a moment. */
+export interface RoomShown {
+  readonly phase: 'opening' | 'ready' | 'live' | 'ending';
+  readonly state: State;
+  /** Seconds of the recording. */
+  readonly now: number;
+  /** What is being said just now; empty in between. */
+  readonly partial: string;
+  /** What the coach said last; empty when that is a while ago. */
+  readonly caption: string;
+  readonly level: Level | null;
+  readonly troubles: readonly Trouble[];
+}
+
+/** Seconds without any sound after which the trainee is told: longer than a held breath of the system's. */
+const SILENT_AFTER = 4;
+/** Seconds within which a saying is recognised by a machine that has caught up again. */
+const CAUGHT_UP = 3;
+/** Milliseconds between tries to open a microphone that is not there. */
+const REOPEN_AFTER = 2000;
+/** Seconds a caption stays on at the least, and a second more for so many characters: a slow reader's speed. */
+const CAPTION_STAYS = 4;
+const READ_PER_SECOND = 12;
+/** Milliseconds the end waits for the record to be on disk; what is left goes on being sent. */
+const KEEP_WITHIN = 2000;
+
+/**
+ * One rehearsal going on in this page: microphone → listener → session → marks, with the coach's voice and the record on
+ * disk. Opens by itself; lives until `close`.
+ */
+export class Room {
+  private readonly session: Session;
+  private readonly keeper: Keeper;
+  private readonly voice: Voice;
+  private readonly earcons: Earcons;
+  private readonly listeners = new Set<() => void>();
+  private readonly ticking: ReturnType<typeof setInterval>;
+  private id: Promise<string> | null = null;
+  private kept: string | null = null;
+  private ear: Ear | null = null;
+  private microphone: Microphone | null = null;
+  private awake: WakeLockSentinel | null | undefined = null;
+  private opening = false;
+  private samples = 0;
+  /** When the last piece of sound came and when the last one with any energy, ms of the page's clock. */
+  private lastPiece = performance.now();
+  private lastEnergy = performance.now();
+  private captionUntil = 0;
+  /** When speech was last noticed, whether or not its words are known yet; seconds of the recording. */
+  private lastSpeech = 0;
+  /** Whether all speech that was noticed has been recognised. */
+  private speechOver = true;
+  /** Up to when calls of the time left have been looked for, seconds of the recording. */
+  private called = 0;
+  /** The step whose clock has been told to have run long enough. */
+  private reachedStep: string | null = null;
+  private ended = false;
+  private closed = false;
+  private shown: RoomShown;
+
+  constructor(
+    readonly plan: Plan,
+    private readonly onEnded: (ended: Ended) => void,
+  ) {
+    const { settings, checklist } = plan;
+    this.keeper = new Keeper(
+      {
+        sendEvents: async (from, events) => api.sendEvents(await this.create(), from, events),
+        sendSound: async (from, samples) => api.sendSound(await this.create(), from, samples),
+        wait: (milliseconds) => new Promise((done) => setTimeout(done, milliseconds)),
+      },
+      (message) =>
+        this.setTroubles(
+          message === null
+            ? withoutTrouble(this.shown.troubles, 'host')
+            : withTrouble(this.shown.troubles, troubleOf('host', message)),
+        ),
+    );
+    this.earcons = new Earcons(settings.volume);
+    this.voice = new Voice({
+      now: () => this.now,
+      aloud: settings.voice,
+      volume: settings.volume,
+      onCaption: (caption) => {
+        this.captionUntil = performance.now() + 1000 * (CAPTION_STAYS + caption.length / READ_PER_SECOND);
+        this.show({ caption });
+      },
+      onSpoke: (spoken) => {
+        // A caption alone sounds like nothing. While the trainee is being heard it must not make an echo of their words.
+        const written = spoken.from === spoken.to;
+        if (!written || this.speechOver) void this.session.spoke(spoken);
+      },
+    });
+    // The session tells of its beginning while it is being made.
+    let took = (events: readonly RehearsalEvent[]): void => this.keeper.keepEvents(events);
+    this.session = new Session(
+      checklist,
+      async (utterance, wanted) => (await this.ear?.listener.pinpoint(utterance, wanted)) ?? utterance,
+      (events) => took(events),
+    );
+    took = (events) => this.take(events);
+    this.shown = {
+      phase: 'opening',
+      state: this.session.state,
+      now: 0,
+      partial: '',
+      caption: '',
+      level: null,
+      troubles: [],
+    };
+    this.ticking = setInterval(() => this.tick(), 200);
+    navigator.mediaDevices.addEventListener('devicechange', this.reopen);
+    void this.open();
+  }
+
+  readonly subscribe = (listener: () => void): (() => void) => {
+    this.listeners.add(listener);
+    return () => void this.listeners.delete(listener);
+  };
+
+  readonly snapshot = (): RoomShown => this.shown;
+
+  /** Takes a command that was pressed. */
+  press(command: Command): void {
+    if (!this.ended) void this.session.command(command, this.now);
+  }
+
+  /** The one button: begins, pauses, goes on. */
+  pressMain(): void {
+    const { state } = this.session;
+    this.press(state.paused !== null ? 'go on' : hasBegun(state) ? 'pause' : 'begin');
+  }
+
+  /** Sends what is not yet kept. */
+  flush(): Promise<void> {
+    return this.keeper.finish();
+  }
+
+  /** Gives everything back. What is not yet on disk goes on being sent. */
+  async close(): Promise<void> {
+    if (this.closed) return;
+    this.closed = true;
+    clearInterval(this.ticking);
+    navigator.mediaDevices.removeEventListener('devicechange', this.reopen);
+    this.voice.close();
+    // Before anything is waited for: the next room may listen with the same ear at once.
+    if (this.ear) this.ear.onEvent = () => undefined;
+    await this.awake?.release();
+    await this.microphone?.close();
+    await this.earcons.close();
+    await this.keeper.finish();
+  }
+
+  /** Seconds of the recording: the sound so far, and what of the next piece has passed. */
+  private get now(): number {
+    const since = this.microphone ? Math.min(0.1, (performance.now() - this.lastPiece) / 1000) : 0;
+    return this.samples / SAMPLE_RATE + since;
+  }
+
+  private create(): Promise<string> {
+    const { checklist, settings, only } = this.plan;
+    this.id ??= api
+      .create({
+        skill: checklist.skill.id,
+        variants: { ...checklist.variants },
+        style: settings.style,
+        engine: ENGINE,
+        startedAt: new Date().toISOString(),
+        ...(only !== null && { only: [...only] }),
+      })
+      .then((id) => (this.kept = id))
+      .catch((error: unknown) => {
+        this.id = null;
+        throw error;
+      });
+    return this.id;
+  }
+
+  private async open(): Promise<void> {
+    try {
+      this.ear = await openEar();
+    } catch (error) {
+      const why = error instanceof Error ? error.message : String(error);
+      this.setTroubles(withTrouble(this.shown.troubles, troubleOf('model', why)));
+      return;
+    }
+    if (this.closed) return;
+    this.ear.onEvent = (event) => this.hear(event);
+    const { checklist, lexicon } = this.plan;
+    await this.ear.listener.start({ phrases: [...vocabularyOf(checklist, lexicon), ...COMMAND_PHRASES] });
+    // Nobody touches the machine for minutes: without this its screen goes dark. Where it cannot be had, it does.
+    this.awake = await navigator.wakeLock?.request('screen').catch(() => null);
+    await this.openMicrophone();
+  }
+
+  private readonly reopen = (): void => {
+    if (!this.microphone && this.ear) void this.openMicrophone();
+  };
+
+  private async openMicrophone(): Promise<void> {
+    if (this.opening || this.closed || this.ended) return;
+    this.opening = true;
+    const { microphone: device, processing } = this.plan.settings;
+    try {
+      const microphone = await openMicrophone((samples) => this.feed(samples), {
+        device,
+        processing,
+        onChange: (change) => this.microphoneChanged(change),
+      });
+      if (this.closed || this.ended) return await microphone.close();
+      this.microphone = microphone;
+      this.lastPiece = this.lastEnergy = performance.now();
+      this.setTroubles(
+        withoutTrouble(
+          this.shown.troubles,
+          'microphone refused',
+          'microphone missing',
+          'microphone taken',
+          'microphone lost',
+        ),
+      );
+      if (this.shown.phase === 'opening') {
+        this.show({ phase: 'ready' });
+        this.greet();
+      } else if (this.session.state.paused !== null) {
+        void this.voice.say('The microphone is back. Say "go on".');
+      }
+    } catch (error) {
+      this.setTroubles(withTrouble(this.shown.troubles, microphoneTrouble(error)));
+      setTimeout(this.reopen, REOPEN_AFTER);
+    } finally {
+      this.opening = false;
+    }
+  }
+
+  private microphoneChanged(change: 'ended' | 'muted' | 'unmuted'): void {
+    if (change === 'unmuted') {
+      this.setTroubles(withoutTrouble(this.shown.troubles, 'microphone taken'));
+      return;
+    }
+    this.earcons.play('trouble');
+    const kind = change === 'ended' ? 'microphone lost' : 'microphone taken';
+    this.setTroubles(withTrouble(this.shown.troubles, troubleOf(kind)));
+    // Nobody knows what is done while nothing is heard: clocks must not run on.
+    if (hasBegun(this.session.state) && this.session.state.paused === null) this.press('pause');
+    if (change === 'ended') {
+      void this.microphone?.close();
+      this.microphone = null;
+      setTimeout(this.reopen, REOPEN_AFTER);
+    }
+  }
+
+  private feed(samples: Float32Array): void {
+    if (this.ended) return;
+    this.samples += samples.length;
+    this.lastPiece = performance.now();
+    const level = levelOf(samples);
+    if (level.peak >= DEAD_BELOW) {
+      this.lastEnergy = this.lastPiece;
+      this.setTroubles(withoutTrouble(this.shown.troubles, 'microphone silent'));
+    }
+    this.keeper.keepSound(samples);
+    this.ear?.listener.feed(samples).catch((error: unknown) => {
+      const why = error instanceof Error ? error.message : String(error);
+      this.setTroubles(withTrouble(this.shown.troubles, troubleOf('engine', why)));
+    });
+    this.show({ level, now: this.now });
+  }
+
+  private hear(event: ListenerEvent): void {
+    switch (event.type) {
+      case 'speech':
+        this.lastSpeech = event.at;
+        this.speechOver = false;
+        return;
+      case 'partial':
+        this.show({ partial: event.text });
+        void this.session.partial(event);
+        return;
+      case 'utterance':
+        this.speechOver = true;
+        this.show({ partial: '' });
+        if (this.now - event.utterance.end < CAUGHT_UP)
+          this.setTroubles(withoutTrouble(this.shown.troubles, 'behind'));
+        void this.session.hear(event.utterance);
+        return;
+      case 'trouble': {
+        const { kind, message } = event.trouble;
+        this.setTroubles(withTrouble(this.shown.troubles, troubleOf(kind, kind === 'behind' ? '' : message)));
+      }
+    }
+  }
+
+  /** What the session made of what was heard or pressed. */
+  private take(events: readonly RehearsalEvent[]): void {
+    this.keeper.keepEvents(events);
+    const { state } = this.session;
+    const earcon = earconFor(this.plan.checklist, this.shown.state, events);
+    if (hasSomething(state)) this.keeper.open();
+    // Who starts right away without saying that they are ready has begun as well.
+    const started = hasBegun(state) || Object.keys(state.credits).length > 0;
+    const phase = this.shown.phase === 'ready' && started ? 'live' : this.shown.phase;
+    this.show({ state, phase, now: this.now });
+    if (earcon) this.earcons.play(earcon);
+    for (const event of events) if (event.type === 'commanded') this.obey(event.command);
+  }
+
+  private obey(command: Command): void {
+    const { checklist } = this.plan;
+    this.earcons.play('command');
+    if (command === 'stop' || command === 'next skill') {
+      void this.end(command);
+      return;
+    }
+    void this.voice.say(replyTo(checklist, this.session.state, command, this.now));
+  }
+
+  private greet(): void {
+    void this.voice.say(`${this.plan.checklist.skill.title}. Say "I am ready" to begin.`);
+  }
+
+  private tick(): void {
+    const now = performance.now();
+    const { checklist, settings } = this.plan;
+    const { state } = this.session;
+    if (this.microphone && !this.ended && now - Math.max(this.lastEnergy, 0) > SILENT_AFTER * 1000)
+      this.setTroubles(withTrouble(this.shown.troubles, troubleOf('microphone silent')));
+    if (this.shown.caption !== '' && now > this.captionUntil) this.show({ caption: '' });
+
+    const dial = dialOf(checklist, state, this.now);
+    if (dial.kind !== 'timed' || dial.state !== 'reached') this.reachedStep = null;
+    else if (this.reachedStep !== dial.step) {
+      this.reachedStep = dial.step;
+      this.earcons.play('clock met');
+    }
+    const stretch = { from: this.called, to: this.now };
+    this.called = stretch.to;
+    if (this.shown.phase !== 'live' || this.voice.speaking) return;
+    const call = timeCall(checklist, state, stretch);
+    // Who is heard speaking, or may not be heard at all, is not asked to speak.
+    const silent = stretch.to - this.lastSpeech >= LONG_SILENCE && this.shown.troubles.length === 0;
+    if (call !== null) void this.voice.say(call);
+    else if (settings.style === 'coach' && silent && nudgeDue(checklist, state, stretch.to))
+      void this.voice.say(nudge(state));
+  }
+
+  /** Ends the rehearsal: what is being said is still heard, then all is marked. */
+  private async end(by: Command): Promise<void> {
+    if (this.ended) return;
+    const at = this.now;
+    this.ended = true;
+    this.show({ phase: 'ending' });
+    await this.microphone?.close();
+    await this.ear?.listener.stop();
+    if (!hasSomething(this.session.state)) return this.onEnded({ state: null, id: null, by });
+    const state = await this.session.end(at);
+    await Promise.race([this.keeper.finish(), new Promise((done) => setTimeout(done, KEEP_WITHIN))]);
+    this.onEnded({ state, id: this.kept, by });
+  }
+
+  private setTroubles(troubles: readonly Trouble[]): void {
+    if (troubles !== this.shown.troubles) this.show({ troubles });
+  }
+
+  private show(change: Partial<RoomShown>): void {
+    this.shown = { ...this.shown, ...change };
+    for (const listener of this.listeners) listener();
+  }
+}
+
+/** Whether there is anything worth keeping. */
+const hasSomething = (state: State): boolean => hasBegun(state) || state.utterances.length > 0;

@@ -1,0 +1,301 @@
+import { useEffect, useRef, useState } from 'react';
+import type { StepMark } from '../../app/rehearsal/assessment.ts';
+import type { Checklist } from '../../app/rehearsal/checklist.ts';
+import { bestSaying } from '../../app/rehearsal/coach.ts';
+import { markRehearsal } from '../../app/rehearsal/result.ts';
+import type { Lexicon } from '../../app/rehearsal/skill.ts';
+import type { State } from '../../app/rehearsal/state.ts';
+import { talkOf } from '../../app/rehearsal/talk.ts';
+import { api } from '../api.ts';
+import { groupsOf, missedOf, transcriptOf, type Group, type Line } from '../endView.ts';
+import { Caution } from '../parts/Caution.tsx';
+import { Heading } from '../parts/Heading.tsx';
+import { Shape } from '../parts/Shape.tsx';
+import { Timeline } from '../parts/Timeline.tsx';
+import { minutes } from '../roomView.ts';
+import { percent } from '../words.ts';
+
+/** Seconds of sound played before and after the words a mark rests on. */
+const AROUND = 0.3;
+
+/** How many of the longest silences are listed. */
+const SILENCES = 3;
+
+/** What a rehearsal came to. */
+export function End({
+  checklist,
+  lexicon,
+  state,
+  only,
+  id,
+  remarks,
+  onAgain,
+  onBack,
+  back,
+}: {
+  readonly checklist: Checklist;
+  readonly lexicon: Lexicon;
+  readonly state: State;
+  readonly only: ReadonlySet<string> | null;
+  /** Id the host keeps its sound under; null when there is none. */
+  readonly id: string | null;
+  /** What is to be said about the record itself. */
+  readonly remarks: readonly string[];
+  readonly onAgain: (only: ReadonlySet<string> | null) => void;
+  readonly onBack: () => void;
+  readonly back: 'start' | 'past';
+}) {
+  const { steps, result } = markRehearsal(checklist, state);
+  const marks = only === null ? steps : steps.filter((mark) => only.has(mark.id));
+  const missed = missedOf(marks);
+  const player = usePlayer(id === null ? null : api.soundOf(id));
+  const seconds = state.ended ?? lastMoment(state);
+  const talk = talkOf(checklist, state, seconds);
+  const lines = transcriptOf(state, steps);
+  const titles = new Map(steps.map((mark) => [mark.id, mark.text]));
+  const verdict = only === null ? verdictOf(result.passed) : partVerdict(missed.length, marks.length);
+
+  return (
+    <main className="page page-wide">
+      <Heading>{checklist.skill.title}: how it went</Heading>
+      <section className={`result result-${verdict.good ? 'passed' : 'not'}`} aria-label="Result">
+        <Shape mark={verdict.good ? 'heard' : 'not heard'} title={verdict.text} />
+        <div>
+          <p className="result-title">{verdict.text}</p>
+          <p>
+            {only === null
+              ? `${result.heard} of ${result.of} steps heard`
+              : `${marks.length - missed.length} of ${marks.length} chosen steps heard`}
+            {only === null && result.criticalMissed.length > 0
+              ? `; ${result.criticalMissed.length} critical ${result.criticalMissed.length === 1 ? 'step' : 'steps'} not credited`
+              : ''}
+            {state.ended === null ? '; cut off before its end' : ''}.
+          </p>
+        </div>
+      </section>
+      {remarks.map((remark) => (
+        <p key={remark} className="notice">
+          {remark}
+        </p>
+      ))}
+      <div className="actions">
+        <button type="button" className="button main" onClick={() => onAgain(null)}>
+          Try again
+        </button>
+        {missed.length > 0 && (
+          <button type="button" className="button" onClick={() => onAgain(new Set(missed))}>
+            Try only what I missed ({missed.length})
+          </button>
+        )}
+        <button type="button" className="button" onClick={onBack}>
+          {back === 'past' ? 'Back to the past rehearsals' : 'Back to the start'}
+        </button>
+      </div>
+      <Caution />
+
+      <h2>Time</h2>
+      <Timeline state={state} marks={marks} seconds={seconds} silences={talk.silences} />
+      <p>
+        You spoke for {percent(talk.of > 0 ? talk.narrated / talk.of : 0)} of the time in which there was
+        something to say.
+        {talk.silences.length > 0 && ' Longest silences:'}
+      </p>
+      {talk.silences.length > 0 && (
+        <ul className="silences">
+          {talk.silences.slice(0, SILENCES).map(({ from, to, after }) => (
+            <li key={from}>
+              {Math.round(to - from)} s at {minutes(from)},{' '}
+              {after === null ? 'before the first step' : `after “${titles.get(after) ?? after}”`}
+            </li>
+          ))}
+        </ul>
+      )}
+
+      <h2>Steps</h2>
+      {groupsOf(marks).map((group) => (
+        <GroupOf key={group.key} group={group} checklist={checklist} lexicon={lexicon} player={player} />
+      ))}
+
+      <h2>What was said</h2>
+      <Transcript lines={lines} titles={titles} player={player} />
+    </main>
+  );
+}
+
+/** When the last thing was said, for a rehearsal that was cut off. */
+const lastMoment = ({ utterances, asides, spoken }: State): number =>
+  Math.max(
+    0,
+    ...utterances.map(({ end }) => end),
+    ...asides.map(({ utterance }) => utterance.end),
+    ...spoken.map(({ to }) => to),
+  );
+
+function GroupOf({
+  group,
+  checklist,
+  lexicon,
+  player,
+}: {
+  readonly group: Group;
+  readonly checklist: Checklist;
+  readonly lexicon: Lexicon;
+  readonly player: Player;
+}) {
+  const list = (
+    <ul className="marks">
+      {group.marks.map((mark) => {
+        const step = checklist.steps.find(({ id }) => id === mark.id)!;
+        const saying =
+          mark.outcome === 'heard' || mark.outcome === 'needs eyes'
+            ? null
+            : bestSaying(checklist, lexicon, step);
+        return (
+          <li key={mark.id} className={`mark mark-${mark.outcome.replaceAll(' ', '-')}`}>
+            <Shape mark={mark.outcome} />
+            <div className="mark-body">
+              <p className="mark-title">
+                {mark.text}
+                {mark.critical && <span className="tag">critical</span>}
+              </p>
+              {mark.note !== '' && <p>{mark.note}</p>}
+              {mark.evidence && (
+                <p className="mark-words">
+                  {minutes(mark.evidence.start)} <q>{mark.evidence.text}</q>
+                </p>
+              )}
+              {saying !== null && (
+                <p className="mark-saying">
+                  Say next time: <q>{saying}</q>
+                </p>
+              )}
+            </div>
+            {mark.evidence && <Play mark={mark} player={player} />}
+          </li>
+        );
+      })}
+    </ul>
+  );
+  return (
+    <section>
+      <h3>
+        {group.title} ({group.marks.length})
+      </h3>
+      {list}
+    </section>
+  );
+}
+
+function Play({ mark, player }: { readonly mark: StepMark; readonly player: Player }) {
+  const { start, end } = mark.evidence!;
+  if (!player.ready) return null;
+  return (
+    <button
+      type="button"
+      className="button play"
+      onClick={() => player.play(start, end)}
+      aria-label={`Play: ${mark.text}`}
+    >
+      <svg viewBox="0 0 32 32" aria-hidden="true">
+        <path d="M9 5l18 11L9 27z" />
+      </svg>
+      Play
+    </button>
+  );
+}
+
+function Transcript({
+  lines,
+  titles,
+  player,
+}: {
+  readonly lines: readonly Line[];
+  readonly titles: ReadonlyMap<string, string>;
+  readonly player: Player;
+}) {
+  if (lines.length === 0) return <p>Nothing was heard.</p>;
+  return (
+    <ol className="transcript">
+      {lines.map(({ key, who, at, end, pieces, note }) => (
+        <li key={key} className={`line line-${who}`}>
+          <button
+            type="button"
+            className="line-time"
+            disabled={!player.ready}
+            aria-label={`Play from ${minutes(at)}`}
+            onClick={() => player.play(at, end)}
+          >
+            {minutes(at)}
+          </button>
+          <p>
+            {who === 'coach' && <span className="said-who">Coach</span>}{' '}
+            {pieces.map(({ text, step, outcome }, i) =>
+              step === null ? (
+                <span key={i}>{text} </span>
+              ) : (
+                <mark key={i} className={`on mark-${(outcome ?? 'heard').replaceAll(' ', '-')}`}>
+                  {text}{' '}
+                  <Shape
+                    mark={outcome ?? 'heard'}
+                    title={`${titles.get(step) ?? step}: ${outcome ?? 'heard'}`}
+                  />{' '}
+                </mark>
+              ),
+            )}
+            {note !== '' && <span className="hint">({note})</span>}
+          </p>
+        </li>
+      ))}
+    </ol>
+  );
+}
+
+interface Player {
+  /** Whether there is sound to play. */
+  readonly ready: boolean;
+  /** Plays from one moment to another, seconds, and a little around. */
+  readonly play: (from: number, to: number) => void;
+}
+
+function usePlayer(source: string | null): Player {
+  const sound = useRef<HTMLAudioElement | null>(null);
+  const stopAt = useRef(Infinity);
+  const [ready, setReady] = useState(false);
+  useEffect(() => {
+    if (source === null) return;
+    const audio = new Audio(source);
+    audio.preload = 'metadata';
+    audio.onloadedmetadata = () => setReady(true);
+    audio.onerror = () => setReady(false);
+    audio.ontimeupdate = () => {
+      if (audio.currentTime >= stopAt.current) audio.pause();
+    };
+    sound.current = audio;
+    return () => {
+      audio.pause();
+      audio.removeAttribute('src');
+      sound.current = null;
+      setReady(false);
+    };
+  }, [source]);
+  return {
+    ready,
+    play: (from, to) => {
+      const audio = sound.current;
+      if (!audio) return;
+      stopAt.current = to + AROUND;
+      audio.currentTime = Math.max(0, from - AROUND);
+      void audio.play();
+    },
+  };
+}
+
+const verdictOf = (passed: boolean): { good: boolean; text: string } => ({
+  good: passed,
+  text: passed ? 'Passed, for this practice run' : 'Not passed, for this practice run',
+});
+
+const partVerdict = (missed: number, of: number): { good: boolean; text: string } => ({
+  good: missed === 0,
+  text: missed === 0 ? 'All you set out to try was heard' : `${of - missed} of ${of} tried steps heard`,
+});

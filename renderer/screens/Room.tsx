@@ -1,0 +1,181 @@
+import { useEffect, useMemo, useSyncExternalStore } from 'react';
+import { Banners } from '../parts/Banner.tsx';
+import { Dial } from '../parts/Dial.tsx';
+import { Heading } from '../parts/Heading.tsx';
+import { Meter } from '../parts/Meter.tsx';
+import { MEANING, Shape } from '../parts/Shape.tsx';
+import { Clicker, CLICKER_KEYS } from '../clicker.ts';
+import type { Room as RoomModel } from '../room.ts';
+import { dialOf, latestOf, minutes, openOf, rowsOf, testOf } from '../roomView.ts';
+import type { Command } from '../../app/rehearsal/commands.ts';
+
+const KEYS: Readonly<Record<string, Command>> = {
+  r: 'read card',
+  t: 'time left',
+  s: 'scrub time',
+  c: 'correct',
+};
+
+/** How many steps are shown large. More would be too small to read from two metres. */
+const LATEST = 4;
+const OPEN = 3;
+
+/** Keys of the room. Nothing else in it takes the focus, so they work wherever it is. */
+function useKeys(room: RoomModel): void {
+  useEffect(() => {
+    const clicker = new Clicker((press) => (press === 'stop' ? room.press('stop') : room.pressMain()));
+    const down = (event: KeyboardEvent): void => {
+      if (event.ctrlKey || event.metaKey || event.altKey) return;
+      const command = KEYS[event.key.toLowerCase()];
+      if (CLICKER_KEYS.has(event.key)) clicker.down();
+      else if (event.repeat) return;
+      else if (event.key === ' ') room.pressMain();
+      else if (event.key === 'Escape') room.press('stop');
+      else if (command) room.press(command);
+      else return;
+      event.preventDefault();
+    };
+    const up = (event: KeyboardEvent): void => {
+      if (CLICKER_KEYS.has(event.key)) clicker.up();
+    };
+    window.addEventListener('keydown', down);
+    window.addEventListener('keyup', up);
+    return () => {
+      window.removeEventListener('keydown', down);
+      window.removeEventListener('keyup', up);
+      clicker.close();
+    };
+  }, [room]);
+}
+
+/** The rehearsal itself, to be read from two metres. */
+export function Room({ room }: { readonly room: RoomModel }) {
+  const { phase, state, now, partial, caption, level, troubles } = useSyncExternalStore(
+    room.subscribe,
+    room.snapshot,
+  );
+  useKeys(room);
+  const { checklist, settings, only } = room.plan;
+  const rows = useMemo(() => rowsOf(checklist, state, only), [checklist, state, only]);
+  const coach = settings.style === 'coach';
+  const dial = dialOf(checklist, state, now);
+  const test = testOf(checklist, state, now);
+  const latest = latestOf(rows, LATEST);
+  const open = openOf(rows);
+  const paused = state.paused !== null;
+  const heard = state.utterances.at(-1)?.text ?? '';
+  const shown = coach ? rows : rows.filter(({ at }) => at !== null);
+
+  return (
+    <main className={`room${paused ? ' room-paused' : ''}`}>
+      <header className="room-head">
+        <Heading className="room-title">{checklist.skill.title}</Heading>
+        <p className="room-status">{statusOf(phase, paused)}</p>
+        <p className="room-test">
+          <span aria-hidden="true">◷ </span>
+          {minutes(test.seconds)}
+          {test.of !== null && ` of ${minutes(test.of)}`}
+        </p>
+        <Meter level={level} small />
+      </header>
+
+      <Banners troubles={troubles}>
+        {phase === 'opening' && (
+          <button type="button" className="button" onClick={() => room.press('stop')}>
+            Back to the start
+          </button>
+        )}
+      </Banners>
+
+      <ol className="strip" aria-label="Steps">
+        {shown.map(({ id, text, critical, state: mark }) => (
+          <li key={id} className={critical ? 'critical' : ''}>
+            <Shape mark={mark} title={`${text}: ${MEANING[mark]}${critical ? ', critical' : ''}`} />
+          </li>
+        ))}
+      </ol>
+
+      <div className="room-body">
+        <div className="room-left">
+          {phase === 'ready' || phase === 'opening' ? null : <Dial dial={dial} />}
+          <p className={`room-card${phase === 'ready' || phase === 'opening' ? ' room-card-large' : ''}`}>
+            {checklist.skill.card.trim()}
+          </p>
+        </div>
+        <div className="room-right">
+          {phase === 'ready' ? (
+            <p className="room-invite">
+              Say <q>I am ready</q>, or press Space.
+            </p>
+          ) : (
+            <>
+              <h2 className="visually-hidden">Credited</h2>
+              <ul className="latest" aria-live="polite" aria-relevant="additions text">
+                {latest.map(({ id, text, state: mark, critical, note }) => (
+                  <li key={`${id} ${mark}`} className={`latest-${mark.replaceAll(' ', '-')}`}>
+                    <Shape mark={mark} />
+                    <span>
+                      {text}
+                      {critical && <span className="tag">critical</span>}
+                      {mark !== 'heard' && (
+                        <span className="why">
+                          {sentence(MEANING[mark])}
+                          {note !== '' && `: ${note}`}
+                        </span>
+                      )}
+                    </span>
+                  </li>
+                ))}
+              </ul>
+              {coach && open.length > 0 && (
+                <section className="open">
+                  <h2>Still open</h2>
+                  <ul>
+                    {open.slice(0, OPEN).map(({ id, text, state: mark, critical }) => (
+                      <li key={id}>
+                        <Shape mark={mark} />
+                        <span>
+                          {text}
+                          {critical && <span className="tag">critical</span>}
+                        </span>
+                      </li>
+                    ))}
+                  </ul>
+                  {open.length > OPEN && <p>and {open.length - OPEN} more</p>}
+                </section>
+              )}
+            </>
+          )}
+        </div>
+      </div>
+
+      <footer className="room-foot">
+        <p className="heard">
+          <span className="visually-hidden">Heard: </span>
+          {partial !== '' ? <span className="partial">{partial.replace(/[.,?!]+$/, '')}…</span> : heard}
+        </p>
+        <p className="said" aria-live="polite">
+          {caption !== '' && (
+            <>
+              <span className="said-who">Coach</span> {caption}
+            </>
+          )}
+        </p>
+        <p className="legend">
+          <kbd>Space</kbd> pause, go on <kbd>R</kbd> card <kbd>T</kbd> time left <kbd>S</kbd> scrub time{' '}
+          <kbd>C</kbd> correct <kbd>Esc</kbd> stop. One button: short press as Space, long or double press
+          stops.
+        </p>
+      </footer>
+    </main>
+  );
+}
+
+const sentence = (text: string): string => text[0]!.toUpperCase() + text.slice(1);
+
+function statusOf(phase: string, paused: boolean): string {
+  if (paused) return 'Paused: say “go on”';
+  if (phase === 'opening') return 'Getting ready…';
+  if (phase === 'ending') return 'Marking…';
+  return phase === 'ready' ? 'Ready' : 'Listening';
+}

@@ -1,0 +1,9 @@
+/** Day and time of an ISO date, as this machine writes them. */
+export const localDate = (iso: string): string =>
+  new Date(iso).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' });
+
+/** A share as a whole percentage: 0.638 → "64 %". */
+export const percent = (share: number): string => `${Math.round(share * 100)} %`;
+
+/** Bytes in whole megabytes. */
+export const megabytes = (bytes: number): string => `${Math.round(bytes / 1e6)} MB`;

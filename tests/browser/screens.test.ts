@@ -1,0 +1,222 @@
+import { execFile } from 'node:child_process';
+import { mkdtemp, readFile, rm } from 'node:fs/promises';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { promisify } from 'node:util';
+import { chromium, type Browser, type Page } from 'playwright-core';
+import { build } from 'vite';
+import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { startHost, type Host } from '../../app/host/server.ts';
+import { openLibrary } from '../../app/records/library.ts';
+
+/** What the tests reach for inside the page. */
+declare const window: {
+  axe: { run(options: object): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
+  tracks: MediaStreamTrack[];
+};
+declare const navigator: { mediaDevices: MediaDevices };
+
+const root = fileURLToPath(new URL('../../', import.meta.url));
+const SAID =
+  'Good morning, my name is Robin and I am your nurse aide today. Could you tell me your full name, please?';
+
+let folder: string;
+let host: Host | undefined;
+let browser: Browser | undefined;
+let page: Page;
+let asked: string[] = [];
+let axe: string;
+
+async function open(port = 0): Promise<Host> {
+  return startHost({
+    data: path.join(folder, 'data'),
+    library: await openLibrary(),
+    renderer: path.join(folder, 'renderer'),
+    port,
+    warn: () => undefined,
+  });
+}
+
+beforeAll(async () => {
+  folder = await mkdtemp(path.join(tmpdir(), 'sinkside-screens-'));
+  // The browser plays it round and round: the pause at its end lets each round be heard as a saying of its own.
+  const [spoken, sound] = [path.join(folder, 'spoken.wav'), path.join(folder, 'said.wav')];
+  await promisify(execFile)('flite', ['-voice', 'slt', '-t', SAID, '-o', spoken]);
+  await promisify(execFile)('ffmpeg', ['-loglevel', 'error', '-i', spoken, '-af', 'apad=pad_dur=3', sound]);
+  await build({
+    configFile: path.join(root, 'vite.config.ts'),
+    root: path.join(root, 'renderer'),
+    logLevel: 'error',
+    build: { outDir: path.join(folder, 'renderer') },
+  });
+  axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+  host = await open();
+  browser = await chromium.launch({
+    executablePath: '/usr/bin/chromium',
+    args: [
+      '--no-sandbox',
+      '--use-fake-ui-for-media-stream',
+      '--use-fake-device-for-media-stream',
+      `--use-file-for-fake-audio-capture=${sound}`,
+      '--autoplay-policy=no-user-gesture-required',
+    ],
+  });
+}, 120_000);
+
+afterAll(async () => {
+  await browser?.close();
+  await host?.close();
+  await rm(folder, { recursive: true });
+});
+
+async function visit(scheme: 'light' | 'dark' = 'light'): Promise<void> {
+  page = await browser!.newPage({ viewport: { width: 1280, height: 800 }, colorScheme: scheme });
+  asked = [];
+  page.on('request', (request) => asked.push(request.url()));
+  await page.addInitScript(() => {
+    window.tracks = [];
+    const real = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
+    navigator.mediaDevices.getUserMedia = async (wanted) => {
+      const stream = await real(wanted);
+      window.tracks.push(...stream.getAudioTracks());
+      return stream;
+    };
+  });
+  await page.goto(host!.url);
+  await page.getByRole('heading', { level: 1 }).waitFor();
+}
+
+afterEach(async () => {
+  // No request leaves the machine, whatever was done.
+  const foreign = asked.filter((url) => !/^(data:|blob:)/.test(url) && !url.startsWith(host!.url));
+  await page.close();
+  expect(foreign).toEqual([]);
+});
+
+/** What axe finds wrong with the page as it stands, by the rules of WCAG 2.2 A and AA. */
+async function faults(): Promise<string[]> {
+  await page.evaluate(axe);
+  // Marks fade in; colours are judged once they stand.
+  await page.waitForTimeout(400);
+  const { violations } = await page.evaluate(() =>
+    window.axe.run({
+      runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+    }),
+  );
+  return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
+}
+
+const press = (key: string): Promise<void> => page.keyboard.press(key);
+const heading = (name: RegExp) => page.getByRole('heading', { level: 1, name });
+
+/** Waits for a settled credit. Generously: other tests may keep both cores busy, and then marks come late. */
+const heard = (step: string): Promise<void> =>
+  page.locator('.latest-heard', { hasText: step }).first().waitFor({ timeout: 60_000 });
+
+/** Opens the room and begins, by keyboard alone. */
+async function begin(): Promise<void> {
+  await page.getByRole('radio', { name: /Hand washing/ }).focus();
+  await press('Enter');
+  await page.getByText('Ready', { exact: true }).waitFor({ timeout: 60_000 });
+  await press('Space');
+  await page.getByText('Listening', { exact: true }).waitFor();
+}
+
+describe.each(['light', 'dark'] as const)('every screen, %s', (scheme) => {
+  it('has no fault that axe can find, and goes by keyboard alone', async () => {
+    await visit(scheme);
+    expect(await faults()).toEqual([]);
+
+    await page.getByRole('button', { name: 'Sound check' }).focus();
+    await press('Enter');
+    await heading(/Sound check/).waitFor();
+    expect(await page.evaluate('document.activeElement?.tagName')).toBe('H1');
+    expect(await faults()).toEqual([]);
+    await page.getByRole('button', { name: 'Back to the start' }).focus();
+    await press('Enter');
+
+    await begin();
+    await heard('Greet the resident');
+    await press('t');
+    await page.getByText(/About 29 minutes left/).waitFor();
+    expect(await faults()).toEqual([]);
+    await press('Space');
+    await page.getByText('Paused: say').waitFor();
+    expect(await faults()).toEqual([]);
+    await press('Space');
+    await page.getByText('Listening', { exact: true }).waitFor();
+    await press('Escape');
+    await heading(/how it went/).waitFor({ timeout: 60_000 });
+    await page.getByRole('button', { name: /^Play: Greet/ }).waitFor();
+    expect(await faults()).toEqual([]);
+
+    await page.getByRole('button', { name: 'Back to the start' }).focus();
+    await press('Enter');
+    await page.getByRole('button', { name: 'Past rehearsals' }).focus();
+    await press('Enter');
+    await heading(/Past rehearsals/).waitFor();
+    expect(await faults()).toEqual([]);
+    await page
+      .getByRole('button', { name: /Hand washing/ })
+      .first()
+      .focus();
+    await press('Enter');
+    await heading(/how it went/).waitFor();
+    await page.getByText('Greet the resident and say who you are').first().waitFor();
+  }, 180_000);
+});
+
+describe('trouble', () => {
+  it('pauses when the microphone is unplugged, and is there again with it', async () => {
+    await visit();
+    await begin();
+    await page.evaluate(() => {
+      const track = window.tracks.at(-1)!;
+      track.stop();
+      track.dispatchEvent(new Event('ended'));
+    });
+    await page.getByText('The microphone was unplugged.').waitFor();
+    await page.getByText('Paused: say').waitFor();
+    await page.getByText('The microphone was unplugged.').waitFor({ state: 'detached', timeout: 15_000 });
+    await page.getByText(/The microphone is back/).waitFor();
+    await press('Space');
+    await page.getByText('Listening', { exact: true }).waitFor();
+  }, 90_000);
+
+  it('says that the microphone is not allowed, and goes on once it is', async () => {
+    await visit();
+    await page.evaluate(() => {
+      const real = navigator.mediaDevices.getUserMedia;
+      let refusals = 2;
+      navigator.mediaDevices.getUserMedia = (wanted) =>
+        refusals-- > 0 ? Promise.reject(new DOMException('', 'NotAllowedError')) : real(wanted);
+    });
+    await page.getByRole('button', { name: 'Start the rehearsal' }).click();
+    await page.getByText('The microphone is not allowed.').waitFor({ timeout: 60_000 });
+    expect(await faults()).toEqual([]);
+    await page.getByText('Ready', { exact: true }).waitFor({ timeout: 30_000 });
+  }, 90_000);
+
+  it('keeps everything while the host is gone, and writes it when it is back', async () => {
+    await visit();
+    await begin();
+    const { port } = host!;
+    await host!.close();
+    await page.getByText('The record cannot be written just now.').waitFor({ timeout: 30_000 });
+    await heard('Ask the resident');
+    host = await open(port);
+    await page
+      .getByText('The record cannot be written just now.')
+      .waitFor({ state: 'detached', timeout: 30_000 });
+    await press('Escape');
+    await heading(/how it went/).waitFor({ timeout: 60_000 });
+    const [latest] = (await (await fetch(`${host.url}api/rehearsals`)).json()) as {
+      state: string;
+      heard: number;
+    }[];
+    expect(latest).toMatchObject({ state: 'ended' });
+    expect(latest!.heard).toBeGreaterThan(0);
+  }, 120_000);
+});
