@@ -1,7 +1,14 @@
 import Fuse from 'fuse.js';
 import type { Item, Phrase } from './cue.ts';
 import { clauseAt, type Clause, type Marker, type Stance } from './polarity.ts';
-import { isFunctionWord, isParticle, soundsOf, soundTogether, type Token } from './words.ts';
+import {
+  isFunctionWord,
+  isParticle,
+  soundsOf,
+  soundTogether,
+  spellingDistance,
+  type Token,
+} from './words.ts';
 
 /** A cue made ready: its items with their weights. */
 export interface ReadyCue {
@@ -281,19 +288,6 @@ export class Matcher {
 }
 
 const isSmall = (word: string): boolean => isFunctionWord(word) || isParticle(word);
-
-/** Levenshtein distance (Soviet Physics Doklady 10, 1966), in letters. */
-function spellingDistance(a: string, b: string): number {
-  let row = Array.from({ length: b.length + 1 }, (_, j) => j);
-  for (let i = 1; i <= a.length; i += 1) {
-    const next = [i];
-    for (let j = 1; j <= b.length; j += 1) {
-      next.push(Math.min(row[j]! + 1, next[j - 1]! + 1, row[j - 1]! + Number(a[i - 1] !== b[j - 1])));
-    }
-    row = next;
-  }
-  return row[b.length]!;
-}
 
 /** One or two neighbouring content words, with how they sound when run together. */
 interface Run {

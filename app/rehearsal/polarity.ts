@@ -65,7 +65,8 @@ export function splitClauses(tokens: readonly Token[]): Clause[] {
     if (token.ends !== '' && i + 1 < tokens.length) {
       // A recogniser puts full stops into pauses: "I forgot to. Check the band." is still one sentence.
       const dangling = DANGLES.has(token.word);
-      if (!dangling) cuts.set(i + 1, token.ends !== ',');
+      const courtesy = token.ends === ',' && tokens[i + 1]!.word === 'please';
+      if (!dangling && !courtesy) cuts.set(i + 1, token.ends !== ',');
     }
     if (i === 0) return;
     const before = tokens[i - 1]!.word;
@@ -107,13 +108,13 @@ const AUX = 'am|is|are|was|were|do|does|did|have|has|had|would|should|can|could|
 
 /**
  * The order does not matter: every rule that matches adds its marker. Kept as data so that a way of speaking that the
- * corpus shows can be added in one line.
+ * corpus shows can be added in one line. Bare "not knock" is how recognisers write "knock knock".
  */
 const RULES: readonly Rule[] = [
   { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not|never)(?= )`) },
-  { stance: 'denied', reach: 'onward', pattern: / (?<m>not|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop|stopped|stopping|instead of|rather than|unable)(?= )/ },
+  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! knock )|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop|stopped|stopping|instead of|rather than|unable)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
-  { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?= )/ },
+  { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?! am )(?= )/ },
   { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:it|this|that|they))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:the|my|she|he|all|both|her|his))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:how|why|when|what|where|which|how long|how many|how often) (?:did|do|does|should|would|can|could|has|have) (?:they|you|he|she|it|we|i|people))(?= )/ },

@@ -54,7 +54,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   );
   for (const said of inOrder) {
     if ('count' in said) {
-      if (said.total && (said.count === 'again' || !goesOn(now.counts, said.count))) continue;
+      if (said.onlyNext && (said.count === 'again' || !goesOn(now.counts, said.count))) continue;
       if (said.count === 'again' && belongsToStep(checklist, hearing, standing, said.at)) continue;
       const evidence = evidenceOf(hearing, { from: said.at, to: said.at + 1 }, 1);
       emit({ type: 'repetition', count: said.count, evidence });

@@ -103,6 +103,19 @@ export function soundsOf(word: string): readonly string[] {
   return [...new Set(doubleMetaphone(word))].filter((code) => code !== '');
 }
 
+/** Levenshtein distance (Soviet Physics Doklady 10, 1966), in letters. */
+export function spellingDistance(a: string, b: string): number {
+  let row = Array.from({ length: b.length + 1 }, (_, j) => j);
+  for (let i = 1; i <= a.length; i += 1) {
+    const next = [i];
+    for (let j = 1; j <= b.length; j += 1) {
+      next.push(Math.min(row[j]! + 1, next[j - 1]! + 1, row[j - 1]! + Number(a[i - 1] !== b[j - 1])));
+    }
+    row = next;
+  }
+  return row[b.length]!;
+}
+
 /** Lower-case words of a piece of text, contractions written out. */
 export function spellOut(piece: string): string[] {
   return piece

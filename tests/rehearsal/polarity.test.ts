@@ -12,6 +12,8 @@ const credited = (checklist: typeof lever, line: string): string[] =>
       : [],
   );
 
+const respirations = shipped('respirations');
+
 describe('words of a step that do not do it', () => {
   it.each([
     'I forgot to rinse my hands from the wrists to the fingertips.',
@@ -56,6 +58,7 @@ describe('words of a step that do not do it', () => {
     ['I am rinsing from the wrists to the fingertips.', 'rinse'],
     ["I forgot the nails. I'm cleaning under my nails now.", 'nails'],
     ["I haven't taken soap yet, so I'm taking some soap.", 'soap'],
+    ["I'm I'm taking some soap.", 'soap'],
   ])('credits: %s', (line, step) => {
     expect(credited(lever, line)).toContain(step);
   });
@@ -75,4 +78,15 @@ describe('words of a step that do not do it', () => {
     expect(rinse.outcome).toBe('not heard');
     expect(rinse.note).toMatch(/announced/);
   });
+});
+
+it('hears a knock in the way recognisers write it, and a denial all the same', () => {
+  expect(credited(respirations, "Not knock, it's the aide.")).toContain('knock');
+  for (const line of ['I did not knock.', "I'm not knocking.", "I don't knock at the door."])
+    expect(credited(respirations, line), line).toEqual([]);
+});
+
+it('does not take a request made to the trainee for a step', () => {
+  for (const line of ['Close the curtain please.', 'Close the curtain, please, everyone can see.'])
+    expect(credited(respirations, line), line).toEqual([]);
 });
