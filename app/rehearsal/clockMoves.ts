@@ -1,5 +1,6 @@
 import type { Evidence } from './assessment.ts';
 import type { Checklist, Role } from './checklist.ts';
+import type { Clock } from './clocks.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { sentenceAt, type Hearing, type Span } from './hearing.ts';
 import type { State } from './state.ts';
@@ -12,7 +13,7 @@ export interface Saying {
   readonly evidence: Evidence;
 }
 
-type Move = 'start' | 'halt' | 'stop';
+type Move = 'start' | 'on' | 'halt' | 'stop';
 
 /**
  * The moves a saying makes on the skill's clocks. A clock starts at the end of the sentence that starts it and stops at
@@ -47,15 +48,21 @@ export function clockMoves(
     ];
   };
 
+  const begin = (step: string, clock: Clock | undefined): RehearsalEvent[] => {
+    if (doubt) return [];
+    if (!clock?.running) return move(step, 'start');
+    return clock.doubtedFrom === null ? [] : move(step, 'on');
+  };
+
   return steps.flatMap((step): RehearsalEvent[] => {
     if (step.evidence.kind !== 'timed') return [];
     const { parts = [], during = [], pausedBy = [] } = step.evidence;
     const clock = state.clocks[step.id];
     if (said === step.id) {
       if (role.role === 'stop') return move(step.id, 'stop');
-      return doubt || clock?.running ? [] : move(step.id, 'start');
+      return begin(step.id, clock);
     }
-    if (parts.includes(said)) return doubt || clock?.running ? [] : move(step.id, 'start');
+    if (parts.includes(said)) return begin(step.id, clock);
     if (!clock?.run || during.includes(said)) return [];
     if (pausedBy.includes(said)) return clock.running ? move(step.id, 'halt') : [];
     // Even a faint "rinsing" ends the scrub: rather too short a time than too long a one. A faint saying of something

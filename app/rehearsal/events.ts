@@ -18,7 +18,7 @@ export type RehearsalEvent =
   | {
       readonly type: 'clock';
       readonly step: string;
-      readonly move: 'start' | 'halt' | 'stop' | 'doubt';
+      readonly move: 'start' | 'on' | 'halt' | 'stop' | 'doubt';
       readonly at: number;
       /** Half-width in seconds of the interval `at` is believed to lie in. */
       readonly uncertainty: number;

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { AssessmentSchema } from '../../app/rehearsal/assessment.ts';
 import { interpret } from '../../app/rehearsal/rehearsal.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
-import { BEFORE, fold } from '../../app/rehearsal/state.ts';
+import { BEFORE, fold, type State } from '../../app/rehearsal/state.ts';
 import { narrate, shipped, utterance } from './narrate.ts';
 
 const lever = shipped('hand-washing');
@@ -92,15 +92,16 @@ describe('hand washing', () => {
   });
 
   it('does not pass a scrub during which something unclear was said that may have ended it', () => {
-    let state = BEFORE;
-    const say = (text: string, at: number, confidence: number): void => {
-      const heard = { ...utterance(text, at, state.utterances.length), confidence };
-      state = interpret(lever, state, heard).reduce(fold, state);
+    const heard = (state: State, text: string, at: number, confidence: number): State => {
+      const said = { ...utterance(text, at, state.utterances.length), confidence };
+      return interpret(lever, state, said).reduce(fold, state);
     };
-    say(START, 0, 0.9);
-    say('That is messed up and gone.', 15, 0.7);
-    say(STOP, 40, 0.9);
-    expect(markRehearsal(lever, state).steps.find((s) => s.id === 'scrub')!.outcome).toBe('unsure');
+    const state = heard(heard(BEFORE, START, 0, 0.9), 'That is messed up and gone.', 15, 0.7);
+    const outcome = (said: State): string | undefined =>
+      markRehearsal(lever, heard(said, STOP, 40, 0.9)).steps.find((s) => s.id === 'scrub')?.outcome;
+    expect(outcome(state)).toBe('unsure');
+    // A part of the scrub said afterwards shows that it went on.
+    expect(outcome(heard(state, 'I rub between my fingers.', 20, 0.9))).toBe('heard');
   });
 
   it('does not let a plan stop the clock', () => {
