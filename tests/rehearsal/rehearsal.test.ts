@@ -78,6 +78,19 @@ describe('hand washing', () => {
     expect(short.marks.clocks[0]).toMatchObject({ seconds: 12, met: false });
   });
 
+  it('goes on with the scrub after the nails', () => {
+    const lines = [
+      START,
+      12,
+      'Cleaning under my nails.',
+      5,
+      'Nails are finished. I go back to scrubbing.',
+      9,
+      STOP,
+    ];
+    expect(narrate(lever, wash(lines)).marks.clocks[0]!.seconds).toBeCloseTo(21, 6);
+  });
+
   it('leaves the scrub unsure when it is never heard to stop', () => {
     const { outcomes, marks } = narrate(lever, [START, 30]);
     expect(outcomes['scrub']).toBe('unsure');
@@ -222,6 +235,16 @@ describe('respirations', () => {
     const asked = read(0.6);
     expect(asked.readings[0]).toMatchObject({ value: 16, sure: false, rivals: [60] });
     expect(asked.steps.find((s) => s.id === 'record')!.outcome).toBe('unsure');
+  });
+
+  it('takes no number for a reading where counting only begins', () => {
+    const { marks } = narrate(breaths, [
+      'The second hand is at the twelve, starting to count now.',
+      62,
+      'That is a full minute.',
+    ]);
+    expect(marks.readings).toEqual([]);
+    expect(marks.clocks[0]).toMatchObject({ seconds: 62, met: true });
   });
 
   it('wants the hands washed before the number is written down', () => {
