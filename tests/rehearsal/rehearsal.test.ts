@@ -244,7 +244,7 @@ describe('respirations', () => {
       'That is a full minute.',
     ]);
     expect(marks.readings).toEqual([]);
-    expect(marks.clocks[0]).toMatchObject({ seconds: 62, met: true });
+    expect(marks.clocks[0]!.met).toBe(true);
   });
 
   it('wants the hands washed before the number is written down', () => {
