@@ -30,10 +30,11 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   const counts = joints.size > 0 ? countsIn(checklist, hearing, live) : [];
 
   const rank = rankSteps(checklist, state);
-  const standing = settle(
+  const settled = settle(
     live.filter((c) => c.stance === 'asserted'),
     rank,
   );
+  const standing = settled.filter((c) => !settled.some((stop) => undoes(checklist, stop, c)));
   const taken = new Set(standing.flatMap((c) => c.tokens));
   const notes = settle(
     live.filter((c) => c.stance !== 'asserted'),
@@ -107,6 +108,17 @@ function belongsToStep(
   const { from, to } = sentenceAt(hearing, token);
   return standing.some(
     (c) => c.from < to && c.to > from && checklist.roles.get(c.target)!.role !== 'movement',
+  );
+}
+
+/** Whether a saying stops the very clock that another would start with the same words: "I am finished counting". */
+function undoes({ roles }: Checklist, stop: Claim, start: Claim): boolean {
+  const [a, b] = [roles.get(stop.target)!, roles.get(start.target)!];
+  return (
+    a.role === 'stop' &&
+    b.role === 'start' &&
+    a.step === b.step &&
+    stop.tokens.some((t) => start.tokens.includes(t))
   );
 }
 

@@ -237,6 +237,17 @@ describe('respirations', () => {
     expect(asked.steps.find((s) => s.id === 'record')!.outcome).toBe('unsure');
   });
 
+  it('stops the count at the first of two sayings, and does not start it again by the same words', () => {
+    const { events } = narrate(breaths, [
+      'Starting to count now.',
+      62,
+      "That's the minute, I am finished counting.",
+    ]);
+    const moves = events.flatMap((e) => (e.type === 'clock' ? [`${e.move} ${e.evidence.text}`] : []));
+    expect(moves[1]).toMatch(/^stop .*minute/);
+    expect(moves.filter((m) => m.startsWith('start'))).toHaveLength(1);
+  });
+
   it('takes no number for a reading where counting only begins', () => {
     const { marks } = narrate(breaths, [
       'The second hand is at the twelve, starting to count now.',
