@@ -18,12 +18,16 @@ import { END } from './tokens.ts';
  */
 const ALLOWANCE = 4;
 const PHRASE_ALLOWANCE = 5;
+/** The same for a word that any sentence may have ("Please and watch up" for "Sleeves"): only where it makes a phrase. */
+const SMALL_ALLOWANCE = 2.5;
+/** Letters such a word needs: shorter ones ("or", "for") come out as the skill's words too easily. */
+const LONGER = 4;
 
 /** Words after the one in question that are scored with it: they tell whether the text can go on. */
 const WORDS_AFTER = 2;
 
-/** Alternatives weighed for one word, the likest first. Of the right ones none came behind the eighth. */
-const MOST_ALTERNATIVES = 8;
+/** Alternatives weighed for one word, the likest first: more cost time, and the right one was among these. */
+const MOST_ALTERNATIVES = 12;
 
 /** How far an alternative may be from the word, as a share of the longer one's sound code and letters. */
 const FARTHEST_SOUND = 0.5;
@@ -75,8 +79,8 @@ export class SkillWords {
     return this.forms
       .filter(({ form }) => form.length >= shortest)
       .map(({ form, codes: own }) => {
-        const sound = Math.min(...codes.flatMap((a) => own.map((b) => share(a, b))));
-        return { form, sound, spelling: share(letters, form) };
+        const sound = Math.min(...codes.flatMap((a) => own.map((b) => soundShare(a, b))));
+        return { form, sound, spelling: spellingShare(letters, form) };
       })
       .filter(({ sound, spelling }) => sound <= FARTHEST_SOUND && spelling <= FARTHEST_SPELLING)
       .sort((a, b) => a.sound + a.spelling - b.sound - b.spelling)
@@ -87,13 +91,32 @@ export class SkillWords {
 
 const pairOf = (a: string, b: string): string => `${stemOf(a)} ${stemOf(b)}`;
 
-/** Share of the longer one that must change; a single letter of a sound code is no evidence. */
-const share = (a: string, b: string): number => spellingDistance(a, b) / Math.max(a.length, b.length, 2);
+const spellingShare = (a: string, b: string): number => spellingDistance(a, b) / Math.max(a.length, b.length);
 
 /** A word with the endings narrators give it. Some are no words; the sound decides against those. */
 function inflectionsOf(word: string): string[] {
+  if (/(s|ing|ed)$/.test(word)) return [word];
   const stem = /[^aeiou][aeiou][bdgmnpt]$/.test(word) ? word + word.at(-1)! : word.replace(/e$/, '');
-  return [word, /(s|sh|ch|x)$/.test(word) ? `${word}es` : `${word}s`, `${stem}ing`, `${stem}ed`];
+  return [word, /(sh|ch|x)$/.test(word) ? `${word}es` : `${word}s`, `${stem}ing`, `${stem}ed`];
+}
+
+/** Consonants of the sound codes that are formed alike and easily taken for each other. */
+const KIN = ['MN', 'PTK', 'FS0X', 'LR'];
+
+/** Share of a sound code that must change to become another; between kin half counts. */
+function soundShare(a: string, b: string): number {
+  let row = Array.from({ length: b.length + 1 }, (_, j) => j);
+  for (const x of a) {
+    const next = [row[0]! + 1];
+    for (let j = 1; j <= b.length; j++) {
+      const y = b[j - 1]!;
+      const swap = x === y ? 0 : KIN.some((kin) => kin.includes(x) && kin.includes(y)) ? 0.5 : 1;
+      next.push(Math.min(row[j]! + 1, next[j - 1]! + 1, row[j - 1]! + swap));
+    }
+    row = next;
+  }
+  // A single letter of a code is no evidence.
+  return row[b.length]! / Math.max(a.length, b.length, 2);
 }
 
 /**
@@ -146,6 +169,7 @@ function alternativesAt(text: readonly string[], at: number, words: SkillWords):
   const wordAt = (i: number): string => spellOut(text[i] ?? '')[0] ?? '';
   const [own, ...rest] = spellOut(text[at]!);
   if (own === undefined || rest.length > 0) return [];
+  const strange = words.isStrange(own);
   const alternatives = (letters: string, covers: number, shortest?: number): Alternative[] =>
     words
       .like(letters, shortest)
@@ -157,9 +181,15 @@ function alternativesAt(text: readonly string[], at: number, words: SkillWords):
       }));
   const next = wordAt(at + 1);
   const runOn = /[.,;:?!]$/.test(text[at]!) || isFunctionWord(own) || next === '';
-  const together = !runOn && (words.isStrange(own) || words.isStrange(next) || isFunctionWord(next));
+  const together = !runOn && (strange || words.isStrange(next) || isFunctionWord(next));
+  const small = isFunctionWord(own) && own.length >= LONGER && !isNegator(own);
   return [
-    ...(words.isStrange(own) ? alternatives(own, 1) : []),
+    ...(strange ? alternatives(own, 1) : []),
+    ...(small
+      ? alternatives(own, 1)
+          .filter(({ allowance }) => allowance === PHRASE_ALLOWANCE)
+          .map((alternative) => ({ ...alternative, allowance: SMALL_ALLOWANCE }))
+      : []),
     ...(together ? alternatives(own + next, 2, LONG_WORD) : []),
   ];
 }

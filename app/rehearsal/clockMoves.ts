@@ -17,7 +17,7 @@ type Move = 'start' | 'on' | 'halt' | 'stop';
 
 /**
  * The moves a saying makes on the skill's clocks. A clock starts at the end of the sentence that starts it and stops at
- * the beginning of the sentence that stops it, but never reaches into what `others` say.
+ * the beginning of the utterance that stops it, but never reaches into what `others` say.
  */
 export function clockMoves(
   { steps, constraints }: Checklist,
@@ -98,10 +98,8 @@ function endOfSaying(hearing: Hearing, span: Span, others: readonly Span[]): num
   return Math.max(span.to, Math.min(sentenceAt(hearing, span.to - 1).to, ...next));
 }
 
-function startOfSaying(hearing: Hearing, span: Span, others: readonly Span[]): number {
+/** Where the talk begins that leads to a saying: "Time to rinse. I'm rinsing…" ends the scrub with its first word. */
+function startOfSaying({ carried }: Hearing, span: Span, others: readonly Span[]): number {
   const last = others.filter((o) => o.to <= span.from).map((o) => o.to);
-  return Math.max(
-    hearing.carried,
-    Math.min(span.from, Math.max(sentenceAt(hearing, span.from).from, ...last)),
-  );
+  return Math.max(carried, Math.min(span.from, Math.max(0, ...last)));
 }

@@ -183,12 +183,7 @@ export class Matcher {
           const first = o.tokens[0]!;
           if (first < (item.content ? start : low) || o.tokens.at(-1)! >= start + reach) continue;
           if (o.tokens.some((t) => used.has(t))) continue;
-          if (
-            !pick ||
-            o.quality > pick.quality ||
-            (o.quality === pick.quality && o.tokens.length > pick.tokens.length)
-          )
-            pick = o;
+          if (!pick || fitsBetter(o, pick, start)) pick = o;
         }
         if (!pick) {
           if (item.required) continue saying;
@@ -289,6 +284,13 @@ export class Matcher {
     this.likeness.set(stem, alike);
     return alike;
   }
+}
+
+/** Of two places of an item the likelier word, the longer wording, the nearer: "that's enough scrubbing. I stop here". */
+function fitsBetter(a: Occurrence, b: Occurrence, start: number): boolean {
+  const away = (o: Occurrence): number => Math.abs(o.tokens[0]! - start);
+  const better = a.quality - b.quality || a.tokens.length - b.tokens.length || away(b) - away(a);
+  return better > 0;
 }
 
 const isSmall = (word: string): boolean => isFunctionWord(word) || isParticle(word);
