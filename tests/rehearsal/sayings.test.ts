@@ -27,6 +27,8 @@ const TWINS: Readonly<Record<string, string>> = {
   'hands-after': 'hands-before',
   'ask-pain': 'watch-pain',
   'watch-pain': 'ask-pain',
+  position: 'comfort',
+  comfort: 'position',
 };
 /** What must have been said before a saying can stop a clock. */
 const STARTS: Readonly<Record<string, string>> = {
