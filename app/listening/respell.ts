@@ -181,7 +181,8 @@ function alternativesAt(text: readonly string[], at: number, words: SkillWords):
       }));
   const next = wordAt(at + 1);
   const runOn = /[.,;:?!]$/.test(text[at]!) || isFunctionWord(own) || next === '';
-  const together = !runOn && (strange || words.isStrange(next) || isFunctionWord(next));
+  const together =
+    !runOn && (strange || words.isStrange(next) || (isFunctionWord(next) && next.length >= LONGER));
   const small = isFunctionWord(own) && own.length >= LONGER && !isNegator(own);
   return [
     ...(strange ? alternatives(own, 1) : []),
