@@ -7,6 +7,7 @@ import {
   spellOut,
   stemOf,
 } from '../rehearsal/words.ts';
+import { GATE } from './bias.ts';
 import type { EncodedSound, SpeechModel } from './speechModel.ts';
 import { END } from './tokens.ts';
 
@@ -134,10 +135,15 @@ export async function respell(
 ): Promise<string[]> {
   const text = [...pieces];
   for (let at = 0; at < text.length; at++) {
-    const options = alternativesAt(text, at, words);
-    if (options.length === 0) continue;
+    const wanted = alternativesAt(text, at, words);
+    if (wanted.length === 0) continue;
     const before = at === 0 ? [] : model.tokens.encode(text.slice(0, at).join(' '));
     const start = await model.advance(sound, model.beginning(sound), before);
+    const likeliest = start.logits.reduce((most, logit) => Math.max(most, logit));
+    const options = wanted.filter(
+      ({ piece }) => start.logits[model.tokens.encode(piece)[0]!]! >= likeliest - GATE,
+    );
+    if (options.length === 0) continue;
     const longest = Math.max(...options.map(({ covers }) => covers));
     const last = Math.min(text.length, at + longest + WORDS_AFTER);
     const written = [text[at]!, ...options.map(({ piece }) => piece)];
