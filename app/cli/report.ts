@@ -80,7 +80,7 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
         return [`      · ${text(event.step)}: ${event.stance}, not credited`];
       case 'clock':
         return [
-          `      ◔ ${text(event.step)}: clock ${{ start: 'starts', halt: 'halts', stop: 'stops', doubt: 'may have stopped' }[event.move]}`,
+          `      ◔ ${text(event.step)}: clock ${{ start: 'starts', on: 'runs on', halt: 'halts', stop: 'stops', doubt: 'may have stopped' }[event.move]}`,
         ];
       case 'movement':
         return event.form === 'named' ? [] : [`      ↻ ${text(event.step)}`];

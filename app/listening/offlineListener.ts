@@ -5,6 +5,7 @@ import { biasOf, PhraseBias } from './bias.ts';
 import { LEAST_EVIDENCE, loopStart } from './garbage.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent, type Vocabulary } from './listener.ts';
 import { momentSaid } from './pinpoint.ts';
+import { respell, SkillWords } from './respell.ts';
 import { FRAME_SAMPLES, Silero } from './silero.ts';
 import { SoundBuffer } from './soundBuffer.ts';
 import { SpeechDetector, type Detection, type Segment } from './speechDetector.ts';
@@ -57,6 +58,7 @@ interface Heard {
 class OfflineListener implements Listener {
   private readonly sound = new SoundBuffer();
   private bias = new PhraseBias([]);
+  private words = new SkillWords([]);
   private detector = new SpeechDetector();
   /** Samples not yet handed to the detector: less than one frame. */
   private rest = new Float32Array(0);
@@ -78,6 +80,7 @@ class OfflineListener implements Listener {
   start(vocabulary: Vocabulary): Promise<void> {
     return this.inTurn(() => {
       this.bias = biasOf(vocabulary.phrases, this.model.tokens);
+      this.words = new SkillWords(vocabulary.phrases);
       this.detector = new SpeechDetector();
       this.silero.reset();
       this.sound.clear();
@@ -149,14 +152,16 @@ class OfflineListener implements Listener {
     const sound = await this.model.encode(samples);
     const found = await beamSearch(this.model, sound, this.bias);
     const loop = loopStart(piecesOf(this.model.tokens.decode(found.ids)), found.ended);
-    const ids = wordsOf(this.model, found.ids).slice(0, loop ?? undefined);
-    const text = this.model.tokens.decode(ids.flat());
-    const pieces = piecesOf(text);
-    if (pieces.length === 0) return null;
+    const heard = wordsOf(this.model, found.ids).slice(0, loop ?? undefined).flat();
+    if (heard.length === 0) return null;
     const here =
-      loop === null ? found.logProbability / (found.ids.length + 1) : await this.meanNats(sound, ids.flat());
-    if (here - (await this.meanNats(this.silence, ids.flat())) < LEAST_EVIDENCE) return null;
+      loop === null ? found.logProbability / (found.ids.length + 1) : await this.meanNats(sound, heard);
+    if (here - (await this.meanNats(this.silence, heard)) < LEAST_EVIDENCE) return null;
 
+    const pieces = await respell(this.model, sound, piecesOf(this.model.tokens.decode(heard)), this.words);
+    if (pieces.length === 0) return null;
+    const text = pieces.join(' ');
+    const ids = wordsOf(this.model, this.model.tokens.encode(text));
     const numbers = await weighNumbers(this.model, samples, sound, pieces, this.bias);
     const id = this.nextId++;
     if (ids.length === pieces.length) this.heard.push({ id, segment, pieces, ids });

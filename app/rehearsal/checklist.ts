@@ -63,7 +63,8 @@ function cuesOf(step: Step): { name: string; role: Role; cues: readonly string[]
     case 'timed':
       return [
         { name: id, role: { role: 'start', step }, cues: [...evidence.start, ...own], repeats: false },
-        { name: `${id}:stop`, role: { role: 'stop', step }, cues: evidence.stop, repeats: false },
+        // "That's the minute, I'm finished": the first of several sayings is when it stopped.
+        { name: `${id}:stop`, role: { role: 'stop', step }, cues: evidence.stop, repeats: true },
       ];
     case 'counted':
       return [

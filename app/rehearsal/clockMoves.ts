@@ -1,5 +1,6 @@
 import type { Evidence } from './assessment.ts';
 import type { Checklist, Role } from './checklist.ts';
+import type { Clock } from './clocks.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { sentenceAt, type Hearing, type Span } from './hearing.ts';
 import type { State } from './state.ts';
@@ -12,11 +13,11 @@ export interface Saying {
   readonly evidence: Evidence;
 }
 
-type Move = 'start' | 'halt' | 'stop';
+type Move = 'start' | 'on' | 'halt' | 'stop';
 
 /**
  * The moves a saying makes on the skill's clocks. A clock starts at the end of the sentence that starts it and stops at
- * the beginning of the sentence that stops it, but never reaches into what `others` say.
+ * the beginning of the utterance that stops it, but never reaches into what `others` say.
  */
 export function clockMoves(
   { steps, constraints }: Checklist,
@@ -47,15 +48,21 @@ export function clockMoves(
     ];
   };
 
+  const begin = (step: string, clock: Clock | undefined): RehearsalEvent[] => {
+    if (doubt) return [];
+    if (!clock?.running) return move(step, 'start');
+    return clock.doubtedFrom === null ? [] : move(step, 'on');
+  };
+
   return steps.flatMap((step): RehearsalEvent[] => {
     if (step.evidence.kind !== 'timed') return [];
     const { parts = [], during = [], pausedBy = [] } = step.evidence;
     const clock = state.clocks[step.id];
     if (said === step.id) {
       if (role.role === 'stop') return move(step.id, 'stop');
-      return doubt || clock?.running ? [] : move(step.id, 'start');
+      return begin(step.id, clock);
     }
-    if (parts.includes(said)) return doubt || clock?.running ? [] : move(step.id, 'start');
+    if (parts.includes(said)) return begin(step.id, clock);
     if (!clock?.run || during.includes(said)) return [];
     if (pausedBy.includes(said)) return clock.running ? move(step.id, 'halt') : [];
     // Even a faint "rinsing" ends the scrub: rather too short a time than too long a one. A faint saying of something
@@ -91,10 +98,8 @@ function endOfSaying(hearing: Hearing, span: Span, others: readonly Span[]): num
   return Math.max(span.to, Math.min(sentenceAt(hearing, span.to - 1).to, ...next));
 }
 
-function startOfSaying(hearing: Hearing, span: Span, others: readonly Span[]): number {
+/** Where the talk begins that leads to a saying: "Time to rinse. I'm rinsing…" ends the scrub with its first word. */
+function startOfSaying({ carried }: Hearing, span: Span, others: readonly Span[]): number {
   const last = others.filter((o) => o.to <= span.from).map((o) => o.to);
-  return Math.max(
-    hearing.carried,
-    Math.min(span.from, Math.max(sentenceAt(hearing, span.from).from, ...last)),
-  );
+  return Math.max(carried, Math.min(span.from, Math.max(0, ...last)));
 }

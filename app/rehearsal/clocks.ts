@@ -4,8 +4,8 @@
  */
 
 export interface ClockMove {
-  /** `doubt`: something unclear was said, which may have stopped the clock. */
-  readonly move: 'start' | 'halt' | 'stop' | 'doubt';
+  /** `doubt`: something unclear was said, which may have stopped the clock; `on`: it is clear that it still ran. */
+  readonly move: 'start' | 'on' | 'halt' | 'stop' | 'doubt';
   /** Seconds. */
   readonly at: number;
   /** Half-width in seconds of the interval `at` is believed to lie in. */
@@ -37,6 +37,7 @@ export function moveClock(clock: Clock, move: ClockMove): Clock {
   if (move.move === 'start') return clock.running ? clock : { ...clock, running: move, run };
   if (!clock.run) return clock;
   const { running, doubtedFrom } = clock;
+  if (move.move === 'on') return { ...clock, doubtedFrom: null };
   if (move.move === 'doubt') return running ? { ...clock, doubtedFrom: doubtedFrom ?? move.at } : clock;
   const doubtful = doubtedFrom === null ? 0 : Math.max(0, move.at - doubtedFrom);
   const added: Run = running

@@ -105,9 +105,24 @@ export interface SaidCount {
   /** Index of the token. */
   readonly at: number;
   readonly count: number | 'again';
-  /** "three times": a count where it goes on from two, an announcement otherwise. */
-  readonly total: boolean;
+  /**
+   * Counts only where it goes on from the number before: "three times" may be an announcement, and a `homophone` ("too",
+   * "free") another word.
+   */
+  readonly onlyNext: boolean;
+  readonly homophone: boolean;
 }
+
+/** How recognisers write numbers that stand alone. */
+const HOMOPHONES: Readonly<Record<string, number>> = {
+  won: 1,
+  to: 2,
+  too: 2,
+  free: 3,
+  for: 4,
+  fore: 4,
+  ate: 8,
+};
 
 /**
  * The counting words of an utterance from token `from` on, in order: numbers up to twelve said as such, "twice", and
@@ -129,17 +144,20 @@ export function findCounts(tokens: readonly Token[], from: number): SaidCount[] 
       const last = found.at(-1);
       const same =
         last?.count === 'again' && i - last.at <= 2 && tokens.slice(last.at, i).every((t) => t.ends !== '.');
-      if (!same) found.push({ at: i, count: 'again', total: false });
+      if (!same) found.push({ at: i, count: 'again', onlyNext: false, homophone: false });
       continue;
     }
     const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word));
     const value = spelled > 0 ? spelled : /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;
     if (value > 0) {
-      const total = TIMES.includes(word) || /^(time|repetit|rep)$/.test(follows);
-      if (!MEASURES.test(follows)) found.push({ at: i, count: value, total });
+      const onlyNext = TIMES.includes(word) || /^(time|repetit|rep)$/.test(follows);
+      if (!MEASURES.test(follows)) found.push({ at: i, count: value, onlyNext, homophone: false });
+    } else if (word in HOMOPHONES) {
+      if (follows === '') found.push({ at: i, count: HOMOPHONES[word]!, onlyNext: true, homophone: true });
     } else if (/^123(4(5)?)?$/.test(word)) {
       // "one two three" said quickly comes out as "123".
-      for (const digit of word) found.push({ at: i, count: Number(digit), total: false });
+      for (const digit of word)
+        found.push({ at: i, count: Number(digit), onlyNext: false, homophone: false });
     }
   }
   return found;

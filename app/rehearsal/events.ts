@@ -52,7 +52,7 @@ const noted = z.strictObject({ type: z.literal('noted'), step, evidence, stance:
 const clock = z.strictObject({
   type: z.literal('clock'),
   step,
-  move: z.enum(['start', 'halt', 'stop', 'doubt']),
+  move: z.enum(['start', 'on', 'halt', 'stop', 'doubt']),
   at: seconds,
   /** Half-width in seconds of the interval `at` is believed to lie in. */
   uncertainty: seconds,

@@ -41,6 +41,8 @@ export interface Claim {
   readonly tokens: readonly number[];
   readonly from: number;
   readonly to: number;
+  /** Whether it is spread over two sentences. */
+  readonly across: boolean;
 }
 
 /**
@@ -181,12 +183,7 @@ export class Matcher {
           const first = o.tokens[0]!;
           if (first < (item.content ? start : low) || o.tokens.at(-1)! >= start + reach) continue;
           if (o.tokens.some((t) => used.has(t))) continue;
-          if (
-            !pick ||
-            o.quality > pick.quality ||
-            (o.quality === pick.quality && o.tokens.length > pick.tokens.length)
-          )
-            pick = o;
+          if (!pick || fitsBetter(o, pick, start)) pick = o;
         }
         if (!pick) {
           if (item.required) continue saying;
@@ -207,19 +204,21 @@ export class Matcher {
       }
       if (matched < Math.min(2, contents)) continue;
       content.sort((a, b) => a - b);
-      const across = sentenceOf(content[0]!) === sentenceOf(content.at(-1)!) ? 1 : ACROSS_SENTENCES;
-      score *= across / total;
+      const across = sentenceOf(content[0]!) !== sentenceOf(content.at(-1)!);
+      const whole = across ? ACROSS_SENTENCES : 1;
+      score *= whole / total;
       if (score < UNSURE_FROM) continue;
       yield {
         target: target.id,
         stance: stanceOf(content, meant, markers, target.plans),
         score,
-        plainScore: (plain / total) * across,
+        plainScore: (plain / total) * whole,
         plain: anyPlain,
         mass,
         tokens: content,
         from: content[0]!,
         to: content.at(-1)! + 1,
+        across,
       };
     }
   }
@@ -287,6 +286,13 @@ export class Matcher {
   }
 }
 
+/** Of two places of an item the likelier word, the longer wording, the nearer: "that's enough scrubbing. I stop here". */
+function fitsBetter(a: Occurrence, b: Occurrence, start: number): boolean {
+  const away = (o: Occurrence): number => Math.abs(o.tokens[0]! - start);
+  const better = a.quality - b.quality || a.tokens.length - b.tokens.length || away(b) - away(a);
+  return better > 0;
+}
+
 const isSmall = (word: string): boolean => isFunctionWord(word) || isParticle(word);
 
 /** One or two neighbouring content words, with how they sound when run together. */
@@ -328,12 +334,16 @@ function stanceOf(
 }
 
 /**
- * Settles which claims stand when several want the same words. The fullest claim goes first; a later one stands only
- * if most of its own words are still free. Where two fit the same words equally well ("I wash my hands", at the
+ * Settles which claims stand when several want the same words. The fullest claim goes first, those spread over two sentences
+ * last ("finished. I go back to scrubbing" is no end of the scrub); a later one stands only if most of its own words are
+ * still free, or all where it is spread. Where two fit the same words equally well ("I wash my hands", at the
  * beginning and at the end), `rank` decides: lower goes first.
  */
 export function settle(claims: readonly Claim[], rank: (target: string) => number): Claim[] {
-  const open = [...claims].sort((a, b) => strength(b) - strength(a) || rank(a.target) - rank(b.target));
+  const open = [...claims].sort(
+    (a, b) =>
+      Number(a.across) - Number(b.across) || strength(b) - strength(a) || rank(a.target) - rank(b.target),
+  );
   const taken = new Set<number>();
   const standing: Claim[] = [];
   while (open.length > 0) {
@@ -342,7 +352,9 @@ export function settle(claims: readonly Claim[], rank: (target: string) => numbe
     const pick = equals.reduce((a, b) => (rank(b.target) < rank(a.target) ? b : a));
     open.splice(open.indexOf(pick), 1);
     const free = pick.tokens.filter((t) => !taken.has(t)).length;
-    if (free < FREE_SHARE * pick.tokens.length) continue;
+    if (free < (pick.across ? 1 : FREE_SHARE) * pick.tokens.length) continue;
+    // "starting to count now" has no room for "count".
+    if (pick.tokens.length === 1 && standing.some((s) => s.from < pick.from && pick.to < s.to)) continue;
     standing.push(pick);
     pick.tokens.forEach((t) => taken.add(t));
   }

@@ -65,7 +65,8 @@ export function splitClauses(tokens: readonly Token[]): Clause[] {
     if (token.ends !== '' && i + 1 < tokens.length) {
       // A recogniser puts full stops into pauses: "I forgot to. Check the band." is still one sentence.
       const dangling = DANGLES.has(token.word);
-      if (!dangling) cuts.set(i + 1, token.ends !== ',');
+      const courtesy = token.ends === ',' && tokens[i + 1]!.word === 'please';
+      if (!dangling && !courtesy) cuts.set(i + 1, token.ends !== ',');
     }
     if (i === 0) return;
     const before = tokens[i - 1]!.word;
@@ -103,17 +104,24 @@ interface Rule {
   readonly question?: true;
 }
 
+/** Beginnings of the verbs of care, in present and past: what somebody else may be said to do. */
+const ACTS =
+  'wash|clean|close|open|shut|pull|draw|drew|check|read|knock|lower|raise|lock|put|turn|take|took|' +
+  'rinse|dry|dries|dried|scrub|rub|support|held|bend|bent|start|stop|write|wrote|record|ask|introduc|' +
+  'greet|drop|throw|threw|lean|touch|use|skip|push|point|straighten|leave|left|explain|count|began|' +
+  'said|told|tell|made|make|move|sanitiz';
+
 const AUX = 'am|is|are|was|were|do|does|did|have|has|had|would|should|can|could|may|might|must';
 
 /**
  * The order does not matter: every rule that matches adds its marker. Kept as data so that a way of speaking that the
- * corpus shows can be added in one line.
+ * corpus shows can be added in one line. Bare "not knock" is how recognisers write "knock knock".
  */
 const RULES: readonly Rule[] = [
   { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not|never)(?= )`) },
-  { stance: 'denied', reach: 'onward', pattern: / (?<m>not|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop|stopped|stopping|instead of|rather than|unable)(?= )/ },
+  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! knock )|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! me )|stopped|stopping|instead of|rather than|unable)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
-  { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?= )/ },
+  { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?! am )(?= )/ },
   { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:it|this|that|they))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:the|my|she|he|all|both|her|his))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:how|why|when|what|where|which|how long|how many|how often) (?:did|do|does|should|would|can|could|has|have) (?:they|you|he|she|it|we|i|people))(?= )/ },
@@ -127,6 +135,7 @@ const RULES: readonly Rule[] = [
   { stance: 'planned', reach: 'clause', pattern: /^ (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |will )?(?<m>need (?:a|an|some|the|my|another))(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |then |now |just |really )?(?<m>need to|have to|has to|want to|must|should|ought to|plan to|would like to)(?! not )(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>needs?) [a-z]+ing(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>in a minute)(?= )/ },
@@ -134,11 +143,26 @@ const RULES: readonly Rule[] = [
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|mum|mother|friend|video|class|school|manual|programme|program|poster|sister) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
+  { stance: 'reported', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|but|then|because|okay|ok) )*(?<m>(?:she|he|they|somebody|someone|everyone|everybody|people|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|visitor|clerk|cleaner|porter|girl|boy|man|woman|physio|examiner|instructor|teacher|brother|sister|friend|grandmother|grandfather|student)(?: before me)?) (?:already |just |always |never |is |has |also )?(?:${ACTS})[a-z]*)(?= )`) },
+  { stance: 'reported', reach: 'clause', pattern: /^ (?<m>(?:she|he|they) has (?:her|his|their))(?= )/ },
+  { stance: 'reported', reach: 'sentence', pattern: /(?<! what) (?<m>(?:she|he|they) (?:says|said|tells|told))(?= )/ },
+  { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:likes|like|wants|want) us to)(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok) )*(?<m>you (?:always |just |usually |normally |first )?(?:would|will|need|wash|clean|close|open|shut|pull|draw|drew|check|read|knock|lower|raise|lock|put|turn|take|took|rinse|dry|dries|dried|scrub|rub|support|held|bend|bent|start|stop|write|wrote|record|ask|introduc|greet|drop|throw|threw|lean|touch|use|skip|push|point|straighten|leave|left|explain|count|began|said|told|tell|held|made|make|move|sanitiz|put)[a-z]*)(?= )`) },
+  { stance: 'supposed', reach: 'clause', pattern: / (?!you )[a-z]+ (?<m>should)(?! (?:i|we) )(?= )/ },
+  { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>should (?:the|my|it|they|he|she|your))(?= )/ },
+  { stance: 'reported', reach: 'sentence', pattern: / (?<m>in the (?:book|video|lab|class|manual))(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: /^ (?<m>always)(?= )/ },
+  { stance: 'denied', reach: 'sentence', pattern: / (?<m>by (?:mistake|accident))(?= )/ },
+  { stance: 'mentioned', reach: 'clause', pattern: / (?<m>there (?:was|were))(?= )/ },
+  { stance: 'mentioned', reach: 'sentence', pattern: / (?<m>(?:was|were) (?:already|[a-z]+ when))(?= )/ },
+  { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>(?:where|when|why) (?:is|are))(?= )/ },
+  { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>are you (?!feeling|hurting|having|doing|getting)[a-z]+ing)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>you (?:should|must|need to|have to|forgot|ought|better|did|still))(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>(?:did|have|had) you)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>(?:can|could|would|will) you) (?:please )?(?:close|open|shut|turn|put|hand|get|bring|lower|raise|wash|pull|draw|knock|rinse|dry)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: /^ (?:close|open|shut|turn|put|lower|raise|wash|pull|draw|rinse|dry) .*(?<m>please)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>remember to|make sure you|do not forget|remind)(?= )/ },
+  { stance: 'doubted', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>maybe|perhaps|probably)(?= )/ },
   { stance: 'doubted', reach: 'clause', pattern: / (?<m>maybe|perhaps|probably|not sure|guess|wonder|wondering|whether)(?= )/ },
 ]; // prettier-ignore
 

@@ -30,10 +30,11 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   const counts = joints.size > 0 ? countsIn(checklist, hearing, live) : [];
 
   const rank = rankSteps(checklist, state);
-  const standing = settle(
+  const settled = settle(
     live.filter((c) => c.stance === 'asserted'),
     rank,
   );
+  const standing = settled.filter((c) => !settled.some((stop) => undoes(checklist, stop, c)));
   const taken = new Set(standing.flatMap((c) => c.tokens));
   const notes = settle(
     live.filter((c) => c.stance !== 'asserted'),
@@ -54,7 +55,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   );
   for (const said of inOrder) {
     if ('count' in said) {
-      if (said.total && (said.count === 'again' || !goesOn(now.counts, said.count))) continue;
+      if (said.onlyNext && (said.count === 'again' || !goesOn(now.counts, said.count))) continue;
       if (said.count === 'again' && belongsToStep(checklist, hearing, standing, said.at)) continue;
       const evidence = evidenceOf(hearing, { from: said.at, to: said.at + 1 }, 1);
       emit({ type: 'repetition', count: said.count, evidence });
@@ -107,6 +108,17 @@ function belongsToStep(
   const { from, to } = sentenceAt(hearing, token);
   return standing.some(
     (c) => c.from < to && c.to > from && checklist.roles.get(c.target)!.role !== 'movement',
+  );
+}
+
+/** Whether a saying stops the very clock that another would start with the same words: "I am finished counting". */
+function undoes({ roles }: Checklist, stop: Claim, start: Claim): boolean {
+  const [a, b] = [roles.get(stop.target)!, roles.get(start.target)!];
+  return (
+    a.role === 'stop' &&
+    b.role === 'start' &&
+    a.step === b.step &&
+    stop.tokens.some((t) => start.tokens.includes(t))
   );
 }
 

@@ -35,7 +35,8 @@ export function withoutStrayShorts(
   joints: ReadonlySet<string>,
   claims: readonly Claim[],
 ): Claim[] {
-  const counting = countingAt(checklist, hearing, claims);
+  const strangeAt = strangersAt(checklist, hearing, claims);
+  const counting = (token: number): boolean => strangeAt(token) <= STRANGE_WORDS;
   return claims.filter((c) => {
     const role = checklist.roles.get(c.target)!;
     return role.role !== 'movement' || role.form === 'full' || (joints.has(role.joint) && counting(c.from));
@@ -44,29 +45,29 @@ export function withoutStrayShorts(
 
 /** The counting words of the utterance that are about a joint being moved. */
 export function countsIn(checklist: Checklist, hearing: Hearing, claims: readonly Claim[]): SaidCount[] {
-  const counting = countingAt(checklist, hearing, claims);
-  return findCounts(hearing.tokens, hearing.carried).filter(({ at }) => counting(at));
+  const strangeAt = strangersAt(checklist, hearing, claims);
+  return findCounts(hearing.tokens, hearing.carried).filter(
+    ({ at, homophone }) => strangeAt(at) <= (homophone ? 0 : STRANGE_WORDS),
+  );
 }
 
 /**
- * Whether a token stands in a clause about counting: one that holds nothing but numbers, movements and small words, as
- * "I have one pillow here" does not.
+ * How many words in a token's clause are not about counting: neither numbers nor movements nor small words, as "have" and
+ * "pillow" in "I have one pillow here".
  */
-function countingAt(
+function strangersAt(
   checklist: Checklist,
   hearing: Hearing,
   claims: readonly Claim[],
-): (token: number) => boolean {
+): (token: number) => number {
   const ours = new Set([
     ...claims.filter((c) => checklist.roles.get(c.target)!.role === 'movement').flatMap((c) => c.tokens),
     ...findCounts(hearing.tokens, 0).map((c) => c.at),
   ]);
   return (token) => {
     const { from, to } = clauseAt(hearing.clauses, token);
-    const strange = hearing.tokens
-      .slice(from, to)
-      .filter((t, i) => !ours.has(from + i) && !COUNTING_WORDS.has(t.stem));
-    return strange.length <= STRANGE_WORDS;
+    return hearing.tokens.slice(from, to).filter((t, i) => !ours.has(from + i) && !COUNTING_WORDS.has(t.stem))
+      .length;
   };
 }
 

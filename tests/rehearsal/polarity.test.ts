@@ -12,6 +12,8 @@ const credited = (checklist: typeof lever, line: string): string[] =>
       : [],
   );
 
+const respirations = shipped('respirations');
+
 describe('words of a step that do not do it', () => {
   it.each([
     'I forgot to rinse my hands from the wrists to the fingertips.',
@@ -20,6 +22,10 @@ describe('words of a step that do not do it', () => {
     "I didn't turn off the tap with a dry paper towel.",
     'I never cleaned under my nails.',
     'I almost forgot to wet my hands and wrists.',
+    'Perhaps I am rinsing from the wrists down to the fingertips.',
+    'Maybe I took some soap.',
+    'She rinsed her hands from the wrists down to the fingertips.',
+    'You rinse from the wrists down to the fingertips.',
     'Should I rinse from the wrists to the fingertips now?',
     'Did I clean under my nails?',
     'Do I dry from the fingertips up?',
@@ -56,6 +62,7 @@ describe('words of a step that do not do it', () => {
     ['I am rinsing from the wrists to the fingertips.', 'rinse'],
     ["I forgot the nails. I'm cleaning under my nails now.", 'nails'],
     ["I haven't taken soap yet, so I'm taking some soap.", 'soap'],
+    ["I'm I'm taking some soap.", 'soap'],
   ])('credits: %s', (line, step) => {
     expect(credited(lever, line)).toContain(step);
   });
@@ -75,4 +82,15 @@ describe('words of a step that do not do it', () => {
     expect(rinse.outcome).toBe('not heard');
     expect(rinse.note).toMatch(/announced/);
   });
+});
+
+it('hears a knock in the way recognisers write it, and a denial all the same', () => {
+  expect(credited(respirations, "Not knock, it's the aide.")).toContain('knock');
+  for (const line of ['I did not knock.', "I'm not knocking.", "I don't knock at the door."])
+    expect(credited(respirations, line), line).toEqual([]);
+});
+
+it('does not take a request made to the trainee for a step', () => {
+  for (const line of ['Close the curtain please.', 'Close the curtain, please, everyone can see.'])
+    expect(credited(respirations, line), line).toEqual([]);
 });

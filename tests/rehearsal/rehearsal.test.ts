@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { AssessmentSchema } from '../../app/rehearsal/assessment.ts';
 import { interpret } from '../../app/rehearsal/rehearsal.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
-import { BEFORE, fold } from '../../app/rehearsal/state.ts';
+import { BEFORE, fold, type State } from '../../app/rehearsal/state.ts';
 import { narrate, shipped, utterance } from './narrate.ts';
 
 const lever = shipped('hand-washing');
@@ -78,6 +78,19 @@ describe('hand washing', () => {
     expect(short.marks.clocks[0]).toMatchObject({ seconds: 12, met: false });
   });
 
+  it('goes on with the scrub after the nails', () => {
+    const lines = [
+      START,
+      12,
+      'Cleaning under my nails.',
+      5,
+      'Nails are finished. I go back to scrubbing.',
+      9,
+      STOP,
+    ];
+    expect(narrate(lever, wash(lines)).marks.clocks[0]!.seconds).toBeCloseTo(21, 6);
+  });
+
   it('leaves the scrub unsure when it is never heard to stop', () => {
     const { outcomes, marks } = narrate(lever, [START, 30]);
     expect(outcomes['scrub']).toBe('unsure');
@@ -92,15 +105,16 @@ describe('hand washing', () => {
   });
 
   it('does not pass a scrub during which something unclear was said that may have ended it', () => {
-    let state = BEFORE;
-    const say = (text: string, at: number, confidence: number): void => {
-      const heard = { ...utterance(text, at, state.utterances.length), confidence };
-      state = interpret(lever, state, heard).reduce(fold, state);
+    const heard = (state: State, text: string, at: number, confidence: number): State => {
+      const said = { ...utterance(text, at, state.utterances.length), confidence };
+      return interpret(lever, state, said).reduce(fold, state);
     };
-    say(START, 0, 0.9);
-    say('That is messed up and gone.', 15, 0.7);
-    say(STOP, 40, 0.9);
-    expect(markRehearsal(lever, state).steps.find((s) => s.id === 'scrub')!.outcome).toBe('unsure');
+    const state = heard(heard(BEFORE, START, 0, 0.9), 'That is messed up and gone.', 15, 0.7);
+    const outcome = (said: State): string | undefined =>
+      markRehearsal(lever, heard(said, STOP, 40, 0.9)).steps.find((s) => s.id === 'scrub')?.outcome;
+    expect(outcome(state)).toBe('unsure');
+    // A part of the scrub said afterwards shows that it went on.
+    expect(outcome(heard(state, 'I rub between my fingers.', 20, 0.9))).toBe('heard');
   });
 
   it('does not let a plan stop the clock', () => {
@@ -158,6 +172,8 @@ describe('range of motion', () => {
     ['an announcement first', ['I am bending the knee now.', 'Bend, one.', 'Bend, two.'], 2, 0],
     ['a number that is no count', ['I bend the knee.', 'I have one pillow here.', 'Three minutes left.'], 1, 0],
     ['a lost number', ['I bend the knee and straighten it.', 'One.', 'Bend, straighten.', 'Bend, straighten, three.'], 3, 3],
+    ['numbers that sound like other words', ['I bend the knee and straighten it, one.', 'Bend, straighten, too.', 'Bend and straighten free.'], 3, 3],
+    ['other words that sound like numbers', ['I bend the knee and straighten it, one.', 'The other hand too.', 'I am here for you.'], 1, 1],
     ['a plan', ['I will bend and straighten the knee three times.'], 0, 0],
   ])('counts %s', (_name, lines, bent, straight) => {
     const counted = count(lines);
@@ -219,6 +235,27 @@ describe('respirations', () => {
     const asked = read(0.6);
     expect(asked.readings[0]).toMatchObject({ value: 16, sure: false, rivals: [60] });
     expect(asked.steps.find((s) => s.id === 'record')!.outcome).toBe('unsure');
+  });
+
+  it('stops the count at the first of two sayings, and does not start it again by the same words', () => {
+    const { events } = narrate(breaths, [
+      'Starting to count now.',
+      62,
+      "That's the minute, I am finished counting.",
+    ]);
+    const moves = events.flatMap((e) => (e.type === 'clock' ? [`${e.move} ${e.evidence.text}`] : []));
+    expect(moves[1]).toMatch(/^stop .*minute/);
+    expect(moves.filter((m) => m.startsWith('start'))).toHaveLength(1);
+  });
+
+  it('takes no number for a reading where counting only begins', () => {
+    const { marks } = narrate(breaths, [
+      'The second hand is at the twelve, starting to count now.',
+      62,
+      'That is a full minute.',
+    ]);
+    expect(marks.readings).toEqual([]);
+    expect(marks.clocks[0]!.met).toBe(true);
   });
 
   it('wants the hands washed before the number is written down', () => {
