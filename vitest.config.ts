@@ -2,9 +2,34 @@ import { defineConfig } from 'vitest/config';
 
 export default defineConfig({
   test: {
-    include: ['app/**/*.test.ts', 'models/**/*.test.ts', 'renderer/**/*.test.{ts,tsx}', 'tests/**/*.test.ts'],
-    // The machine that counts has two cores; recogniser tests load one model each.
-    maxWorkers: 2,
     testTimeout: 20_000,
+    projects: [
+      {
+        extends: true,
+        test: {
+          name: 'modules',
+          include: [
+            'app/**/*.test.ts',
+            'models/**/*.test.ts',
+            'renderer/**/*.test.{ts,tsx}',
+            'tests/**/*.test.ts',
+          ],
+          exclude: ['tests/browser/**'],
+          // The machine that counts has two cores; recogniser tests load one model each.
+          maxWorkers: 2,
+          sequence: { groupOrder: 0 },
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: 'browser',
+          include: ['tests/browser/**/*.test.ts'],
+          // Live speech wants the whole machine: alone, and after the others.
+          maxWorkers: 1,
+          sequence: { groupOrder: 1 },
+        },
+      },
+    ],
   },
 });

@@ -1,15 +1,12 @@
 import { execFile } from 'node:child_process';
-import { mkdtemp, readFile, rm } from 'node:fs/promises';
+import { readFile } from 'node:fs/promises';
 import { createRequire } from 'node:module';
-import { tmpdir } from 'node:os';
 import path from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
-import { chromium, type Browser, type Page } from 'playwright-core';
-import { build } from 'vite';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
-import { startHost, type Host } from '../../app/host/server.ts';
-import { openLibrary } from '../../app/records/library.ts';
+import type { Host } from '../../app/host/server.ts';
+import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
 /** What the tests reach for inside the page. */
 declare const window: {
@@ -18,57 +15,31 @@ declare const window: {
 };
 declare const navigator: { mediaDevices: MediaDevices };
 
-const root = fileURLToPath(new URL('../../', import.meta.url));
 const SAID =
   'Good morning, my name is Robin and I am your nurse aide today. Could you tell me your full name, please?';
 
-let folder: string;
+let room: BuiltRoom;
 let host: Host | undefined;
 let browser: Browser | undefined;
 let page: Page;
 let asked: string[] = [];
 let axe: string;
 
-async function open(port = 0): Promise<Host> {
-  return startHost({
-    data: path.join(folder, 'data'),
-    library: await openLibrary(),
-    renderer: path.join(folder, 'renderer'),
-    port,
-    warn: () => undefined,
-  });
-}
-
 beforeAll(async () => {
-  folder = await mkdtemp(path.join(tmpdir(), 'sinkside-screens-'));
+  room = await buildRoom();
   // The browser plays it round and round: the pause at its end lets each round be heard as a saying of its own.
-  const [spoken, sound] = [path.join(folder, 'spoken.wav'), path.join(folder, 'said.wav')];
+  const [spoken, sound] = [path.join(room.folder, 'spoken.wav'), path.join(room.folder, 'said.wav')];
   await promisify(execFile)('flite', ['-voice', 'slt', '-t', SAID, '-o', spoken]);
   await promisify(execFile)('ffmpeg', ['-loglevel', 'error', '-i', spoken, '-af', 'apad=pad_dur=3', sound]);
-  await build({
-    configFile: path.join(root, 'vite.config.ts'),
-    root: path.join(root, 'renderer'),
-    logLevel: 'error',
-    build: { outDir: path.join(folder, 'renderer') },
-  });
   axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-  host = await open();
-  browser = await chromium.launch({
-    executablePath: '/usr/bin/chromium',
-    args: [
-      '--no-sandbox',
-      '--use-fake-ui-for-media-stream',
-      '--use-fake-device-for-media-stream',
-      `--use-file-for-fake-audio-capture=${sound}`,
-      '--autoplay-policy=no-user-gesture-required',
-    ],
-  });
+  host = await room.host();
+  browser = await room.browser(sound, 'round');
 }, 120_000);
 
 afterAll(async () => {
   await browser?.close();
   await host?.close();
-  await rm(folder, { recursive: true });
+  await room.remove();
 });
 
 async function visit(scheme: 'light' | 'dark' = 'light'): Promise<void> {
@@ -206,7 +177,7 @@ describe('trouble', () => {
     await host!.close();
     await page.getByText('The record cannot be written just now.').waitFor({ timeout: 30_000 });
     await heard('Ask the resident');
-    host = await open(port);
+    host = await room.host(port);
     await page
       .getByText('The record cannot be written just now.')
       .waitFor({ state: 'detached', timeout: 30_000 });

@@ -1,0 +1,145 @@
+import path from 'node:path';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
+import { RehearsalSchema } from '../../app/host/api.ts';
+import type { Host } from '../../app/host/server.ts';
+import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { openLibrary } from '../../app/records/library.ts';
+import { makeChecklist } from '../../app/rehearsal/checklist.ts';
+import { markRehearsal } from '../../app/rehearsal/result.ts';
+import { BEFORE, fold } from '../../app/rehearsal/state.ts';
+import type { Line } from '../speech/narration.ts';
+import { concatenate, writeWav } from '../speech/sound.ts';
+import { synthesize } from '../speech/synthesize.ts';
+import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
+
+/**
+ * Whole rehearsals, live: a synthetic trainee speaks into the browser's microphone at real speed and touches nothing. The
+ * truth is the script's.
+ */
+
+let room: BuiltRoom;
+let host: Host;
+let browser: Browser | undefined;
+
+beforeAll(async () => {
+  room = await buildRoom();
+  host = await room.host();
+}, 120_000);
+afterEach(async () => browser?.close());
+afterAll(async () => {
+  await host.close();
+  await room.remove();
+});
+
+const line = (say: string, rest: Partial<Line> = {}): Line => ({
+  say,
+  by: 'trainee',
+  pause: 1.2,
+  credits: [],
+  either: [],
+  counts: {},
+  ...rest,
+});
+
+/** Speaks a script in the room from its opening to the End screen. */
+async function rehearse(id: string, lines: readonly Line[], during: (page: Page) => Promise<void>) {
+  const spoken = await synthesize({ id, lines: [...lines] }, 'flite-slt');
+  const sound = path.join(room.folder, `${id}.wav`);
+  // The browser plays it from the moment it is asked for the microphone, before anything listens.
+  await writeWav(sound, concatenate([new Float32Array(3 * SAMPLE_RATE), spoken.samples]));
+  browser = await room.browser(sound, 'once');
+  const page = await browser.newPage({ viewport: { width: 1280, height: 800 } });
+  await page.goto(host.url);
+  await page.getByRole('button', { name: 'Start the rehearsal' }).click();
+  await during(page);
+  await page
+    .getByRole('heading', { level: 1, name: /how it went/ })
+    .waitFor({ timeout: (spoken.samples.length / SAMPLE_RATE) * 1000 + 60_000 });
+  const [summary] = (await (await fetch(`${host.url}api/rehearsals`)).json()) as { id: string }[];
+  const reply = RehearsalSchema.parse(await (await fetch(`${host.url}api/rehearsals/${summary!.id}`)).json());
+  const { skills, lexicon, rules } = await openLibrary();
+  const checklist = makeChecklist(skills.get('hand-washing')!, lexicon, rules);
+  const state = reply.events.reduce(fold, BEFORE);
+  const marks = markRehearsal(checklist, state);
+  const outcomes = Object.fromEntries(marks.steps.map((step) => [step.id, step.outcome]));
+  return { page, spoken, state, marks, outcomes };
+}
+
+it('hears a whole hand wash with commands by voice, and marks it', async () => {
+  const { page, spoken, state, marks, outcomes } = await rehearse(
+    'whole',
+    [
+      line('I am ready to begin.', { pause: 3 }),
+      line('Good morning Mrs. Hollis, my name is Robin and I am your nurse aide today.'),
+      line('Could you tell me your full name, please?'),
+      line('Thank you. I am checking that against your wristband.'),
+      line('I push my sleeves up, and my watch too.'),
+      line('How much time is left?', { pause: 3 }),
+      line('I turn the water on, and it is nice and warm.'),
+      line('I am keeping clear of the inside of the sink.'),
+      line('I am wetting my hands and my wrists, with my fingertips pointing down.'),
+      line('Pause, please.', { pause: 2 }),
+      line('I clean under my nails.', { pause: 2 }),
+      line('Please go on.', { pause: 2 }),
+      line('Now I take some soap.'),
+      line('I am making lather, with my hands away from the water.'),
+      line('I am scrubbing all the surfaces of my hands with friction.', { starts: 'scrub', pause: 6 }),
+      line('I rub between my fingers, and around my wrists.', { fills: { scrub: 22 } }),
+      line('That is twenty seconds.', { stops: 'scrub' }),
+      line('I am rinsing my hands, from the wrists down to the fingertips.'),
+      line('I dry my hands with a clean paper towel, from the fingertips up.'),
+      line('I throw the towel in the bin.'),
+      line('I turn the tap off with a clean, dry paper towel.'),
+      line('Stop the rehearsal.', { pause: 6 }),
+    ],
+    async (room) => {
+      await room.getByText(/About 29 minutes left/).waitFor({ timeout: 90_000 });
+      await room.getByText('Paused: say').waitFor({ timeout: 90_000 });
+      await room.getByText('Listening', { exact: true }).waitFor({ timeout: 60_000 });
+    },
+  );
+  expect(state.commands.map(({ command }) => command)).toEqual([
+    'begin', 'time left', 'pause', 'go on', 'stop',
+  ]); // prettier-ignore
+  // Said in the pause: kept, not credited.
+  expect(state.asides.map(({ utterance }) => utterance.text).join(' ')).toMatch(/under my nails/);
+  const notHeard = Object.keys(outcomes).filter((id) => outcomes[id] !== 'heard');
+  expect(notHeard.sort(), state.utterances.map(({ text }) => text).join('\n')).toEqual([
+    'nails',
+    'no-contact',
+  ]);
+  const [clock] = marks.clocks;
+  expect(Math.abs(clock!.seconds - spoken.clocks.get('scrub')!)).toBeLessThan(0.5);
+  expect(clock!.met).toBe(true);
+  expect(marks.result).toMatchObject({ passed: true, criticalMissed: [] });
+  await page.getByText('17 of 18 steps heard.').waitFor();
+  await page.getByRole('region', { name: 'Result' }).getByText(/pass/i).first().waitFor();
+}, 300_000);
+
+it('does not pass a hand wash scrubbed too short, and shows the critical step first', async () => {
+  const { page, spoken, marks, outcomes } = await rehearse(
+    'short',
+    [
+      line('I am ready to begin.', { pause: 3 }),
+      line('I am wetting my hands and my wrists.'),
+      line('Now I take some soap.'),
+      line('I am scrubbing all the surfaces of my hands with friction.', {
+        starts: 'scrub',
+        fills: { scrub: 18 },
+      }),
+      line('I am done scrubbing.', { stops: 'scrub' }),
+      line('I forgot to rinse from my wrists down to my fingertips.'),
+      line('Stop the rehearsal.', { pause: 6 }),
+    ],
+    () => Promise.resolve(),
+  );
+  const [clock] = marks.clocks;
+  expect(Math.abs(clock!.seconds - spoken.clocks.get('scrub')!)).toBeLessThan(0.5);
+  expect(clock!.met).toBe(false);
+  expect(outcomes).toMatchObject({ wet: 'heard', soap: 'heard', scrub: 'not heard', rinse: 'not heard' });
+  expect(marks.result.passed).toBe(false);
+  expect(marks.result.criticalMissed.sort()).toEqual(['rinse', 'scrub']);
+  const groups = await page.getByRole('heading', { level: 3 }).allTextContents();
+  expect(groups[0]).toMatch(/critical/i);
+}, 180_000);

@@ -1,0 +1,54 @@
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { chromium, type Browser } from 'playwright-core';
+import { build } from 'vite';
+import { startHost, type Host } from '../../app/host/server.ts';
+import { openLibrary } from '../../app/records/library.ts';
+
+const root = fileURLToPath(new URL('../../', import.meta.url));
+
+/** The room as it is built and served, with a data folder of its own. */
+export interface BuiltRoom {
+  readonly folder: string;
+  /** Starts the host; 0 is any port. */
+  host(port?: number): Promise<Host>;
+  /** Opens a browser whose microphone hears a WAV file: once, or round and round. */
+  browser(sound: string, play: 'once' | 'round'): Promise<Browser>;
+  remove(): Promise<void>;
+}
+
+export async function buildRoom(): Promise<BuiltRoom> {
+  const folder = await mkdtemp(path.join(tmpdir(), 'sinkside-room-'));
+  const renderer = path.join(folder, 'renderer');
+  await build({
+    configFile: path.join(root, 'vite.config.ts'),
+    root: path.join(root, 'renderer'),
+    logLevel: 'error',
+    build: { outDir: renderer },
+  });
+  return {
+    folder,
+    host: async (port = 0) =>
+      startHost({
+        data: path.join(folder, 'data'),
+        library: await openLibrary(),
+        renderer,
+        port,
+        warn: () => undefined,
+      }),
+    browser: (sound, play) =>
+      chromium.launch({
+        executablePath: '/usr/bin/chromium',
+        args: [
+          '--no-sandbox',
+          '--use-fake-ui-for-media-stream',
+          '--use-fake-device-for-media-stream',
+          `--use-file-for-fake-audio-capture=${sound}${play === 'once' ? '%noloop' : ''}`,
+          '--autoplay-policy=no-user-gesture-required',
+        ],
+      }),
+    remove: () => rm(folder, { recursive: true }),
+  };
+}
