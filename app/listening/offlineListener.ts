@@ -152,7 +152,9 @@ class OfflineListener implements Listener {
     const sound = await this.model.encode(samples);
     const found = await beamSearch(this.model, sound, this.bias);
     const loop = loopStart(piecesOf(this.model.tokens.decode(found.ids)), found.ended);
-    const heard = wordsOf(this.model, found.ids).slice(0, loop ?? undefined).flat();
+    const heard = wordsOf(this.model, found.ids)
+      .slice(0, loop ?? undefined)
+      .flat();
     if (heard.length === 0) return null;
     const here =
       loop === null ? found.logProbability / (found.ids.length + 1) : await this.meanNats(sound, heard);

@@ -1,5 +1,5 @@
-import { parseCue, weighItems, wordingsOf, type Item } from './cue.ts';
-import { Matcher, type Target } from './match.ts';
+import { parseCue, weighItems, wordingsOf, type Cue } from './cue.ts';
+import { Matcher, type ReadyCue, type Target } from './match.ts';
 import { findNumbers } from './numbers.ts';
 import { constraintsOf, type Constraint } from './order.ts';
 import type { Lexicon, Rules, Skill, Step } from './skill.ts';
@@ -105,15 +105,19 @@ export function makeChecklist(
     Object.entries(step.when ?? {}).every(([k, v]) => variants[k] === v),
   );
   const parsed = steps.map((step) =>
-    cuesOf(step).map((entry) => ({ ...entry, items: entry.cues.map((cue) => parseCue(cue, lexicon)) })),
+    cuesOf(step).map((entry) => ({ ...entry, parsed: entry.cues.map((cue) => parseCue(cue, lexicon)) })),
   );
-  const weigh = weighItems(parsed.map((entries) => entries.flatMap((entry) => entry.items)));
-  const ready = (items: Item[]): { item: Item; weight: number }[] =>
-    items.map((item) => ({ item, weight: weigh(item) }));
+  const weigh = weighItems(
+    parsed.map((entries) => entries.flatMap((entry) => entry.parsed.map(({ items }) => items))),
+  );
+  const ready = ({ items, alone }: Cue): ReadyCue => ({
+    items: items.map((item) => ({ item, weight: weigh(item) })),
+    alone,
+  });
   const targets: Target[] = parsed.flatMap((entries) =>
-    entries.map(({ name, role, items, repeats }) => ({
+    entries.map(({ name, role, parsed: cues, repeats }) => ({
       id: name,
-      cues: items.map((cue) => ({ items: ready(cue) })),
+      cues: cues.map(ready),
       plans: role.step.plans,
       repeats,
     })),

@@ -35,6 +35,13 @@ export interface Item {
   readonly required: boolean;
 }
 
+/** A cue as parsed. */
+export interface Cue {
+  readonly items: readonly Item[];
+  /** Whether nothing else of content may stand in its clause: "{soap}." is not said by "the soap is empty". */
+  readonly alone: boolean;
+}
+
 const SLOT = /\{([^{}]*)\}/g;
 
 /** Names of the slots a cue mentions. */
@@ -50,12 +57,12 @@ function phraseOf(text: string): Phrase {
 }
 
 /**
- * Parses a cue into its items. "!" after a word or slot makes it required: "{turn-off} the {tap} with a {towel}!". Words
+ * Parses a cue. A full stop at its end makes it stand alone in its clause. "!" after a word or slot makes it required: "{turn-off} the {tap} with a {towel}!". Words
  * that would take the assertion away ("before", "will", "does it") are required as well: a cue that has them means them.
  * A slot the lexicon lacks throws: skill files are checked before.
  */
-export function parseCue(cue: string, lexicon: Lexicon): Item[] {
-  const items = (cue.match(/\{[^{}]*\}!?|[^\s{}]+/g) ?? []).flatMap((piece): Item[] => {
+export function parseCue(cue: string, lexicon: Lexicon): Cue {
+  const found = (cue.match(/\{[^{}]*\}!?|[^\s{}.]+/g) ?? []).flatMap((piece): Item[] => {
     const marked = piece.endsWith('!');
     if (!piece.startsWith('{')) {
       return spellOut(piece).map((word) => {
@@ -79,14 +86,15 @@ export function parseCue(cue: string, lexicon: Lexicon): Item[] {
       },
     ];
   });
-  const tokens = items.flatMap(({ phrases }, at) =>
+  const tokens = found.flatMap(({ phrases }, at) =>
     phrases[0]!.text.split(' ').map((word): Token => ({ word, stem: stemOf(word), at, ends: '' })),
   );
   if (tokens.length > 0) tokens.push({ ...tokens.pop()!, ends: '?' });
   const meant = new Set(
     findMarkers(tokens, splitClauses(tokens)).flatMap((m) => m.tokens.map((t) => tokens[t]!.at)),
   );
-  return items.map((item, i) => (meant.has(i) ? { ...item, required: true } : item));
+  const items = found.map((item, i) => (meant.has(i) ? { ...item, required: true } : item));
+  return { items, alone: cue.endsWith('.') };
 }
 
 /**

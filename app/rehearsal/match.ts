@@ -13,6 +13,8 @@ import {
 /** A cue made ready: its items with their weights. */
 export interface ReadyCue {
   readonly items: readonly { readonly item: Item; readonly weight: number }[];
+  /** Whether nothing else of content may stand in its clause. */
+  readonly alone: boolean;
 }
 
 /** What can be said: a step, a clock's start or stop, a movement. */
@@ -134,10 +136,17 @@ export class Matcher {
       return found;
     };
     const sentenceOf = (token: number): number => clauseAt(clauses, token).sentence;
+    const standsAlone = (content: readonly number[]): boolean => {
+      const { from, to } = clauseAt(clauses, content[0]!);
+      const rest = tokens
+        .slice(from, to)
+        .filter((t, i) => !content.includes(from + i) && !isFunctionWord(t.word));
+      return rest.length === 0 && tokens[to - 1]!.ends !== '?';
+    };
 
     return this.targets.flatMap((target) => {
       const claims = target.cues
-        .flatMap((cue) => [...this.claims(target, cue, occurrences, markers, sentenceOf)])
+        .flatMap((cue) => [...this.claims(target, cue, occurrences, markers, sentenceOf, standsAlone)])
         .filter((claim) => claim.to > carried);
       // A short cue said in full is worth more than half of a long one.
       const whole = (c: Claim): number => Number(c.score >= CREDIT_FROM);
@@ -158,6 +167,7 @@ export class Matcher {
     occurrences: (item: Item) => readonly Occurrence[],
     markers: readonly Marker[],
     sentenceOf: (token: number) => number,
+    standsAlone: (content: readonly number[]) => boolean,
   ): Generator<Claim> {
     const found = cue.items.map(({ item, weight }) => ({ item, weight, at: occurrences(item) }));
     const total = cue.items.reduce((sum, { weight }) => sum + weight, 0);
@@ -204,6 +214,7 @@ export class Matcher {
       }
       if (matched < Math.min(2, contents)) continue;
       content.sort((a, b) => a - b);
+      if (cue.alone && !standsAlone(content)) continue;
       const across = sentenceOf(content[0]!) !== sentenceOf(content.at(-1)!);
       const whole = across ? ACROSS_SENTENCES : 1;
       score *= whole / total;

@@ -98,8 +98,8 @@ interface Rule {
   readonly stance: Marker['stance'];
   /** Matched against the clause's words joined by single spaces, with a space at both ends. Groups named m are the marker. */
   readonly pattern: RegExp;
-  /** `clause`: all of it; `onward`: from the marker to the clause's end; `sentence`: every clause of the sentence. */
-  readonly reach: 'clause' | 'onward' | 'sentence';
+  /** `clause`: all of it; `onward`: from the marker to the clause's end; `rest`: to the sentence's; `sentence`: all of it, up to a "but". */
+  readonly reach: 'clause' | 'onward' | 'rest' | 'sentence';
   /** Only where the recogniser set a question mark. */
   readonly question?: true;
 }
@@ -136,6 +136,7 @@ const RULES: readonly Rule[] = [
   { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |will )?(?<m>need (?:a|an|some|the|my|another))(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |then |now |just |really )?(?<m>need to|have to|has to|want to|must|should|ought to|plan to|would like to)(?! not )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?<m>needs?) [a-z]+ing(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?:is|are|come|comes) (?<m>next)(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>in a minute)(?= )/ },
@@ -145,7 +146,7 @@ const RULES: readonly Rule[] = [
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
   { stance: 'reported', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|but|then|because|okay|ok) )*(?<m>(?:she|he|they|somebody|someone|everyone|everybody|people|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|visitor|clerk|cleaner|porter|girl|boy|man|woman|physio|examiner|instructor|teacher|brother|sister|friend|grandmother|grandfather|student)(?: before me)?) (?:already |just |always |never |is |has |also )?(?:${ACTS})[a-z]*)(?= )`) },
   { stance: 'reported', reach: 'clause', pattern: /^ (?<m>(?:she|he|they) has (?:her|his|their))(?= )/ },
-  { stance: 'reported', reach: 'sentence', pattern: /(?<! what) (?<m>(?:she|he|they) (?:says|said|tells|told))(?= )/ },
+  { stance: 'reported', reach: 'rest', pattern: /(?<! what) (?<m>(?:she|he|they) (?:says|said|tells|told))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:likes|like|wants|want) us to)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok) )*(?<m>you (?:always |just |usually |normally |first )?(?:would|will|need|wash|clean|close|open|shut|pull|draw|drew|check|read|knock|lower|raise|lock|put|turn|take|took|rinse|dry|dries|dried|scrub|rub|support|held|bend|bent|start|stop|write|wrote|record|ask|introduc|greet|drop|throw|threw|lean|touch|use|skip|push|point|straighten|leave|left|explain|count|began|said|told|tell|held|made|make|move|sanitiz|put)[a-z]*)(?= )`) },
   { stance: 'supposed', reach: 'clause', pattern: / (?!you )[a-z]+ (?<m>should)(?! (?:i|we) )(?= )/ },
@@ -188,6 +189,20 @@ function mendingClause(tokens: readonly Token[], clauses: readonly Clause[], c: 
   );
 }
 
+/** The part of a clause's sentence around it that no "but" cuts off: "soon I take soap, but first I wet my hands". */
+function unbroken(
+  tokens: readonly Token[],
+  clauses: readonly Clause[],
+  c: number,
+): { from: number; to: number } {
+  const { sentence } = clauses[c]!;
+  const turns = (at: number): boolean => tokens[clauses[at]!.from]!.word === 'but';
+  let [first, last] = [c, c];
+  while (!turns(first) && clauses[first - 1]?.sentence === sentence) first -= 1;
+  while (clauses[last + 1]?.sentence === sentence && !turns(last + 1)) last += 1;
+  return { from: clauses[first]!.from, to: clauses[last]!.to };
+}
+
 /** Whether a clause has a subject or a "now" of its own, so that it does not lean on the one before it. */
 const ownSubject = (text: string): boolean =>
   / now /.test(text) ||
@@ -214,11 +229,9 @@ export function findMarkers(tokens: readonly Token[], clauses: readonly Clause[]
       const offset = hit.index + hit[0].lastIndexOf(phrase);
       const first = clause.from + text.slice(0, offset).split(' ').length - 2;
       const marker = Array.from({ length: phrase.split(' ').length }, (_, i) => first + i);
-      const sameSentence = clauses.filter((k) => k.sentence === clause.sentence);
-      const [from, to] =
-        rule.reach === 'sentence'
-          ? [sameSentence[0]!.from, sameSentence.at(-1)!.to]
-          : [rule.reach === 'onward' ? first : clause.from, clause.to];
+      const whole = unbroken(tokens, clauses, c);
+      const from = { clause: clause.from, onward: first, rest: first, sentence: whole.from }[rule.reach];
+      const to = rule.reach === 'clause' || rule.reach === 'onward' ? clause.to : whole.to;
       const mended = FORGETS.test(phrase) ? mendingClause(tokens, clauses, c) : null;
       own.push({ stance: rule.stance, tokens: marker, from, to, ...(mended && { mendedFrom: mended.from }) });
     }

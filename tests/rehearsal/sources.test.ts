@@ -97,5 +97,5 @@ describe('the shipped skills', () => {
       }
     }
     expect(stray).toEqual([]);
-  });
+  }, 60_000);
 });
