@@ -17,6 +17,7 @@ import { SoundCheck } from './screens/SoundCheck.tsx';
 import { Start } from './screens/Start.tsx';
 import { troubleOf, type Trouble } from './troubles.ts';
 import { Voice } from './voice.ts';
+import { messageOf } from './words.ts';
 
 declare global {
   interface Window {
@@ -65,7 +66,7 @@ export function App() {
   const room = useRef<RoomModel | null>(null);
 
   const fail = useCallback((error: unknown): void => {
-    setTrouble(troubleOf('program', error instanceof Error ? error.message : String(error)));
+    setTrouble(troubleOf('program', messageOf(error)));
   }, []);
   const refresh = useCallback(
     (): Promise<void> =>

@@ -40,7 +40,7 @@ export class Earcons {
   private context: AudioContext | null = null;
 
   /** @param volume 0–1 */
-  constructor(public volume: number) {}
+  constructor(private readonly volume: number) {}
 
   play(earcon: Earcon): void {
     if (this.volume <= 0) return;

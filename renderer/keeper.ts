@@ -1,4 +1,5 @@
 import type { RehearsalEvent } from '../app/rehearsal/events.ts';
+import { messageOf } from './words.ts';
 
 /** The world outside, passed in so that tests can stand in for it. */
 export interface KeeperEffects {
@@ -87,7 +88,7 @@ export class Keeper {
         failed = false;
       } catch (error) {
         failed = true;
-        this.onTrouble(error instanceof Error ? error.message : String(error));
+        this.onTrouble(messageOf(error));
         await this.effects.wait(RETRY_AFTER);
       }
     }

@@ -18,6 +18,7 @@ import { dialOf } from './roomView.ts';
 import { earconFor } from './signals.ts';
 import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble, type Trouble } from './troubles.ts';
 import { Voice } from './voice.ts';
+import { messageOf } from './words.ts';
 
 /** What is rehearsed, and how. */
 export interface Plan {
@@ -167,8 +168,10 @@ export class Room {
 
   /** The one button: begins, pauses, goes on. */
   pressMain(): void {
-    const { state } = this.session;
-    this.press(state.paused !== null ? 'go on' : hasBegun(state) ? 'pause' : 'begin');
+    const { phase, state } = this.shown;
+    if (state.paused !== null) this.press('go on');
+    else if (phase === 'ready') this.press('begin');
+    else if (phase === 'live') this.press('pause');
   }
 
   /** Sends what is not yet kept. */
@@ -220,8 +223,7 @@ export class Room {
     try {
       this.ear = await openEar();
     } catch (error) {
-      const why = error instanceof Error ? error.message : String(error);
-      this.setTroubles(withTrouble(this.shown.troubles, troubleOf('model', why)));
+      this.setTroubles(withTrouble(this.shown.troubles, troubleOf('model', messageOf(error))));
       return;
     }
     if (this.closed) return;
@@ -282,7 +284,7 @@ export class Room {
     const kind = change === 'ended' ? 'microphone lost' : 'microphone taken';
     this.setTroubles(withTrouble(this.shown.troubles, troubleOf(kind)));
     // Nobody knows what is done while nothing is heard: clocks must not run on.
-    if (hasBegun(this.session.state) && this.session.state.paused === null) this.press('pause');
+    if (this.shown.phase === 'live' && this.session.state.paused === null) this.press('pause');
     if (change === 'ended') {
       void this.microphone?.close();
       this.microphone = null;
@@ -301,8 +303,7 @@ export class Room {
     }
     this.keeper.keepSound(samples);
     this.ear?.listener.feed(samples).catch((error: unknown) => {
-      const why = error instanceof Error ? error.message : String(error);
-      this.setTroubles(withTrouble(this.shown.troubles, troubleOf('engine', why)));
+      this.setTroubles(withTrouble(this.shown.troubles, troubleOf('engine', messageOf(error))));
     });
     this.show({ level, now: this.now });
   }
@@ -363,7 +364,7 @@ export class Room {
     const now = performance.now();
     const { checklist, settings } = this.plan;
     const { state } = this.session;
-    if (this.microphone && !this.ended && now - Math.max(this.lastEnergy, 0) > SILENT_AFTER * 1000)
+    if (this.microphone && !this.ended && now - this.lastEnergy > SILENT_AFTER * 1000)
       this.setTroubles(withTrouble(this.shown.troubles, troubleOf('microphone silent')));
     if (this.shown.caption !== '' && now > this.captionUntil) this.show({ caption: '' });
 

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { readMessage } from './api.ts';
 import { afterProgress, type Getting } from './parts/ModelGetter.tsx';
 import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble } from './troubles.ts';
-import { localVoice, sentencesOf } from './voice.ts';
+import { localVoice, sentencesOf, Voice, type Spoken } from './voice.ts';
 
 describe('troubles', () => {
   it('tell what kept the microphone from being opened', () => {
@@ -59,6 +59,23 @@ describe('the voice', () => {
     const near = voice('en-GB', true);
     expect(localVoice([voice('en-US', false), voice('de-DE', true), near])).toBe(near);
     expect(localVoice([voice('en-US', false), voice('de-DE', true)])).toBeNull();
+  });
+
+  it('that is only written takes no time, however the clock ticks', async () => {
+    let ticks = 0;
+    const spoken: Spoken[] = [];
+    const captions: string[] = [];
+    const voice = new Voice({
+      now: () => (ticks += 0.00001),
+      onCaption: (text) => captions.push(text),
+      onSpoke: (saying) => spoken.push(saying),
+      aloud: false,
+      volume: 1,
+    });
+    await voice.say('Going on. Say it again.');
+    expect(captions).toEqual(['Going on. Say it again.']);
+    expect(spoken).toHaveLength(1);
+    expect(spoken[0]!.to).toBe(spoken[0]!.from);
   });
 
   it('speaks sentence by sentence', () => {

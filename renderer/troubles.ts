@@ -1,3 +1,5 @@
+import { messageOf } from './words.ts';
+
 /** What can go wrong around a rehearsal, as it is shown: what it is, and what to do. */
 export interface Trouble {
   readonly kind: TroubleKind;
@@ -64,7 +66,7 @@ export function microphoneTrouble(error: unknown): Trouble {
   if (name === 'NotAllowedError' || name === 'SecurityError') return troubleOf('microphone refused');
   if (name === 'NotReadableError' || name === 'AbortError') return troubleOf('microphone taken');
   if (name === 'NotFoundError' || name === 'OverconstrainedError') return troubleOf('microphone missing');
-  return troubleOf('microphone missing', error instanceof Error ? error.message : String(error));
+  return troubleOf('microphone missing', messageOf(error));
 }
 
 /** Troubles with one more, or with its text renewed. */

@@ -78,7 +78,9 @@ export class Voice {
     if (this.closed) return;
     const { now, onCaption, onSpoke } = this.options;
     onCaption(text);
-    onSpoke({ text, from: now(), to: now() });
+    // One reading for both: a clock that ticks between two would make a sound of what is only written.
+    const at = now();
+    onSpoke({ text, from: at, to: at });
   }
 
   private async saySentence(text: string, voice: SpeechSynthesisVoice): Promise<void> {

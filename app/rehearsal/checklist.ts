@@ -93,6 +93,10 @@ function cuesOf(step: Step): { name: string; role: Role; cues: readonly string[]
   }
 }
 
+/** The steps that one choice of variants asks for, in order. */
+export const stepsOf = (skill: Skill, variants: Readonly<Record<string, string>>): Step[] =>
+  skill.steps.filter((step) => Object.entries(step.when ?? {}).every(([k, v]) => variants[k] === v));
+
 /** Makes a skill ready. Throws {@link UnknownVariant}. */
 export function makeChecklist(
   skill: Skill,
@@ -101,9 +105,7 @@ export function makeChecklist(
   wanted: Readonly<Record<string, string>> = {},
 ): Checklist {
   const variants = chooseVariants(skill, wanted);
-  const steps = skill.steps.filter((step) =>
-    Object.entries(step.when ?? {}).every(([k, v]) => variants[k] === v),
-  );
+  const steps = stepsOf(skill, variants);
   const parsed = steps.map((step) =>
     cuesOf(step).map((entry) => ({ ...entry, parsed: entry.cues.map((cue) => parseCue(cue, lexicon)) })),
   );

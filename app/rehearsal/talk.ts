@@ -46,6 +46,20 @@ export function talkOf(checklist: Checklist, state: State, now: number): Talk {
 }
 
 /**
+ * The share of the time narrated so far, 0–1. Null where it would say nothing or distract: before there has been something
+ * to say for {@link LONG_SILENCE}, and while a full minute is being counted.
+ */
+export function shareNarrated(checklist: Checklist, state: State, now: number): number | null {
+  const counting = checklist.steps.some(
+    ({ id, evidence }) =>
+      evidence.kind === 'timed' && evidence.atLeast >= NEEDS_SILENCE && state.clocks[id]?.running,
+  );
+  if (counting) return null;
+  const { narrated, of } = talkOf(checklist, state, now);
+  return of < LONG_SILENCE ? null : narrated / of;
+}
+
+/**
  * Whether a gentle word is due: nobody has said anything for {@link LONG_SILENCE}, twice as long if the coach spoke last,
  * and so on, so that it does not nag. Never in a pause, nor while a full minute is being counted.
  */

@@ -43,11 +43,11 @@ export function Dial({ dial }: { readonly dial: DialView }) {
           strokeDasharray={`${dial.share * ROUND} ${ROUND}`}
           transform="rotate(-90 100 100)"
         />
-        {state === 'reached' && <path className="reached" d="M82 50l13 13 24-28" />}
-        <text className="figure" x="100" y="112" textAnchor="middle" dominantBaseline="middle">
+        {state === 'reached' && <path className="reached" d="M85 42l11 11 20-23" />}
+        <text className="figure" x="100" y="106" textAnchor="middle" dominantBaseline="middle">
           {figure}
         </text>
-        <text className="target" x="100" y="154" textAnchor="middle">
+        <text className="target" x="100" y="160" textAnchor="middle">
           {target}
         </text>
       </svg>

@@ -1,4 +1,5 @@
 import { SILENCE, type Level } from '../../app/listening/soundCheck.ts';
+import { decibels } from '../words.ts';
 
 /** Lowest level drawn, dBFS: quieter rooms than this are rare. */
 const LEAST = -80;
@@ -15,7 +16,7 @@ export function Meter({
   readonly small?: boolean;
 }) {
   const { rms, peak, clipped } = level ?? { rms: SILENCE, peak: SILENCE, clipped: 0 };
-  const text = clipped > 0 ? 'too loud' : `${Math.round(rms)} dB`;
+  const text = clipped > 0 ? 'too loud' : decibels(rms);
   return (
     <div
       className={`meter${small ? ' meter-small' : ''}${clipped > 0 ? ' meter-clipped' : ''}`}

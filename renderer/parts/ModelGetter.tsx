@@ -1,7 +1,7 @@
 import { useState } from 'react';
 import type { InstallProgress, ModelStanding } from '../../app/host/api.ts';
 import { api } from '../api.ts';
-import { megabytes } from '../words.ts';
+import { megabytes, messageOf } from '../words.ts';
 
 export type Getting =
   | { readonly at: 'asked' }
@@ -46,7 +46,7 @@ export function ModelGetter({
       });
       if (now.at !== 'failed') onDone();
     } catch (error) {
-      setGetting({ at: 'failed', message: error instanceof Error ? error.message : String(error) });
+      setGetting({ at: 'failed', message: messageOf(error) });
     }
   };
 

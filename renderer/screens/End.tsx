@@ -11,6 +11,7 @@ import { groupsOf, missedOf, transcriptOf, type Group, type Line } from '../endV
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Shape } from '../parts/Shape.tsx';
+import { StepText } from '../parts/StepText.tsx';
 import { Timeline } from '../parts/Timeline.tsx';
 import { minutes } from '../roomView.ts';
 import { percent } from '../words.ts';
@@ -53,7 +54,7 @@ export function End({
   const talk = talkOf(checklist, state, seconds);
   const lines = transcriptOf(state, steps);
   const titles = new Map(steps.map((mark) => [mark.id, mark.text]));
-  const verdict = only === null ? verdictOf(result.passed) : partVerdict(missed.length, marks.length);
+  const verdict = only === null ? verdictOf(result.passed) : partVerdict(missed.length === 0);
 
   return (
     <main className="page page-wide">
@@ -95,21 +96,23 @@ export function End({
 
       <h2>Time</h2>
       <Timeline state={state} marks={marks} seconds={seconds} silences={talk.silences} />
-      <p>
-        You spoke for {percent(talk.of > 0 ? talk.narrated / talk.of : 0)} of the time in which there was
-        something to say.
-        {talk.silences.length > 0 && ' Longest silences:'}
-      </p>
-      {talk.silences.length > 0 && (
-        <ul className="silences">
-          {talk.silences.slice(0, SILENCES).map(({ from, to, after }) => (
-            <li key={from}>
-              {Math.round(to - from)} s at {minutes(from)},{' '}
-              {after === null ? 'before the first step' : `after “${titles.get(after) ?? after}”`}
-            </li>
-          ))}
-        </ul>
-      )}
+      <div>
+        <p>
+          You spoke for {percent(talk.of > 0 ? talk.narrated / talk.of : 0)} of the time in which there was
+          something to say.
+          {talk.silences.length > 0 && ' Longest silences:'}
+        </p>
+        {talk.silences.length > 0 && (
+          <ul className="silences">
+            {talk.silences.slice(0, SILENCES).map(({ from, to, after }) => (
+              <li key={from}>
+                {Math.round(to - from)} s at {minutes(from)},{' '}
+                {after === null ? 'before the first step' : `after “${titles.get(after) ?? after}”`}
+              </li>
+            ))}
+          </ul>
+        )}
+      </div>
 
       <h2>Steps</h2>
       {groupsOf(marks).map((group) => (
@@ -142,46 +145,42 @@ function GroupOf({
   readonly lexicon: Lexicon;
   readonly player: Player;
 }) {
-  const list = (
-    <ul className="marks">
-      {group.marks.map((mark) => {
-        const step = checklist.steps.find(({ id }) => id === mark.id)!;
-        const saying =
-          mark.outcome === 'heard' || mark.outcome === 'needs eyes'
-            ? null
-            : bestSaying(checklist, lexicon, step);
-        return (
-          <li key={mark.id} className={`mark mark-${mark.outcome.replaceAll(' ', '-')}`}>
-            <Shape mark={mark.outcome} />
-            <div className="mark-body">
-              <p className="mark-title">
-                {mark.text}
-                {mark.critical && <span className="tag">critical</span>}
-              </p>
-              {mark.note !== '' && <p>{mark.note}</p>}
-              {mark.evidence && (
-                <p className="mark-words">
-                  {minutes(mark.evidence.start)} <q>{mark.evidence.text}</q>
-                </p>
-              )}
-              {saying !== null && (
-                <p className="mark-saying">
-                  Say next time: <q>{saying}</q>
-                </p>
-              )}
-            </div>
-            {mark.evidence && <Play mark={mark} player={player} />}
-          </li>
-        );
-      })}
-    </ul>
-  );
   return (
     <section>
       <h3>
         {group.title} ({group.marks.length})
       </h3>
-      {list}
+      <ul className="marks">
+        {group.marks.map((mark) => {
+          const step = checklist.steps.find(({ id }) => id === mark.id)!;
+          const saying =
+            mark.outcome === 'heard' || mark.outcome === 'needs eyes'
+              ? null
+              : bestSaying(checklist, lexicon, step);
+          return (
+            <li key={mark.id} className={`mark mark-${mark.outcome.replaceAll(' ', '-')}`}>
+              <Shape mark={mark.outcome} />
+              <div className="mark-body">
+                <p className="mark-title">
+                  <StepText text={mark.text} critical={mark.critical} />
+                </p>
+                {mark.note !== '' && <p>{mark.note}</p>}
+                {mark.evidence && (
+                  <p className="mark-words">
+                    {minutes(mark.evidence.start)} <q>{mark.evidence.text}</q>
+                  </p>
+                )}
+                {saying !== null && (
+                  <p className="mark-saying">
+                    Say next time: <q>{saying}</q>
+                  </p>
+                )}
+              </div>
+              {mark.evidence && <Play mark={mark} player={player} />}
+            </li>
+          );
+        })}
+      </ul>
     </section>
   );
 }
@@ -295,7 +294,7 @@ const verdictOf = (passed: boolean): { good: boolean; text: string } => ({
   text: passed ? 'Passed, for this practice run' : 'Not passed, for this practice run',
 });
 
-const partVerdict = (missed: number, of: number): { good: boolean; text: string } => ({
-  good: missed === 0,
-  text: missed === 0 ? 'All you set out to try was heard' : `${of - missed} of ${of} tried steps heard`,
+const partVerdict = (good: boolean): { good: boolean; text: string } => ({
+  good,
+  text: `${good ? 'All' : 'Not all'} you set out to try was heard`,
 });

@@ -7,9 +7,8 @@ const resultOf = ({ state, passed, heard, of, note }: RehearsalSummary): string 
   const parts = [
     ...(state === 'interrupted' ? ['cut off'] : of > 0 ? [passed ? 'passed' : 'not passed'] : []),
     ...(of > 0 ? [`${heard} of ${of} steps heard`] : []),
-    ...(note === '' ? [] : [note]),
   ];
-  return parts.join('; ');
+  return [parts.join('; '), note].filter((text) => text !== '').join('. ');
 };
 
 /** Every rehearsal kept on this machine, newest first. */

@@ -4,10 +4,13 @@ import { Dial } from '../parts/Dial.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Meter } from '../parts/Meter.tsx';
 import { MEANING, Shape } from '../parts/Shape.tsx';
+import { StepText } from '../parts/StepText.tsx';
 import { Clicker, CLICKER_KEYS } from '../clicker.ts';
 import type { Room as RoomModel } from '../room.ts';
 import { dialOf, latestOf, minutes, openOf, rowsOf, testOf } from '../roomView.ts';
+import { percent } from '../words.ts';
 import type { Command } from '../../app/rehearsal/commands.ts';
+import { shareNarrated } from '../../app/rehearsal/talk.ts';
 
 const KEYS: Readonly<Record<string, Command>> = {
   r: 'read card',
@@ -63,19 +66,24 @@ export function Room({ room }: { readonly room: RoomModel }) {
   const latest = latestOf(rows, LATEST);
   const open = openOf(rows);
   const paused = state.paused !== null;
+  const waiting = phase === 'opening' || phase === 'ready';
+  const narrated = coach && !waiting ? shareNarrated(checklist, state, now) : null;
   const heard = state.utterances.at(-1)?.text ?? '';
   const shown = coach ? rows : rows.filter(({ at }) => at !== null);
 
   return (
-    <main className={`room${paused ? ' room-paused' : ''}`}>
+    <main className={`room${paused ? ' room-paused' : ''}${waiting ? ' room-waiting' : ''}`}>
       <header className="room-head">
         <Heading className="room-title">{checklist.skill.title}</Heading>
         <p className="room-status">{statusOf(phase, paused)}</p>
-        <p className="room-test">
-          <span aria-hidden="true">◷ </span>
-          {minutes(test.seconds)}
-          {test.of !== null && ` of ${minutes(test.of)}`}
-        </p>
+        {narrated !== null && <p className="room-talk">{percent(narrated)} narrated</p>}
+        {dial.kind !== 'test' && (
+          <p className="room-test">
+            <span aria-hidden="true">◷ </span>
+            {minutes(test.seconds)}
+            {test.of !== null && ` of ${minutes(test.of)}`}
+          </p>
+        )}
         <Meter level={level} small />
       </header>
 
@@ -97,17 +105,15 @@ export function Room({ room }: { readonly room: RoomModel }) {
 
       <div className="room-body">
         <div className="room-left">
-          {phase === 'ready' || phase === 'opening' ? null : <Dial dial={dial} />}
-          <p className={`room-card${phase === 'ready' || phase === 'opening' ? ' room-card-large' : ''}`}>
-            {checklist.skill.card.trim()}
-          </p>
+          {!waiting && <Dial dial={dial} />}
+          <p className="room-card">{checklist.skill.card.trim()}</p>
         </div>
         <div className="room-right">
           {phase === 'ready' ? (
             <p className="room-invite">
               Say <q>I am ready</q>, or press Space.
             </p>
-          ) : (
+          ) : waiting ? null : (
             <>
               <h2 className="visually-hidden">Credited</h2>
               <ul className="latest" aria-live="polite" aria-relevant="additions text">
@@ -115,8 +121,7 @@ export function Room({ room }: { readonly room: RoomModel }) {
                   <li key={`${id} ${mark}`} className={`latest-${mark.replaceAll(' ', '-')}`}>
                     <Shape mark={mark} />
                     <span>
-                      {text}
-                      {critical && <span className="tag">critical</span>}
+                      <StepText text={text} critical={critical} />
                       {mark !== 'heard' && (
                         <span className="why">
                           {sentence(MEANING[mark])}
@@ -135,8 +140,7 @@ export function Room({ room }: { readonly room: RoomModel }) {
                       <li key={id}>
                         <Shape mark={mark} />
                         <span>
-                          {text}
-                          {critical && <span className="tag">critical</span>}
+                          <StepText text={text} critical={critical} />
                         </span>
                       </li>
                     ))}
@@ -161,12 +165,12 @@ export function Room({ room }: { readonly room: RoomModel }) {
             </>
           )}
         </p>
-        <p className="legend">
-          <kbd>Space</kbd> pause, go on <kbd>R</kbd> card <kbd>T</kbd> time left <kbd>S</kbd> scrub time{' '}
-          <kbd>C</kbd> correct <kbd>Esc</kbd> stop. One button: short press as Space, long or double press
-          stops.
-        </p>
       </footer>
+      <p className="legend">
+        <kbd>Space</kbd> pause, go on <kbd>R</kbd> card <kbd>T</kbd> time left <kbd>S</kbd> scrub time{' '}
+        <kbd>C</kbd> correct <kbd>Esc</kbd> stop. One button: short press as Space, long or double press
+        stops.
+      </p>
     </main>
   );
 }

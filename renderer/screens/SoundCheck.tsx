@@ -15,7 +15,7 @@ import { Banners } from '../parts/Banner.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Meter } from '../parts/Meter.tsx';
 import { microphoneTrouble, troubleOf, type Trouble } from '../troubles.ts';
-import { percent } from '../words.ts';
+import { decibels, messageOf, percent } from '../words.ts';
 
 /** Seconds of quiet that are measured. Long enough for a median that one knock does not move. */
 const QUIET_FOR = 3;
@@ -29,7 +29,7 @@ type Stage =
   | { readonly at: 'idle' }
   | { readonly at: 'opening' }
   | { readonly at: 'quiet'; readonly left: number }
-  | { readonly at: 'sentence'; readonly left: number; readonly floor: number | null }
+  | { readonly at: 'sentence'; readonly floor: number | null }
   | { readonly at: 'done'; readonly verdict: Verdict; readonly heard: string; readonly floor: number | null };
 
 const SWITCHES: readonly (readonly [keyof Processing, string])[] = [
@@ -108,7 +108,7 @@ export function SoundCheck({
         <p className="hint">
           {floor === null
             ? 'Level of the microphone, from −80 dB to the loudest it can take.'
-            : `Noise floor: ${Math.round(floor)} dB.`}
+            : `Noise floor: ${decibels(floor)}.`}
         </p>
       </section>
 
@@ -185,16 +185,16 @@ export function SoundCheck({
   );
 }
 
+const SIGNS = { good: '✓', fair: '~', bad: '!' } as const;
+
 function Result({ stage }: { readonly stage: Stage & { at: 'done' } }) {
   const { verdict, heard } = stage;
-  const sign = verdict.kind === 'good' ? '✓' : verdict.kind === 'fair' ? '~' : '!';
+  const kind = verdict.kind === 'good' || verdict.kind === 'fair' ? verdict.kind : 'bad';
   return (
-    <div
-      className={`verdict verdict-${verdict.kind === 'good' || verdict.kind === 'fair' ? verdict.kind : 'bad'}`}
-    >
+    <div className={`verdict verdict-${kind}`}>
       <p className="verdict-text">
         <span className="verdict-sign" aria-hidden="true">
-          {sign}
+          {SIGNS[kind]}
         </span>
         {verdict.text}
       </p>
@@ -233,7 +233,7 @@ class Run {
       try {
         await this.listen();
       } catch (error) {
-        this.fail(troubleOf('model', error instanceof Error ? error.message : String(error)));
+        this.fail(troubleOf('model', messageOf(error)));
         return this.show({ at: 'idle' });
       }
     }
@@ -256,8 +256,7 @@ class Run {
     this.feed?.(samples);
     this.spoken.push(level);
     const floor = noiseFloor(this.quiet);
-    if (this.spoken.length < this.endsAfter)
-      return this.show({ at: 'sentence', left: SPEAK_WITHIN - this.spoken.length / PIECES, floor });
+    if (this.spoken.length < this.endsAfter) return this.show({ at: 'sentence', floor });
     this.stage = 'idle';
     this.feed = null;
     const heard = this.heard.join(' ');

@@ -1,5 +1,5 @@
 import { useState } from 'react';
-import { chooseVariants } from '../../app/rehearsal/checklist.ts';
+import { chooseVariants, stepsOf } from '../../app/rehearsal/checklist.ts';
 import type { Skill } from '../../app/rehearsal/skill.ts';
 import type { Library, ModelStanding, RehearsalSummary, Settings } from '../../app/host/api.ts';
 import { Caution } from '../parts/Caution.tsx';
@@ -80,21 +80,24 @@ export function Start({
       <form onSubmit={start}>
         <fieldset className="cards">
           <legend>Skill</legend>
-          {library.skills.map((skill) => (
-            <label key={skill.id} className="card">
-              <input
-                type="radio"
-                name="skill"
-                checked={chosen?.id === skill.id}
-                onChange={() => choose(skill)}
-              />
-              <span className="card-title">{skill.title}</span>
-              <span className="card-text">{skill.card}</span>
-              <span className="card-facts">
-                {skill.steps.length} steps, {skill.steps.filter((step) => step.critical).length} critical
-              </span>
-            </label>
-          ))}
+          {library.skills.map((skill) => {
+            const steps = stepsOf(skill, skill === chosen ? variants : rememberedVariants(skill, settings));
+            return (
+              <label key={skill.id} className="card">
+                <input
+                  type="radio"
+                  name="skill"
+                  checked={chosen?.id === skill.id}
+                  onChange={() => choose(skill)}
+                />
+                <span className="card-title">{skill.title}</span>
+                <span className="card-text">{skill.card}</span>
+                <span className="card-facts">
+                  {steps.length} steps, {steps.filter((step) => step.critical).length} critical
+                </span>
+              </label>
+            );
+          })}
         </fieldset>
         {library.faults.map(({ file, line, message }) => (
           <p key={`${file}:${line}`} className="hint">

@@ -1,17 +1,20 @@
 import { execFile } from 'node:child_process';
-import { readFile } from 'node:fs/promises';
+import { mkdir, readFile, writeFile } from 'node:fs/promises';
 import { createRequire } from 'node:module';
 import path from 'node:path';
 import { promisify } from 'node:util';
 import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import type { Host } from '../../app/host/server.ts';
+import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
 /** What the tests reach for inside the page. */
 declare const window: {
   axe: { run(options: object): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
   tracks: MediaStreamTrack[];
+  AudioContext: typeof AudioContext;
+  unmute(): void;
 };
 declare const navigator: { mediaDevices: MediaDevices };
 
@@ -169,6 +172,58 @@ describe('trouble', () => {
     expect(await faults()).toEqual([]);
     await page.getByText('Ready', { exact: true }).waitFor({ timeout: 30_000 });
   }, 90_000);
+
+  it('says that the microphone is silent, and no longer once it sounds', async () => {
+    await visit();
+    await page.evaluate(() => {
+      const context = new window.AudioContext();
+      const muted = context.createMediaStreamDestination();
+      navigator.mediaDevices.getUserMedia = () => Promise.resolve(muted.stream);
+      window.unmute = () => {
+        const tone = context.createOscillator();
+        tone.connect(muted);
+        tone.start();
+      };
+    });
+    await page.getByRole('button', { name: 'Start the rehearsal' }).click();
+    const banner = page.getByText('No sound comes from the microphone.');
+    await banner.waitFor({ timeout: 60_000 });
+    await page.getByText(/See whether it is muted/).waitFor();
+    await page.evaluate(() => window.unmute());
+    await banner.waitFor({ state: 'detached', timeout: 10_000 });
+  }, 90_000);
+
+  it('offers to get a model that is missing or damaged, and starts nothing without it', async () => {
+    const home = path.join(room.folder, 'models');
+    vi.stubEnv('SINKSIDE_MODELS', home);
+    try {
+      await visit();
+      const start = page.getByRole('button', { name: 'Start the rehearsal' });
+      await page.getByText('The speech model is not here yet.').waitFor();
+      await page.getByRole('button', { name: 'Get the speech model' }).waitFor();
+      expect(await start.isDisabled()).toBe(true);
+      expect(await faults()).toEqual([]);
+
+      await mkdir(path.join(home, DEFAULT_MODEL), { recursive: true });
+      await writeFile(path.join(home, DEFAULT_MODEL, 'tokenizer.bin'), 'rubbish');
+      await page.reload();
+      await page.getByText('The speech model is damaged.').waitFor();
+      expect(await start.isDisabled()).toBe(true);
+    } finally {
+      vi.unstubAllEnvs();
+    }
+  }, 30_000);
+
+  it('says what to do when the model turns out to be unusable in the room', async () => {
+    await visit();
+    await page.route('**/models/**/encoder_model.ort', (route) => route.fulfill({ body: 'rubbish' }));
+    await page.reload();
+    await page.getByRole('button', { name: 'Start the rehearsal' }).click();
+    await page.getByText('The speech model cannot be used.').waitFor({ timeout: 30_000 });
+    await page.getByText(/Go back to the start and get it anew/).waitFor();
+    await page.getByRole('button', { name: 'Back to the start' }).click();
+    await heading(/What do you rehearse/).waitFor();
+  }, 60_000);
 
   it('keeps everything while the host is gone, and writes it when it is back', async () => {
     await visit();

@@ -3,7 +3,7 @@ import { openLibrary } from '../../app/records/library.ts';
 import { bestSaying, nudge, replyTo, sayResult, timeCall } from '../../app/rehearsal/coach.ts';
 import { BEFORE, fold } from '../../app/rehearsal/state.ts';
 import { timeLeft } from '../../app/rehearsal/testClock.ts';
-import { nudgeDue, talkOf } from '../../app/rehearsal/talk.ts';
+import { nudgeDue, shareNarrated, talkOf } from '../../app/rehearsal/talk.ts';
 import { narrate, shipped } from './narrate.ts';
 import { rehearse } from './rehearse.ts';
 
@@ -132,6 +132,19 @@ describe('talk as you go', () => {
     expect(talkOf(lever, scrubbed.state, scrubbed.now).silences).toEqual([]);
     const long = await rehearse(lever, [START, 40, 'Cleaning under my nails.']);
     expect(talkOf(lever, long.state, long.now).silences).toMatchObject([{ after: 'scrub' }]);
+  });
+
+  it('tells the share narrated once there is something to tell, and not while a minute is counted', async () => {
+    const { state, now } = await rehearse(lever, ['Getting some soap.', 0]);
+    const live = { ...state, ended: null };
+    expect(shareNarrated(lever, live, now + 5)).toBeNull();
+    expect(shareNarrated(lever, live, 20)).toBeCloseTo((3 * 0.35) / 20);
+
+    const count = await rehearse(breaths, ['Getting some soap.', 20, 'Starting now.', 0]);
+    const counting = { ...count.state, ended: null };
+    expect(shareNarrated(breaths, counting, count.now + 30)).toBeNull();
+    const counted = await rehearse(breaths, ['Getting some soap.', 20, 'Starting now.', 61, "Time's up."]);
+    expect(shareNarrated(breaths, counted.state, counted.now)).toBeGreaterThan(0);
   });
 
   it('nudges after a silence, more patiently each time, and not while a minute is counted', async () => {
