@@ -1,7 +1,6 @@
 import { useCallback, useEffect, useReducer, useRef, useState } from 'react';
 import { chooseVariants, makeChecklist, type Checklist } from '../app/rehearsal/checklist.ts';
 import { sayResult } from '../app/rehearsal/coach.ts';
-import { RehearsalEventSchema } from '../app/rehearsal/events.ts';
 import { markRehearsal } from '../app/rehearsal/result.ts';
 import type { Skill } from '../app/rehearsal/skill.ts';
 import { BEFORE, fold, type State } from '../app/rehearsal/state.ts';
@@ -17,7 +16,7 @@ import { SoundCheck } from './screens/SoundCheck.tsx';
 import { Start } from './screens/Start.tsx';
 import { troubleOf, type Trouble } from './troubles.ts';
 import { Voice } from './voice.ts';
-import { messageOf } from './words.ts';
+import { messageOf } from '../app/rehearsal/faults.ts';
 
 declare global {
   interface Window {
@@ -142,7 +141,7 @@ export function App() {
       if (!skill)
         throw new Error(`Its skill "${header.skill}" is no longer among the skills of this program.`);
       const checklist = makeChecklist(skill, library.lexicon, library.rules, header.variants);
-      const state = events.map((event) => RehearsalEventSchema.parse(event)).reduce(fold, BEFORE);
+      const state = events.reduce(fold, BEFORE);
       const remarks = faults.map(
         ({ line, message }) => `Line ${line} of its journal could not be read: ${message}`,
       );

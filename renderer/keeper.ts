@@ -1,5 +1,5 @@
 import type { RehearsalEvent } from '../app/rehearsal/events.ts';
-import { messageOf } from './words.ts';
+import { messageOf } from '../app/rehearsal/faults.ts';
 
 /** The world outside, passed in so that tests can stand in for it. */
 export interface KeeperEffects {
@@ -21,8 +21,7 @@ const RETRY_AFTER = 1000;
 
 /**
  * Brings a rehearsal's events and sound to disk, in order, from when it is opened: a room that is left before anything was
- * said leaves no record. What cannot be sent stays in memory and is tried again for
- * as long as it takes.
+ * said leaves no record. What cannot be sent stays in memory and is tried again for as long as it takes.
  */
 export class Keeper {
   private events: RehearsalEvent[] = [];

@@ -18,7 +18,7 @@ import { dialOf } from './roomView.ts';
 import { earconFor } from './signals.ts';
 import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble, type Trouble } from './troubles.ts';
 import { Voice } from './voice.ts';
-import { messageOf } from './words.ts';
+import { messageOf } from '../app/rehearsal/faults.ts';
 
 /** What is rehearsed, and how. */
 export interface Plan {

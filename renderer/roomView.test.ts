@@ -5,7 +5,8 @@ import type { RehearsalEvent } from '../app/rehearsal/events.ts';
 import { BEFORE, fold, type State } from '../app/rehearsal/state.ts';
 import { groupsOf, lanesOf, missedOf, transcriptOf } from './endView.ts';
 import { markRehearsal } from '../app/rehearsal/result.ts';
-import { dialOf, latestOf, minutes, openOf, rowsOf } from './roomView.ts';
+import { minutes } from '../app/rehearsal/testClock.ts';
+import { dialOf, latestOf, openOf, rowsOf } from './roomView.ts';
 import { earconFor } from './signals.ts';
 
 let washing: Checklist;

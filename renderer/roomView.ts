@@ -1,6 +1,6 @@
 import type { Checklist } from '../app/rehearsal/checklist.ts';
 import { NEW_CLOCK, secondsSoFar } from '../app/rehearsal/clocks.ts';
-import { repetitions } from '../app/rehearsal/counts.ts';
+import { beingCounted, repetitions } from '../app/rehearsal/counts.ts';
 import { markRehearsal } from '../app/rehearsal/result.ts';
 import type { State } from '../app/rehearsal/state.ts';
 import { elapsed, timeLeft } from '../app/rehearsal/testClock.ts';
@@ -136,10 +136,9 @@ export function dialOf(checklist: Checklist, state: State, now: number): Dial {
     };
   }
 
-  const { since, current } = state.counts;
-  const beingMoved = new Set(since.length > 0 ? since : current);
+  const beingMoved = beingCounted(state.counts);
   const counting = checklist.steps.flatMap((step) => {
-    if (step.evidence.kind !== 'counted' || !beingMoved.has(step.id)) return [];
+    if (step.evidence.kind !== 'counted' || !beingMoved.includes(step.id)) return [];
     const { sure } = repetitions(state.counts.movements[step.id]);
     return sure < step.evidence.atLeast ? [{ step, sure, of: step.evidence.atLeast }] : [];
   });
@@ -163,10 +162,4 @@ export function testOf({ rules }: Checklist, state: State, now: number): Dial & 
     of: limit,
     share: limit === null ? 0 : Math.min(1, passed / limit),
   };
-}
-
-/** Minutes and seconds: 75.4 → "1:15". */
-export function minutes(seconds: number): string {
-  const whole = Math.max(0, Math.floor(seconds));
-  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, '0')}`;
 }

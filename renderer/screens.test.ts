@@ -2,7 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { readMessage } from './api.ts';
 import { afterProgress, type Getting } from './parts/ModelGetter.tsx';
 import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble } from './troubles.ts';
-import { localVoice, sentencesOf, Voice, type Spoken } from './voice.ts';
+import type { Spoken } from '../app/rehearsal/state.ts';
+import { localVoice, sentencesOf, Voice } from './voice.ts';
 
 describe('troubles', () => {
   it('tell what kept the microphone from being opened', () => {

@@ -1,9 +1,4 @@
-/** What the coach says aloud, from when to when. Times are seconds of the recording. */
-export interface Spoken {
-  readonly text: string;
-  readonly from: number;
-  readonly to: number;
-}
+import type { Spoken } from '../app/rehearsal/state.ts';
 
 export interface VoiceOptions {
   /** Seconds of the recording. */

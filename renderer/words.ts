@@ -8,8 +8,5 @@ export const percent = (share: number): string => `${Math.round(share * 100)} %`
 /** A level in whole decibels, with a minus sign proper: −59.3 → "−59 dB". */
 export const decibels = (level: number): string => `${Math.round(level)} dB`.replace('-', '−');
 
-/** What was thrown, in words. */
-export const messageOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));
-
 /** Bytes in whole megabytes. */
 export const megabytes = (bytes: number): string => `${Math.round(bytes / 1e6)} MB`;

@@ -9,10 +9,11 @@ import { BadSound } from '../listening/badSound.ts';
 import { openSound } from '../listening/soundFile.ts';
 import { openLibrary } from '../records/library.ts';
 import { makeChecklist, UnknownVariant, vocabularyOf } from '../rehearsal/checklist.ts';
-import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
+import { describeFault, FaultyFile, messageOf } from '../rehearsal/faults.ts';
+import { minutes } from '../rehearsal/testClock.ts';
 import { loadModel, ModelCorrupt, ModelMissing } from '../../models/load.ts';
 import type { ExitCode, Io } from './io.ts';
-import { describeAssessment, describeEvents, minutes } from './report.ts';
+import { describeAssessment, describeEvents } from './report.ts';
 import { createListener } from '../listening/offlineListener.ts';
 
 export const USAGE = `Usage: sinkside assess SOUND --skill ID [options]
@@ -93,7 +94,7 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
     engine: `${engine}/${model.id}`,
     makeListener: (onEvent) =>
       createListener({ model, detector, onEvent }).catch((error: unknown) => {
-        const why = error instanceof Error ? error.message : String(error);
+        const why = messageOf(error);
         throw new ModelCorrupt(
           `The speech model ${model.id} cannot be opened: ${why}. Run: npx sinkside models verify`,
         );

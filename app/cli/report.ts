@@ -1,6 +1,7 @@
 import type { Assessment, Outcome, StepMark } from '../rehearsal/assessment.ts';
 import type { Checklist } from '../rehearsal/checklist.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
+import { minutes } from '../rehearsal/testClock.ts';
 import type { Aside } from '../rehearsal/state.ts';
 
 const SIGNS: Readonly<Record<Outcome, string>> = {
@@ -10,12 +11,6 @@ const SIGNS: Readonly<Record<Outcome, string>> = {
   'not heard': '✗',
   'needs eyes': '○',
 };
-
-/** Minutes and seconds of a time in seconds: 75.4 → "1:15". */
-export function minutes(seconds: number): string {
-  const whole = Math.floor(seconds);
-  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, '0')}`;
-}
 
 /** The marked result as text for a terminal: what went wrong first, the critical steps first of all. */
 export function describeAssessment(a: Assessment): string {

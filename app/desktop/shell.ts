@@ -1,6 +1,7 @@
 import type * as Electron from 'electron';
 import type { Host } from '../host/server.ts';
 import { CLOSING, FLUSHED } from './channels.ts';
+import { messageOf } from '../rehearsal/faults.ts';
 
 /** The part of Electron that the shell uses, passed in so that a test can stand in for it. */
 export type ElectronParts = Pick<typeof Electron, 'app' | 'BrowserWindow' | 'dialog' | 'ipcMain' | 'session'>;
@@ -43,7 +44,7 @@ export async function openShell(electron: ElectronParts, options: ShellOptions):
     flushOnClose(electron, window, origin, options.flushWithin ?? FLUSH_WITHIN);
     await window.loadURL(host.url);
   } catch (error) {
-    const message = error instanceof Error ? error.message : String(error);
+    const message = messageOf(error);
     dialog.showErrorBox('The rehearsal room cannot be opened', message);
     app.exit(1);
   }

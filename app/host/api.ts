@@ -26,6 +26,7 @@ import { LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
 export { NewRehearsalSchema, SettingsSchema };
 export type { NewRehearsal } from '../records/header.ts';
 export type { Settings } from '../records/settings.ts';
+import { AssessmentSchema } from '../rehearsal/assessment.ts';
 
 /** Largest JSON body taken, in bytes: some 3000 events. */
 export const MOST_JSON_BYTES = 1 << 20;
@@ -109,10 +110,7 @@ export const RehearsalSummarySchema = z.object({
   seconds: z.number().nonnegative(),
   /** `interrupted`: it was never ended. The one now being rehearsed is among those. */
   state: z.enum(['ended', 'interrupted']),
-  passed: z.boolean(),
-  heard: z.number().int().nonnegative(),
-  of: z.number().int().nonnegative(),
-  criticalMissed: z.array(z.string()),
+  ...AssessmentSchema.shape.result.shape,
   /** What is amiss: a damaged journal, a skill that is no longer there (then nothing is marked). Mostly empty. */
   note: z.string(),
 });

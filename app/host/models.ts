@@ -6,6 +6,7 @@ import { installModel, InstallFailed, type InstallEffects } from '../../models/i
 import { loadModel, ModelCorrupt, ModelMissing } from '../../models/load.ts';
 import { modelsHome } from '../../models/verify.ts';
 import type { InstallProgress, ModelStanding } from './api.ts';
+import { messageOf } from '../rehearsal/faults.ts';
 
 /** The models that the room's listening engine can run. */
 const ROOM_MODELS: readonly Model[] = catalog().filter((model) => model.engine === 'moonshine');
@@ -94,7 +95,7 @@ export class Installs {
     installModel(model, modelsHome(), this.effects(report)).then(
       () => finish({ type: 'done' }),
       (error: unknown) => {
-        const message = error instanceof Error ? error.message : String(error);
+        const message = messageOf(error);
         const why = error instanceof InstallFailed ? message : `${model.id} was not installed: ${message}`;
         finish({ type: 'error', message: why });
       },

@@ -22,6 +22,7 @@ import { guard, SAFE_HEADERS } from './guard.ts';
 import { Installs, modelFile, modelStandings, packagedDetector } from './models.ts';
 import { Refused } from './refused.ts';
 import { fileUnder, sendFile, sendJson, sendSound } from './send.ts';
+import { messageOf } from '../rehearsal/faults.ts';
 
 /** The port that is tried first, so that the address stays the same and the browser keeps what it allowed. */
 export const USUAL_PORT = 4517;
@@ -308,7 +309,7 @@ function noRoute(there: readonly Route[], where: string): Refused {
 /** What is answered when something fails. */
 function refusalOf(error: unknown, where: string): { status: number; problem: Problem } {
   if (error instanceof Refused) return error;
-  const message = error instanceof Error ? error.message : String(error);
+  const message = messageOf(error);
   const problem = (
     status: number,
     advice: string,

@@ -1,4 +1,4 @@
-import { piecesOf } from '../rehearsal/words.ts';
+import { capitalised, piecesOf } from '../rehearsal/words.ts';
 import type { Tokens } from './tokens.ts';
 
 /**
@@ -108,7 +108,7 @@ export class PhraseBias {
 /** The bias of a vocabulary: its phrases in pieces, as they stand inside and at the beginning of a sentence. */
 export function biasOf(phrases: readonly string[], tokens: Tokens): PhraseBias {
   const pieces = new Set(phrases.flatMap(partsOf));
-  const written = [...pieces].flatMap((piece) => [piece, piece[0]!.toUpperCase() + piece.slice(1)]);
+  const written = [...pieces].flatMap((piece) => [piece, capitalised(piece)]);
   return new PhraseBias(written.map((piece) => tokens.encode(piece)));
 }
 

@@ -1,6 +1,7 @@
 import type { Listener } from './listener.ts';
 import { RequestSchema, type Ask, type Port, type Reply } from './messages.ts';
 import { createListener } from './offlineListener.ts';
+import { messageOf } from '../rehearsal/faults.ts';
 
 /** Serves one listener at a port: the worker's side of a {@link createWorkerListener}. */
 export function serveListener(port: Port): void {
@@ -44,8 +45,7 @@ export function serveListener(port: Port): void {
     const { call, ask } = request.data;
     answer(ask).then(
       (result) => reply({ type: 'done', call, ...result }),
-      (error: unknown) =>
-        reply({ type: 'failed', call, message: error instanceof Error ? error.message : String(error) }),
+      (error: unknown) => reply({ type: 'failed', call, message: messageOf(error) }),
     );
   });
 }

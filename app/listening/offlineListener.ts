@@ -13,6 +13,7 @@ import { SpeechModel, type EncodedSound, type ModelFiles } from './speechModel.t
 import { END } from './tokens.ts';
 import { weighNumbers } from './weighNumbers.ts';
 import { EDGE_UNCERTAINTY, FOUND_UNCERTAINTY, spreadBoundaries, timeWords } from './wordTimes.ts';
+import { messageOf } from '../rehearsal/faults.ts';
 
 export interface ListenerOptions {
   readonly model: ModelFiles;
@@ -228,7 +229,7 @@ class OfflineListener implements Listener {
   /** Runs what is asked after everything asked before. An engine that fails says so as an event. */
   private inTurn(work: () => void | Promise<void>): Promise<void> {
     const done = this.queue.then(work).catch((error: unknown) => {
-      const reason = error instanceof Error ? error.message : String(error);
+      const reason = messageOf(error);
       this.onEvent({
         type: 'trouble',
         trouble: { kind: 'engine', message: `Some sound could not be recognised: ${reason}` },

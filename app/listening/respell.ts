@@ -1,5 +1,6 @@
 import { findNumbers } from '../rehearsal/numbers.ts';
 import {
+  capitalised,
   isFunctionWord,
   isNegator,
   soundsOf,
@@ -9,18 +10,22 @@ import {
 } from '../rehearsal/words.ts';
 import { GATE } from './bias.ts';
 import type { EncodedSound, SpeechModel } from './speechModel.ts';
-import { END } from './tokens.ts';
+
+/** Nats by which a word of the skill may be less likely than what was written, where it makes a phrase and where not. */
+interface Allowances {
+  readonly inPhrase: number;
+  /** Null: not at all. */
+  readonly alone: number | null;
+}
 
 /**
- * Nats by which a word of the open skill may be less likely than the strange word it sounds like and still be taken for what
- * was said; more where it makes a phrase of the skill with its neighbour. On the dev half of the corpus (neural and
- * robotic voices, clean) the best alternatives within these bounds were right 54 times, wrong twice and without harm
- * ("step" → "tap"), and 30 times both words were wrong; from 6 nats on more are wrong than right.
+ * For a strange word. On the dev half of the corpus (neural and robotic voices, clean) the best alternatives within these
+ * bounds were right 54 times, wrong twice and without harm ("step" → "tap"), and 30 times both words were wrong; from 6 nats
+ * on more are wrong than right.
  */
-const ALLOWANCE = 4;
-const PHRASE_ALLOWANCE = 5;
-/** The same for a word that any sentence may have ("Please and watch up" for "Sleeves"): only where it makes a phrase. */
-const SMALL_ALLOWANCE = 2.5;
+const STRANGE: Allowances = { inPhrase: 5, alone: 4 };
+/** For a word that any sentence may have ("Please and watch up" for "Sleeves"). */
+const SMALL: Allowances = { inPhrase: 2.5, alone: null };
 /** Letters such a word needs: shorter ones ("or", "for") come out as the skill's words too easily. */
 const LONGER = 4;
 
@@ -101,24 +106,15 @@ function inflectionsOf(word: string): string[] {
   return [word, /(sh|ch|x)$/.test(word) ? `${word}es` : `${word}s`, `${stem}ing`, `${stem}ed`];
 }
 
-/** Consonants of the sound codes that are formed alike and easily taken for each other. */
+/** Consonants of the sound codes that are formed alike and easily taken for each other: a swap costs half. */
 const KIN = ['MN', 'PTK', 'FS0X', 'LR'];
 
-/** Share of a sound code that must change to become another; between kin half counts. */
-function soundShare(a: string, b: string): number {
-  let row = Array.from({ length: b.length + 1 }, (_, j) => j);
-  for (const x of a) {
-    const next = [row[0]! + 1];
-    for (let j = 1; j <= b.length; j++) {
-      const y = b[j - 1]!;
-      const swap = x === y ? 0 : KIN.some((kin) => kin.includes(x) && kin.includes(y)) ? 0.5 : 1;
-      next.push(Math.min(row[j]! + 1, next[j - 1]! + 1, row[j - 1]! + swap));
-    }
-    row = next;
-  }
-  // A single letter of a code is no evidence.
-  return row[b.length]! / Math.max(a.length, b.length, 2);
-}
+const swapSounds = (x: string, y: string): number =>
+  x === y ? 0 : KIN.some((kin) => kin.includes(x) && kin.includes(y)) ? 0.5 : 1;
+
+/** Share of a sound code that must change to become another. A single letter of a code is no evidence. */
+const soundShare = (a: string, b: string): number =>
+  spellingDistance(a, b, swapSounds) / Math.max(a.length, b.length, 2);
 
 /**
  * Puts words of the open skill in the place of words it has nothing to do with, where they sound alike and the sound
@@ -137,8 +133,7 @@ export async function respell(
   for (let at = 0; at < text.length; at++) {
     const wanted = alternativesAt(text, at, words);
     if (wanted.length === 0) continue;
-    const before = at === 0 ? [] : model.tokens.encode(text.slice(0, at).join(' '));
-    const start = await model.advance(sound, model.beginning(sound), before);
+    const start = await model.after(sound, text.slice(0, at));
     const likeliest = start.logits.reduce((most, logit) => Math.max(most, logit));
     const options = wanted.filter(
       ({ piece }) => start.logits[model.tokens.encode(piece)[0]!]! >= likeliest - GATE,
@@ -146,16 +141,10 @@ export async function respell(
     if (options.length === 0) continue;
     const longest = Math.max(...options.map(({ covers }) => covers));
     const last = Math.min(text.length, at + longest + WORDS_AFTER);
-    const written = [text[at]!, ...options.map(({ piece }) => piece)];
-    const covered = [1, ...options.map(({ covers }) => covers)];
-    const ids = written.map((piece, i) => [
-      ...model.tokens.encode([piece, ...text.slice(at + covered[i]!, last)].join(' ')),
-      ...(last === text.length ? [END] : []),
-    ]);
-    const nats = (await model.score(sound, start, ids)).map((scores) =>
-      scores.reduce((sum, s) => sum + s, 0),
+    const tails = [{ piece: text[at]!, covers: 1 }, ...options].map(({ piece, covers }) =>
+      [piece, ...text.slice(at + covers, last)].join(' '),
     );
-    const [own, ...others] = nats;
+    const [own, ...others] = await model.weigh(sound, start, tails, last === text.length);
     const margins = options.map(({ allowance }, i) => others[i]! + allowance - own!);
     const best = margins.indexOf(Math.max(...margins));
     if (margins[best]! >= 0) text.splice(at, options[best]!.covers, options[best]!.piece);
@@ -175,29 +164,26 @@ function alternativesAt(text: readonly string[], at: number, words: SkillWords):
   const wordAt = (i: number): string => spellOut(text[i] ?? '')[0] ?? '';
   const [own, ...rest] = spellOut(text[at]!);
   if (own === undefined || rest.length > 0) return [];
-  const strange = words.isStrange(own);
-  const alternatives = (letters: string, covers: number, shortest?: number): Alternative[] =>
-    words
-      .like(letters, shortest)
-      .filter((form) => form !== own && !isNegator(form))
-      .map((form) => ({
-        piece: dressed(form, text[at]!, text[at + covers - 1]!),
-        covers,
-        allowance: words.makesPhrase(before, form, wordAt(at + covers)) ? PHRASE_ALLOWANCE : ALLOWANCE,
-      }));
   const next = wordAt(at + 1);
+  const alternatives = (letters: string, covers: number, allowances: Allowances): Alternative[] =>
+    words
+      .like(letters, covers > 1 ? LONG_WORD : undefined)
+      .filter((form) => form !== own && !isNegator(form))
+      .flatMap((form) => {
+        const inPhrase = words.makesPhrase(before, form, wordAt(at + covers));
+        const allowance = inPhrase ? allowances.inPhrase : allowances.alone;
+        if (allowance === null) return [];
+        return [{ piece: dressed(form, text[at]!, text[at + covers - 1]!), covers, allowance }];
+      });
+  const strange = words.isStrange(own);
+  const small = isFunctionWord(own) && own.length >= LONGER && !isNegator(own);
   const runOn = /[.,;:?!]$/.test(text[at]!) || isFunctionWord(own) || next === '';
   const together =
     !runOn && (strange || words.isStrange(next) || (isFunctionWord(next) && next.length >= LONGER));
-  const small = isFunctionWord(own) && own.length >= LONGER && !isNegator(own);
   return [
-    ...(strange ? alternatives(own, 1) : []),
-    ...(small
-      ? alternatives(own, 1)
-          .filter(({ allowance }) => allowance === PHRASE_ALLOWANCE)
-          .map((alternative) => ({ ...alternative, allowance: SMALL_ALLOWANCE }))
-      : []),
-    ...(together ? alternatives(own + next, 2, LONG_WORD) : []),
+    ...(strange ? alternatives(own, 1, STRANGE) : []),
+    ...(small ? alternatives(own, 1, SMALL) : []),
+    ...(together ? alternatives(own + next, 2, STRANGE) : []),
   ];
 }
 
@@ -205,5 +191,5 @@ function alternativesAt(text: readonly string[], at: number, words: SkillWords):
 function dressed(word: string, first: string, last: string): string {
   const [, head = ''] = /^([^\p{L}\p{N}]*)/u.exec(first) ?? [];
   const [, tail = ''] = /([^\p{L}\p{N}]*)$/u.exec(last) ?? [];
-  return head + (/^[^\p{L}]*\p{Lu}/u.test(first) ? word[0]!.toUpperCase() + word.slice(1) : word) + tail;
+  return head + (/^[^\p{L}]*\p{Lu}/u.test(first) ? capitalised(word) : word) + tail;
 }

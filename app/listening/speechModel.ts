@@ -145,6 +145,24 @@ export class SpeechModel {
     return scores;
   }
 
+  /** The decoder's state after a text, given as its pieces between white space. */
+  after(sound: EncodedSound, pieces: readonly string[]): Promise<Step> {
+    const ids = pieces.length === 0 ? [] : this.tokens.encode(pieces.join(' '));
+    return this.advance(sound, this.beginning(sound), ids);
+  }
+
+  /**
+   * Log-probability of each way to go on with a text.
+   *
+   * @param from the state after the text, see {@link after}
+   * @param ends whether the text ends with them: then the end is weighed as well
+   */
+  async weigh(sound: EncodedSound, from: Step, tails: readonly string[], ends: boolean): Promise<number[]> {
+    const ids = tails.map((tail) => [...this.tokens.encode(tail), ...(ends ? [END] : [])]);
+    const scores = await this.score(sound, from, ids);
+    return scores.map((tokens) => tokens.reduce((sum, s) => sum + s, 0));
+  }
+
   private async scoreBatch(
     sound: EncodedSound,
     from: Step,

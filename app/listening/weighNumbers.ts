@@ -1,10 +1,9 @@
 import { findNumbers, rivalsOf, spellings, teenTwin, type FoundNumber } from '../rehearsal/numbers.ts';
 import type { SpokenNumber } from '../rehearsal/utterance.ts';
-import { piecesOf } from '../rehearsal/words.ts';
+import { capitalised, piecesOf } from '../rehearsal/words.ts';
 import { beamSearch } from './beamSearch.ts';
 import type { PhraseBias } from './bias.ts';
 import type { EncodedSound, SpeechModel } from './speechModel.ts';
-import { END } from './tokens.ts';
 
 /**
  * Speeds at which the sound is heard again. The model is as sure of a wrong number as of a right one, but seldom wrong in
@@ -108,19 +107,17 @@ async function sharesOf(
   { from, to }: FoundNumber,
   candidates: readonly Candidate[],
 ): Promise<Map<number, number>> {
-  const before = from === 0 ? [] : model.tokens.encode(pieces.slice(0, from).join(' '));
-  const start = await model.advance(sound, model.beginning(sound), before);
+  const start = await model.after(sound, pieces.slice(0, from));
   const last = Math.min(pieces.length, to + WORDS_AFTER);
-  const texts = candidates.map(({ value, written, next }) => {
-    const opening = from === 0 ? written[0]!.toUpperCase() + written.slice(1) : written;
-    const text = [opening, ...pieces.slice(next, last)].join(' ');
-    return { value, ids: [...model.tokens.encode(text), ...(last === pieces.length ? [END] : [])] };
-  });
-  const ids = texts.map((text) => text.ids);
-  const nats = (await model.score(sound, start, ids)).map((tokens) => tokens.reduce((sum, s) => sum + s, 0));
+  const tails = candidates.map(({ written, next }) =>
+    [from === 0 ? capitalised(written) : written, ...pieces.slice(next, last)].join(' '),
+  );
+  const nats = await model.weigh(sound, start, tails, last === pieces.length);
   const most = Math.max(...nats);
   const weights = new Map<number, number>();
-  texts.forEach(({ value }, i) => weights.set(value, (weights.get(value) ?? 0) + Math.exp(nats[i]! - most)));
+  candidates.forEach(({ value }, i) =>
+    weights.set(value, (weights.get(value) ?? 0) + Math.exp(nats[i]! - most)),
+  );
   const total = [...weights.values()].reduce((sum, weight) => sum + weight, 0);
   return new Map([...weights].map(([value, weight]) => [value, weight / total]));
 }

@@ -1,5 +1,6 @@
-import { mkdir, mkdtemp, open, readdir, rename, rm, stat } from 'node:fs/promises';
+import { mkdir, mkdtemp, readdir, rename, rm, stat } from 'node:fs/promises';
 import path from 'node:path';
+import type { Assessment } from '../rehearsal/assessment.ts';
 import { makeChecklist, UnknownVariant, type Checklist } from '../rehearsal/checklist.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
 import { markRehearsal } from '../rehearsal/result.ts';
@@ -9,7 +10,7 @@ import { RehearsalIdSchema, type Header, type NewRehearsal } from './header.ts';
 import { appendEvents, headerLine, readJournal, type Journal } from './journal.ts';
 import type { Library } from './library.ts';
 import { appendSound, samplesIn, SOUND_RATE, wavHeader } from './soundTrack.ts';
-import { flushFolder } from './wholeFile.ts';
+import { flushFolder, writeFlushed } from './wholeFile.ts';
 
 /** There is no rehearsal of that id. */
 export class UnknownRehearsal extends Error {
@@ -27,7 +28,7 @@ export interface Kept extends Journal {
 }
 
 /** A rehearsal at a glance. */
-export interface Summary {
+export interface Summary extends Readonly<Assessment['result']> {
   readonly id: string;
   readonly skill: string;
   readonly title: string;
@@ -35,10 +36,6 @@ export interface Summary {
   /** Length of the recording. */
   readonly seconds: number;
   readonly state: 'ended' | 'interrupted';
-  readonly passed: boolean;
-  readonly heard: number;
-  readonly of: number;
-  readonly criticalMissed: readonly string[];
   /** What is amiss with it, in words; empty when all is well. */
   readonly note: string;
 }
@@ -67,8 +64,8 @@ export class Rehearsals {
     await mkdir(this.root, { recursive: true });
     const fresh = await mkdtemp(path.join(this.root, '.new-'));
     try {
-      await writeFlushed(path.join(fresh, 'journal.jsonl'), headerLine({ schema: 1, ...begun }));
-      await writeFlushed(path.join(fresh, 'sound.wav'), wavHeader(0));
+      await writeFlushed(path.join(fresh, 'journal.jsonl'), headerLine({ schema: 1, ...begun }), 'wx');
+      await writeFlushed(path.join(fresh, 'sound.wav'), wavHeader(0), 'wx');
       await flushFolder(fresh);
       const second = new Date(begun.startedAt).toISOString().replace(/[-:]|\.\d+/g, '');
       const base = `${second}-${begun.skill}`;
@@ -224,16 +221,6 @@ function headerFromName(id: string, events: readonly RehearsalEvent[]): Header {
     engine: 'unknown',
     startedAt: iso,
   };
-}
-
-async function writeFlushed(file: string, content: string | Uint8Array): Promise<void> {
-  const handle = await open(file, 'wx');
-  try {
-    await handle.writeFile(content);
-    await handle.sync();
-  } finally {
-    await handle.close();
-  }
 }
 
 async function exists(file: string): Promise<boolean> {

@@ -8,19 +8,28 @@ import path from 'node:path';
 export async function replaceFile(file: string, content: string): Promise<void> {
   const fresh = `${file}.new`;
   try {
-    const handle = await open(fresh, 'w');
-    try {
-      await handle.writeFile(content);
-      await handle.sync();
-    } finally {
-      await handle.close();
-    }
+    await writeFlushed(fresh, content, 'w');
     await rename(fresh, file);
   } catch (error) {
     await rm(fresh, { force: true }).catch(() => undefined);
     throw error;
   }
   await flushFolder(path.dirname(file));
+}
+
+/** Writes a file and brings it to the disk. `flag` is that of node:fs: `w` replaces what is there, `wx` refuses to. */
+export async function writeFlushed(
+  file: string,
+  content: string | Uint8Array,
+  flag: 'w' | 'wx',
+): Promise<void> {
+  const handle = await open(file, flag);
+  try {
+    await handle.writeFile(content);
+    await handle.sync();
+  } finally {
+    await handle.close();
+  }
 }
 
 /** Brings a folder's entries to the disk. Windows opens no folders; its file system sees to that by itself. */

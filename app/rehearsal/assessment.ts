@@ -37,6 +37,10 @@ const StepMarkSchema = z.strictObject({
 });
 export type StepMark = z.infer<typeof StepMarkSchema>;
 
+/** Why something heard was not marked: it is the coach's own voice, talk in a pause, or a command to the coach. */
+export const AsideReasonSchema = z.enum(['echo', 'paused', 'command']);
+export type AsideReason = z.infer<typeof AsideReasonSchema>;
+
 export const AssessmentSchema = z.strictObject({
   schema: z.literal(1),
   skill: z.strictObject({ id: z.string(), title: z.string(), variants: z.record(z.string(), z.string()) }),
@@ -55,8 +59,7 @@ export const AssessmentSchema = z.strictObject({
       words: z
         .array(z.strictObject({ text: z.string(), start: seconds, end: seconds, uncertainty: seconds }))
         .optional(),
-      /** Why it was not marked: the coach's own voice, talk in a pause, a command to the coach. */
-      aside: z.enum(['echo', 'paused', 'command']).optional(),
+      aside: AsideReasonSchema.optional(),
     }),
   ),
   steps: z.array(StepMarkSchema),

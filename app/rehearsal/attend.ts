@@ -7,8 +7,7 @@ import type { RehearsalEvent } from './events.ts';
 import { evidenceOf, hear } from './hearing.ts';
 import { interpret } from './rehearsal.ts';
 import { BEFORE, fold, hasBegun, type State } from './state.ts';
-import { wordsFrom, type Utterance } from './utterance.ts';
-import { piecesOf } from './words.ts';
+import { utteranceOf, wordsFrom, type Utterance } from './utterance.ts';
 
 /**
  * What the coach makes of an utterance: its own voice heard back, a command, an aside, or part of the rehearsal. Pure. The
@@ -128,8 +127,6 @@ function maskedStop(checklist: Checklist, state: State, utterance: Utterance): R
 
 /** The steps that a text names, in whatever way. */
 function stepsIn(checklist: Checklist, text: string): ReadonlySet<string> {
-  const pieces = piecesOf(text);
-  const words = pieces.map((piece) => ({ text: piece, start: 0, end: 0, uncertainty: 0 }));
-  const said = { id: 0, text, start: 0, end: 0, uncertainty: 0, confidence: 1, words };
+  const said = utteranceOf({ id: 0, text, start: 0, end: 0 });
   return new Set(interpret(checklist, BEFORE, said).flatMap((e) => ('step' in e ? [e.step] : [])));
 }

@@ -2,14 +2,15 @@ import type { Checklist } from './checklist.ts';
 import { longestRun, secondsSoFar } from './clocks.ts';
 import type { Command } from './commands.ts';
 import { repetitions } from './counts.ts';
-import { slotsOf } from './cue.ts';
+import { wordingOf } from './cue.ts';
 import { spellings } from './numbers.ts';
 import { interpret } from './rehearsal.ts';
 import type { markRehearsal } from './result.ts';
 import type { Lexicon, Step } from './skill.ts';
 import { BEFORE, fold, type State, type Stretch } from './state.ts';
 import { elapsed, timeLeft } from './testClock.ts';
-import { piecesOf } from './words.ts';
+import { utteranceOf } from './utterance.ts';
+import { capitalised, piecesOf } from './words.ts';
 
 /**
  * What the coach says. Its sayings name no step beyond what the card names, and are short: while it speaks, the trainee is
@@ -126,7 +127,7 @@ export function bestSaying(checklist: Checklist, lexicon: Lexicon, step: Step): 
   if (evidence.kind === 'eyes') return null;
   const own = inFirstPerson(step.text);
   const cues = [...(step.cues ?? []), ...(evidence.kind === 'timed' ? evidence.start : [])];
-  const filled = cues.map((cue) => sentence(fill(cue, lexicon)));
+  const filled = cues.map((cue) => sentence(wordingOf(cue, lexicon, 0)));
   const sayings = [own, ...filled].map((saying) => withNumbers(saying, step));
   return sayings.find((saying) => isFor(checklist, step, saying)) ?? sayings[0]!;
 }
@@ -151,19 +152,11 @@ function inFirstPerson(text: string): string {
   return `I ${said.charAt(0).toLowerCase()}${said.slice(1)}.`;
 }
 
-const fill = (cue: string, lexicon: Lexicon): string =>
-  slotsOf(cue)
-    .reduce((text, name) => text.replace(`{${name}}`, lexicon.slots[name]?.[0] ?? name), cue)
-    .replaceAll('!', '');
-
-const sentence = (words: string): string =>
-  `${words.charAt(0).toUpperCase()}${words.slice(1)}.`.replace(/\bi\b/g, 'I');
+const sentence = (words: string): string => `${capitalised(words)}.`.replace(/\bi\b/g, 'I');
 
 /** Whether a saying does what the step needs said, once the other steps have been. */
 function isFor(checklist: Checklist, step: Step, saying: string): boolean {
-  const words = piecesOf(saying).map((text, i) => ({ text, start: i, end: i + 1, uncertainty: 0 }));
-  const end = words.length;
-  const utterance = { id: 1, text: saying, start: 0, end, uncertainty: 0, confidence: 1, words };
+  const utterance = utteranceOf({ id: 1, text: saying, start: 0, end: piecesOf(saying).length });
   const evidence = { utterance: 0, text: '', start: 0, end: 0, score: 1 };
   const others = checklist.steps.filter((s) => s !== step && s.evidence.kind === 'said');
   const credits = Object.fromEntries(others.map(({ id }) => [id, [evidence]]));

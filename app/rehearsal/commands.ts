@@ -16,8 +16,9 @@ export type Command = (typeof COMMANDS)[number];
 
 /**
  * Sayings of the commands: "a|b" either word, "(a)" with or without it. {@link SMALL} words and politeness are left out on
- * both sides. "Paws", "plus", "still" are what a recogniser made of "pause" and "skill". A saying must be the whole utterance, or follow the coach's name. Nothing stands here that a skill uses as
- * a cue: "stop" ends a count, "done" ends a scrub, "start now" begins one.
+ * both sides. "Paws", "plus", "still" are what a recogniser made of "pause" and "skill". A saying must be the whole
+ * utterance, or follow the coach's name. Nothing stands here that a skill uses as a cue: "stop" ends a count, "done" ends a
+ * scrub, "start now" begins one.
  */
 const SAYINGS: Readonly<Record<Command, readonly string[]>> = {
   begin: [

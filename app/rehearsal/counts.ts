@@ -58,7 +58,8 @@ export function nameMovement(
 }
 
 /** The movements that a number is for: those named since the last one, else those it was for. */
-const beingCounted = ({ since, current }: Counts): readonly string[] => (since.length > 0 ? since : current);
+export const beingCounted = ({ since, current }: Counts): readonly string[] =>
+  since.length > 0 ? since : current;
 
 /** Whether a total ("three times") goes on from what was counted so far. */
 export function goesOn(counts: Counts, total: number): boolean {

@@ -57,9 +57,9 @@ function phraseOf(text: string): Phrase {
 }
 
 /**
- * Parses a cue. A full stop at its end makes it stand alone in its clause. "!" after a word or slot makes it required: "{turn-off} the {tap} with a {towel}!". Words
- * that would take the assertion away ("before", "will", "does it") are required as well: a cue that has them means them.
- * A slot the lexicon lacks throws: skill files are checked before.
+ * Parses a cue. A full stop at its end makes it stand alone in its clause. "!" after a word or slot makes that required:
+ * "{turn-off} the {tap} with a {towel}!". Words that would take the assertion away ("before", "will", "does it") are required
+ * as well: a cue that has them means them. A slot the lexicon lacks throws: skill files are checked before.
  */
 export function parseCue(cue: string, lexicon: Lexicon): Cue {
   const found = (cue.match(/\{[^{}]*\}!?|[^\s{}.]+/g) ?? []).flatMap((piece): Item[] => {
@@ -117,18 +117,20 @@ export function weighItems(cuesByStep: readonly (readonly (readonly Item[])[])[]
   };
 }
 
+/** The k-th wording of a cue in plain words: each slot takes its k-th, counted round. */
+export function wordingOf(cue: string, lexicon: Lexicon, k: number): string {
+  const filled = cue.replaceAll('!', '').replace(SLOT, (_whole, name: string) => {
+    const wordings = lexicon.slots[name.trim()] ?? [''];
+    return wordings[k % wordings.length]!;
+  });
+  return spellOut(filled).join(' ');
+}
+
 /**
  * Wordings of a cue in plain words, for the recogniser's vocabulary: each slot takes its wordings in turn, so that
  * every wording appears once and the list does not grow with their product.
  */
 export function wordingsOf(cue: string, lexicon: Lexicon): string[] {
   const most = Math.max(1, ...slotsOf(cue).map((name) => lexicon.slots[name]?.length ?? 1));
-  return Array.from({ length: most }, (_, k) =>
-    spellOut(
-      cue.replaceAll('!', '').replace(SLOT, (_whole, name: string) => {
-        const wordings = lexicon.slots[name.trim()] ?? [''];
-        return wordings[k % wordings.length]!;
-      }),
-    ).join(' '),
-  );
+  return Array.from({ length: most }, (_, k) => wordingOf(cue, lexicon, k));
 }

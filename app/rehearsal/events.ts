@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import { EvidenceSchema } from './assessment.ts';
+import { AsideReasonSchema, EvidenceSchema } from './assessment.ts';
 import { COMMANDS } from './commands.ts';
-import type { Stance } from './polarity.ts';
+import { STANCES } from './polarity.ts';
 import { UtteranceSchema } from './utterance.ts';
 
 /**
@@ -16,10 +16,6 @@ const evidence = EvidenceSchema.readonly();
 /** Why a step is only doubted: `faint` words, `sounds` alike only, `unclear` sound, or the trainee's own `doubt`. */
 const DoubtSchema = z.enum(['faint', 'sounds', 'unclear', 'doubt']);
 export type Doubt = z.infer<typeof DoubtSchema>;
-
-const STANCES = [
-  'asserted', 'denied', 'asked', 'supposed', 'planned', 'postponed', 'mentioned', 'reported', 'told', 'doubted',
-] as const satisfies readonly Stance[]; // prettier-ignore
 
 const began = z.strictObject({
   type: z.literal('began'),
@@ -38,7 +34,7 @@ const heard = z.strictObject({
 const aside = z.strictObject({
   type: z.literal('aside'),
   utterance: UtteranceSchema,
-  why: z.enum(['echo', 'paused', 'command']),
+  why: AsideReasonSchema,
 });
 
 const credited = z.strictObject({ type: z.literal('credited'), step, evidence });

@@ -8,6 +8,9 @@ export interface Fault {
   readonly message: string;
 }
 
+/** What was thrown, in words. */
+export const messageOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));
+
 export type Path = readonly (string | number)[];
 
 /** A path as it is written: `steps[3].cues[0]`. */

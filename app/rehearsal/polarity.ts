@@ -4,17 +4,19 @@ import type { Token } from './words.ts';
  * How something was said. Only what is `asserted` counts as said-and-done; the others are the ways in which a
  * trainee can speak a step's words without doing it.
  */
-export type Stance =
-  | 'asserted'
-  | 'denied' // "I forgot to…", "I have not…"
-  | 'asked' // "should I…?"
-  | 'supposed' // "if this were a pedal tap I would…"
-  | 'planned' // "next I will…"
-  | 'postponed' // "later", "in a minute"
-  | 'mentioned' // "before I rinse…"
-  | 'reported' // "my teacher says to…"
-  | 'told' // "did you…?", "you should…"
-  | 'doubted'; // "maybe I…"
+export const STANCES = [
+  'asserted',
+  'denied', // "I forgot to…", "I have not…"
+  'asked', // "should I…?"
+  'supposed', // "if this were a pedal tap I would…"
+  'planned', // "next I will…"
+  'postponed', // "later", "in a minute"
+  'mentioned', // "before I rinse…"
+  'reported', // "my teacher says to…"
+  'told', // "did you…?", "you should…"
+  'doubted', // "maybe I…"
+] as const;
+export type Stance = (typeof STANCES)[number];
 
 /** A few words that take the assertion away from the words in their reach. */
 export interface Marker {
@@ -148,7 +150,7 @@ const RULES: readonly Rule[] = [
   { stance: 'reported', reach: 'clause', pattern: /^ (?<m>(?:she|he|they) has (?:her|his|their))(?= )/ },
   { stance: 'reported', reach: 'rest', pattern: /(?<! what) (?<m>(?:she|he|they) (?:says|said|tells|told))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:likes|like|wants|want) us to)(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok) )*(?<m>you (?:always |just |usually |normally |first )?(?:would|will|need|wash|clean|close|open|shut|pull|draw|drew|check|read|knock|lower|raise|lock|put|turn|take|took|rinse|dry|dries|dried|scrub|rub|support|held|bend|bent|start|stop|write|wrote|record|ask|introduc|greet|drop|throw|threw|lean|touch|use|skip|push|point|straighten|leave|left|explain|count|began|said|told|tell|held|made|make|move|sanitiz|put)[a-z]*)(?= )`) },
+  { stance: 'told', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok) )*(?<m>you (?:always |just |usually |normally |first )?(?:would|will|need|${ACTS})[a-z]*)(?= )`) },
   { stance: 'supposed', reach: 'clause', pattern: / (?!you )[a-z]+ (?<m>should)(?! (?:i|we) )(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>should (?:the|my|it|they|he|she|your))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>in the (?:book|video|lab|class|manual))(?= )/ },

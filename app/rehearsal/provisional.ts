@@ -4,8 +4,7 @@ import { whoseVoice } from './echo.ts';
 import type { RehearsalEvent } from './events.ts';
 import { interpret } from './rehearsal.ts';
 import type { State } from './state.ts';
-import type { Utterance } from './utterance.ts';
-import { piecesOf } from './words.ts';
+import { utteranceOf, type Utterance } from './utterance.ts';
 
 /** What a listener makes of speech that still goes on. Times are seconds from the start of the recording. */
 export interface Partial {
@@ -27,7 +26,8 @@ const PAST_THE_END = 0.6;
  * Pure; a step already credited, finally or tentatively, is not credited again.
  */
 export function provisional(checklist: Checklist, state: State, partial: Partial): RehearsalEvent[] {
-  const utterance = asUtterance(state, partial);
+  // A partial result comes without a confidence. It is only ever a promise; the final one decides with its own.
+  const utterance = utteranceOf({ ...partial, id: (state.utterances.at(-1)?.id ?? -1) + 1 });
   if (state.paused !== null || findCommand(partial.text)) return [];
   if (whoseVoice(state.spoken, utterance).whose !== 'trainee') return [];
   return interpret(checklist, state, utterance).flatMap((event): RehearsalEvent[] => {
@@ -62,24 +62,3 @@ export const settledUntil = ({ start, end }: Utterance): number =>
 
 /** Seconds up to which new speech settles what was said before, where its final result never came: no words were found. */
 export const settledBy = ({ start }: Partial): number => start - 1;
-
-/** The partial result as an utterance, its words spread evenly: their times decide nothing here. */
-function asUtterance(state: State, { text, start, end }: Partial): Utterance {
-  const pieces = piecesOf(text);
-  const each = Math.max(0, end - start) / Math.max(1, pieces.length);
-  return {
-    id: (state.utterances.at(-1)?.id ?? -1) + 1,
-    text,
-    start,
-    end,
-    uncertainty: each,
-    // A partial result comes without a confidence. It is only ever a promise; the final one decides with its own.
-    confidence: 1,
-    words: pieces.map((piece, i) => ({
-      text: piece,
-      start: start + i * each,
-      end: start + (i + 1) * each,
-      uncertainty: each,
-    })),
-  };
-}

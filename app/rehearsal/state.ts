@@ -1,4 +1,4 @@
-import type { Evidence } from './assessment.ts';
+import type { AsideReason, Evidence } from './assessment.ts';
 import { moveClock, NEW_CLOCK, type Clock, type ClockMove } from './clocks.ts';
 import type { Command } from './commands.ts';
 import { nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
@@ -53,7 +53,7 @@ export interface Timing {
 
 export interface Aside {
   readonly utterance: Utterance;
-  readonly why: 'echo' | 'paused' | 'command';
+  readonly why: AsideReason;
 }
 
 /** The words heard of a step, and when. */

@@ -62,6 +62,24 @@ export const UtteranceSchema = z
   .readonly();
 export type Utterance = z.infer<typeof UtteranceSchema>;
 
+/** An utterance made of a text, sure of its words, which are spread evenly over its time. */
+export function utteranceOf({
+  id,
+  text,
+  start,
+  end,
+}: Pick<Utterance, 'id' | 'text' | 'start' | 'end'>): Utterance {
+  const pieces = piecesOf(text);
+  const each = Math.max(0, end - start) / Math.max(1, pieces.length);
+  const words = pieces.map((piece, i) => ({
+    text: piece,
+    start: start + i * each,
+    end: start + (i + 1) * each,
+    uncertainty: each,
+  }));
+  return { id, text, start, end, uncertainty: each, confidence: 1, words };
+}
+
 /** A stretch of an utterance's words: from one, up to and without another. */
 export function wordsFrom(utterance: Utterance, from: number, to = utterance.words.length): Utterance {
   const words = utterance.words.slice(from, to);

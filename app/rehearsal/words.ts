@@ -103,13 +103,21 @@ export function soundsOf(word: string): readonly string[] {
   return [...new Set(doubleMetaphone(word))].filter((code) => code !== '');
 }
 
-/** Levenshtein distance (Soviet Physics Doklady 10, 1966), in letters. */
-export function spellingDistance(a: string, b: string): number {
+/**
+ * Levenshtein distance (Soviet Physics Doklady 10, 1966), in letters.
+ *
+ * @param swap what it costs to put one letter in another's place
+ */
+export function spellingDistance(
+  a: string,
+  b: string,
+  swap: (x: string, y: string) => number = (x, y) => Number(x !== y),
+): number {
   let row = Array.from({ length: b.length + 1 }, (_, j) => j);
   for (let i = 1; i <= a.length; i += 1) {
     const next = [i];
     for (let j = 1; j <= b.length; j += 1) {
-      next.push(Math.min(row[j]! + 1, next[j - 1]! + 1, row[j - 1]! + Number(a[i - 1] !== b[j - 1])));
+      next.push(Math.min(row[j]! + 1, next[j - 1]! + 1, row[j - 1]! + swap(a[i - 1]!, b[j - 1]!)));
     }
     row = next;
   }
@@ -152,6 +160,9 @@ export function spellOut(piece: string): string[] {
       return [word.replace(/'s?$/, '').replaceAll("'", '')];
     });
 }
+
+/** A text with a capital at its beginning. */
+export const capitalised = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** The pieces of a text between white space, with their punctuation: as many as an utterance of it has words. */
 export function piecesOf(text: string): string[] {

@@ -1,4 +1,5 @@
-import { minutes, type Dial as DialView } from '../roomView.ts';
+import { minutes } from '../../app/rehearsal/testClock.ts';
+import type { Dial as DialView } from '../roomView.ts';
 
 /** Radius of the ring in the drawing's units, and its length. */
 const R = 88;

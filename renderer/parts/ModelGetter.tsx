@@ -1,7 +1,8 @@
 import { useState } from 'react';
 import type { InstallProgress, ModelStanding } from '../../app/host/api.ts';
 import { api } from '../api.ts';
-import { megabytes, messageOf } from '../words.ts';
+import { messageOf } from '../../app/rehearsal/faults.ts';
+import { megabytes } from '../words.ts';
 
 export type Getting =
   | { readonly at: 'asked' }

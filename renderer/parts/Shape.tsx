@@ -32,6 +32,7 @@ export function Shape({ mark, title }: { readonly mark: Mark; readonly title?: s
   );
 }
 
+const ring = <circle className="edge" cx="16" cy="16" r="13" />;
 const tick = <path className="line" d="M9.5 16.5l4.5 4.5 8.5-10" />;
 
 const DRAWN: Readonly<Record<Mark, React.JSX.Element>> = {
@@ -49,19 +50,19 @@ const DRAWN: Readonly<Record<Mark, React.JSX.Element>> = {
   ),
   withdrawn: (
     <>
-      <circle className="edge" cx="16" cy="16" r="13" />
+      {ring}
       <path className="line" d="M13 9l-5 5 5 5M8 14h10a5 5 0 0 1 0 10h-3" />
     </>
   ),
   running: (
     <>
-      <circle className="edge" cx="16" cy="16" r="13" />
+      {ring}
       <path className="line" d="M16 8v8l6 4" />
     </>
   ),
   short: (
     <>
-      <circle className="edge" cx="16" cy="16" r="13" />
+      {ring}
       <path className="fill" d="M16 3a13 13 0 0 0 0 26z" />
     </>
   ),
@@ -79,11 +80,11 @@ const DRAWN: Readonly<Record<Mark, React.JSX.Element>> = {
   ),
   'not heard': (
     <>
-      <circle className="edge" cx="16" cy="16" r="13" />
+      {ring}
       <path className="line" d="M11 11l10 10M21 11L11 21" />
     </>
   ),
-  open: <circle className="edge" cx="16" cy="16" r="13" />,
+  open: ring,
   'needs eyes': (
     <>
       <path className="edge" d="M2 16c5-9 23-9 28 0-5 9-23 9-28 0z" />

@@ -1,13 +1,8 @@
 import type { StepMark } from '../../app/rehearsal/assessment.ts';
-import type { State } from '../../app/rehearsal/state.ts';
+import type { State, Stretch } from '../../app/rehearsal/state.ts';
 import { lanesOf } from '../endView.ts';
-import { minutes } from '../roomView.ts';
+import { minutes } from '../../app/rehearsal/testClock.ts';
 import { Shape } from './Shape.tsx';
-
-export interface Silence {
-  readonly from: number;
-  readonly to: number;
-}
 
 /** Width and height of the drawing, in its own units; it is stretched to the page's width. */
 const WIDTH = 1000;
@@ -23,7 +18,7 @@ export function Timeline({
   readonly state: State;
   readonly marks: readonly StepMark[];
   readonly seconds: number;
-  readonly silences: readonly Silence[];
+  readonly silences: readonly Stretch[];
 }) {
   const x = (at: number): number => (Math.max(0, Math.min(seconds, at)) / Math.max(1, seconds)) * WIDTH;
   const bar = (from: number, to: number, key: string, name: string, y: number, height: number) => (

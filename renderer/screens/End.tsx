@@ -13,7 +13,7 @@ import { Heading } from '../parts/Heading.tsx';
 import { Shape } from '../parts/Shape.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { Timeline } from '../parts/Timeline.tsx';
-import { minutes } from '../roomView.ts';
+import { minutes } from '../../app/rehearsal/testClock.ts';
 import { percent } from '../words.ts';
 
 /** Seconds of sound played before and after the words a mark rests on. */

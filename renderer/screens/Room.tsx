@@ -7,10 +7,12 @@ import { MEANING, Shape } from '../parts/Shape.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { Clicker, CLICKER_KEYS } from '../clicker.ts';
 import type { Room as RoomModel } from '../room.ts';
-import { dialOf, latestOf, minutes, openOf, rowsOf, testOf } from '../roomView.ts';
+import { dialOf, latestOf, openOf, rowsOf, testOf } from '../roomView.ts';
 import { percent } from '../words.ts';
 import type { Command } from '../../app/rehearsal/commands.ts';
 import { shareNarrated } from '../../app/rehearsal/talk.ts';
+import { minutes } from '../../app/rehearsal/testClock.ts';
+import { capitalised } from '../../app/rehearsal/words.ts';
 
 const KEYS: Readonly<Record<string, Command>> = {
   r: 'read card',
@@ -124,7 +126,7 @@ export function Room({ room }: { readonly room: RoomModel }) {
                       <StepText text={text} critical={critical} />
                       {mark !== 'heard' && (
                         <span className="why">
-                          {sentence(MEANING[mark])}
+                          {capitalised(MEANING[mark])}
                           {note !== '' && `: ${note}`}
                         </span>
                       )}
@@ -174,8 +176,6 @@ export function Room({ room }: { readonly room: RoomModel }) {
     </main>
   );
 }
-
-const sentence = (text: string): string => text[0]!.toUpperCase() + text.slice(1);
 
 function statusOf(phase: string, paused: boolean): string {
   if (paused) return 'Paused: say “go on”';

@@ -15,7 +15,8 @@ import { Banners } from '../parts/Banner.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Meter } from '../parts/Meter.tsx';
 import { microphoneTrouble, troubleOf, type Trouble } from '../troubles.ts';
-import { decibels, messageOf, percent } from '../words.ts';
+import { messageOf } from '../../app/rehearsal/faults.ts';
+import { decibels, percent } from '../words.ts';
 
 /** Seconds of quiet that are measured. Long enough for a median that one knock does not move. */
 const QUIET_FOR = 3;

@@ -5,7 +5,7 @@ import type { Library, ModelStanding, RehearsalSummary, Settings } from '../../a
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
-import { minutes } from '../roomView.ts';
+import { minutes } from '../../app/rehearsal/testClock.ts';
 import { localDate } from '../words.ts';
 
 const STYLES = [

@@ -4,12 +4,13 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
-import { chromium, type Browser } from 'playwright-core';
+import type { Browser } from 'playwright-core';
 import { build } from 'vite';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { startHost, type Host } from '../../app/host/server.ts';
 import { openLibrary } from '../../app/records/library.ts';
 import type { ListeningPage } from './listeningPage/page.ts';
+import { openBrowser } from './roomInBrowser.ts';
 
 declare const window: { readonly page: ListeningPage };
 
@@ -35,16 +36,7 @@ beforeAll(async () => {
   const warn = (message: string): void => console.error(message);
   host = await startHost({ data: folder, library: await openLibrary(), renderer: built, port: 0, warn });
   origin = new URL(host.url).origin;
-  browser = await chromium.launch({
-    executablePath: '/usr/bin/chromium',
-    args: [
-      '--no-sandbox',
-      '--use-fake-ui-for-media-stream',
-      '--use-fake-device-for-media-stream',
-      `--use-file-for-fake-audio-capture=${sound}%noloop`,
-      '--autoplay-policy=no-user-gesture-required',
-    ],
-  });
+  browser = await openBrowser(sound, 'once');
 }, 120_000);
 
 afterAll(async () => {

@@ -14,9 +14,22 @@ export interface BuiltRoom {
   readonly folder: string;
   /** Starts the host; 0 is any port. */
   host(port?: number): Promise<Host>;
-  /** Opens a browser whose microphone hears a WAV file: once, or round and round. */
-  browser(sound: string, play: 'once' | 'round'): Promise<Browser>;
+  readonly browser: typeof openBrowser;
   remove(): Promise<void>;
+}
+
+/** Opens Chromium with a microphone that hears a WAV file, once or round and round, and is allowed without asking. */
+export function openBrowser(sound: string, play: 'once' | 'round'): Promise<Browser> {
+  return chromium.launch({
+    executablePath: '/usr/bin/chromium',
+    args: [
+      '--no-sandbox',
+      '--use-fake-ui-for-media-stream',
+      '--use-fake-device-for-media-stream',
+      `--use-file-for-fake-audio-capture=${sound}${play === 'once' ? '%noloop' : ''}`,
+      '--autoplay-policy=no-user-gesture-required',
+    ],
+  });
 }
 
 export async function buildRoom(): Promise<BuiltRoom> {
@@ -38,17 +51,7 @@ export async function buildRoom(): Promise<BuiltRoom> {
         port,
         warn: () => undefined,
       }),
-    browser: (sound, play) =>
-      chromium.launch({
-        executablePath: '/usr/bin/chromium',
-        args: [
-          '--no-sandbox',
-          '--use-fake-ui-for-media-stream',
-          '--use-fake-device-for-media-stream',
-          `--use-file-for-fake-audio-capture=${sound}${play === 'once' ? '%noloop' : ''}`,
-          '--autoplay-policy=no-user-gesture-required',
-        ],
-      }),
+    browser: openBrowser,
     remove: () => rm(folder, { recursive: true }),
   };
 }

@@ -1,6 +1,7 @@
 import { writeFile } from 'node:fs/promises';
 import { openSound } from '../../app/listening/soundFile.ts';
 import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { HEADER_BYTES, wavHeader } from '../../app/records/soundTrack.ts';
 
 /** Reads a whole sound file as mono samples, −1…1 at 16 kHz. Throws what `openSound` throws. */
 export async function readSamples(file: string): Promise<Float32Array> {
@@ -32,23 +33,10 @@ export async function writeWav(file: string, samples: Float32Array): Promise<voi
 
 /** The bytes of a 16-bit PCM WAV file at 16 kHz. */
 export function wavBytes(samples: Float32Array): Uint8Array {
-  const bytes = new DataView(new ArrayBuffer(44 + samples.length * 2));
-  const text = (at: number, s: string): void =>
-    [...s].forEach((c, i) => bytes.setUint8(at + i, c.charCodeAt(0)));
-  text(0, 'RIFF');
-  bytes.setUint32(4, 36 + samples.length * 2, true);
-  text(8, 'WAVEfmt ');
-  bytes.setUint32(16, 16, true);
-  bytes.setUint16(20, 1, true);
-  bytes.setUint16(22, 1, true);
-  bytes.setUint32(24, SAMPLE_RATE, true);
-  bytes.setUint32(28, SAMPLE_RATE * 2, true);
-  bytes.setUint16(32, 2, true);
-  bytes.setUint16(34, 16, true);
-  text(36, 'data');
-  bytes.setUint32(40, samples.length * 2, true);
+  const bytes = Buffer.alloc(HEADER_BYTES + samples.length * 2);
+  bytes.set(wavHeader(samples.length * 2));
   samples.forEach((s, i) =>
-    bytes.setInt16(44 + i * 2, Math.round(Math.max(-1, Math.min(0.99997, s)) * 32768), true),
+    bytes.writeInt16LE(Math.round(Math.max(-1, Math.min(0.99997, s)) * 32768), HEADER_BYTES + i * 2),
   );
-  return new Uint8Array(bytes.buffer);
+  return bytes;
 }
