@@ -103,7 +103,13 @@ export function normalize(text: string): string[] {
     .filter((word) => word !== '' && !HESITATIONS.has(word));
 }
 
+/** As long as there is something to write out: "d'r" is "dr", and that "doctor". */
 function writeOut(word: string): string {
+  const written = writeOutOnce(word);
+  return written === word ? word : written.split(' ').map(writeOut).join(' ');
+}
+
+function writeOutOnce(word: string): string {
   const spelled = Object.hasOwn(SPELLINGS, word) ? SPELLINGS[word] : undefined;
   if (spelled !== undefined) return spelled;
   const [, stem = '', tail = ''] = /^(.*)('s|n't|'m|'re|'ve|'ll|'d)$/.exec(word) ?? [];
