@@ -42,6 +42,12 @@ const CACHE = Array.from({ length: LAYERS }, (_, layer) =>
   ),
 ).flat();
 
+/** What a step is asked for. Keys and values over the sound it would give back as they came: copies for nothing. */
+const STEP_OUTPUTS = [
+  'logits',
+  ...CACHE.filter(({ side }) => side === 'decoder').map(({ present }) => present),
+];
+
 /** One piece of sound as the decoder takes it, with the decoder's state after the begin token. */
 export interface EncodedSound {
   readonly seconds: number;
@@ -189,14 +195,17 @@ export class SpeechModel {
     ids: readonly number[],
     shape: [number, number],
   ): Promise<Tensors> {
-    return this.decoder.run({
-      input_ids: int64(ids, shape),
-      encoder_hidden_states: sound.hidden,
-      encoder_attention_mask: sound.mask,
-      use_cache_branch: new ort.Tensor('bool', [true], [1]),
-      ...sound.cross,
-      ...prefix,
-    });
+    return this.decoder.run(
+      {
+        input_ids: int64(ids, shape),
+        encoder_hidden_states: sound.hidden,
+        encoder_attention_mask: sound.mask,
+        use_cache_branch: new ort.Tensor('bool', [true], [1]),
+        ...sound.cross,
+        ...prefix,
+      },
+      STEP_OUTPUTS,
+    );
   }
 }
 

@@ -13,6 +13,8 @@ const SPACE = '▁';
 export class Tokens {
   private readonly bytes: readonly Uint8Array[];
   private readonly ids = new Map<string, number>();
+  /** Words encoded before: a vocabulary has thousands of pieces of the same few hundred words. */
+  private readonly encoded = new Map<string, number[]>();
 
   /**
    * Reads `tokenizer.bin`: one entry per id, a length (0–127 in one byte; else two, (b1 − 128)·128 … written as
@@ -60,9 +62,21 @@ export class Tokens {
   /**
    * Splits text into tokens as the model writes it, with the space it puts before the first word. Pairs are merged in
    * the order of their ids, as byte-pair vocabularies are numbered. Characters without an entry become byte tokens.
+   * Word by word: entries that go over a space are for program text.
    */
   encode(text: string): number[] {
-    const parts = [...(SPACE + text.trim().replace(/\s+/g, SPACE))];
+    return text
+      .trim()
+      .split(/\s+/)
+      .flatMap((word) => {
+        const known = this.encoded.get(word) ?? this.encodeWord(word);
+        this.encoded.set(word, known);
+        return known;
+      });
+  }
+
+  private encodeWord(word: string): number[] {
+    const parts = [...(SPACE + word)];
     for (;;) {
       let best = Infinity;
       let where = -1;
