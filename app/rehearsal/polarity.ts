@@ -123,6 +123,7 @@ const RULES: readonly Rule[] = [
   { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not|never)(?= )`) },
   { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! knock )|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! me )|stopped|stopping|instead of|rather than|unable)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
+  { stance: 'denied', reach: 'clause', pattern: / (?:i|we) (?<m>miss)(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?! am )(?= )/ },
   { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:it|this|that|they))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:the|my|she|he|all|both|her|his))(?= )/ },
@@ -179,7 +180,7 @@ function textOf(tokens: readonly Token[], { from, to }: Clause): string {
 const asksResident = (text: string): boolean =>
   / (?:may|can|could|shall|might|would|will) (?:i|we) /.test(text) && / (?:you|your) /.test(text);
 
-const FORGETS = /^(forgot|forget|forgotten|skip|skipped|missed|left out)$/;
+const FORGETS = /^(forgot|forget|forgotten|skip|skipped|miss|missed|left out)$/;
 
 /** The clause after a forgotten thing that does it after all: "I'm closing it now". */
 function mendingClause(tokens: readonly Token[], clauses: readonly Clause[], c: number): Clause | null {

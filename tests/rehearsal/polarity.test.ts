@@ -21,6 +21,7 @@ describe('words of a step that do not do it', () => {
     "I haven't dried my hands with a paper towel from the fingertips up.",
     "I didn't turn off the tap with a dry paper towel.",
     'I never cleaned under my nails.',
+    "I miss the wrists, I haven't rubbed them.",
     'I almost forgot to wet my hands and wrists.',
     'Perhaps I am rinsing from the wrists down to the fingertips.',
     'Maybe I took some soap.',
