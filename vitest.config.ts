@@ -3,6 +3,7 @@ import { defineConfig } from 'vitest/config';
 export default defineConfig({
   test: {
     testTimeout: 60_000,
+    setupFiles: ['tests/seed.ts'],
     projects: [
       {
         extends: true,
