@@ -1,35 +1,78 @@
+import path from 'node:path';
 import { parseArgs } from 'node:util';
-import { openLibrary, SHIPPED_SKILLS } from '../records/library.ts';
+import {
+  openLibrary,
+  readNarrations,
+  SHIPPED_SKILLS,
+  type FiledNarration,
+  type Library,
+} from '../records/library.ts';
+import { makeChecklist } from '../rehearsal/checklist.ts';
 import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
+import { playNarration, type Mismatch } from '../rehearsal/narration.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside skills check [DIR]
+       sinkside skills test [DIR] [--skill ID]
 
-Checks every skill file of a folder (by default the program's own) and says what is wrong, where and what to do.
+check reads every skill file of a folder (by default the program's own) and says what is wrong, where and what to do.
+test plays the narrations that lie in the folder's "narrations" and says where their marks are not what they must be.
 `;
 
 /** `sinkside skills …` */
 export async function run(args: string[], io: Io): Promise<ExitCode> {
-  const { positionals } = parseArgs({ args, allowPositionals: true, options: {} });
+  const { positionals, values } = parseArgs({
+    args,
+    allowPositionals: true,
+    options: { skill: { type: 'string' } },
+  });
   const [verb, folder = SHIPPED_SKILLS, ...rest] = positionals;
-  if (verb !== 'check' || rest.length > 0) {
+  if ((verb !== 'check' && verb !== 'test') || rest.length > 0) {
     io.err(USAGE);
     return 2;
   }
   try {
     const library = await openLibrary(folder);
     for (const fault of library.faults) io.err(`${describeFault(fault)}\n`);
-    for (const { id, title, steps } of library.skills.values())
-      io.out(`${id}: ${title}, ${steps.length} steps\n`);
     if (library.faults.length > 0) {
       io.err(`${library.faults.length} ${library.faults.length === 1 ? 'fault' : 'faults'} in ${folder}\n`);
       return 3;
     }
-    io.out(`No faults in ${folder}\n`);
-    return 0;
+    return verb === 'check' ? check(library, io) : await test(library, values.skill, io);
   } catch (error) {
     if (!(error instanceof FaultyFile)) throw error;
     io.err(`${error.message}\n`);
     return 3;
   }
+}
+
+function check({ skills, folder }: Library, io: Io): ExitCode {
+  for (const { id, title, steps } of skills.values()) io.out(`${id}: ${title}, ${steps.length} steps\n`);
+  io.out(`No faults in ${folder}\n`);
+  return 0;
+}
+
+async function test(library: Library, only: string | undefined, io: Io): Promise<ExitCode> {
+  const narrations = (await readNarrations(library.folder)).filter(
+    ({ skill }) => only === undefined || skill === only,
+  );
+  let failed = 0;
+  for (const narration of narrations) {
+    const mismatches = mismatchesOf(library, narration);
+    if (mismatches.length > 0) failed += 1;
+    const name = `${path.basename(narration.file)}: ${narration.title}`;
+    io.out(`${mismatches.length === 0 ? 'right' : 'WRONG'}  ${name}\n`);
+    for (const { what, expected, got, text } of mismatches)
+      io.out(`       ${what}: must be ${expected}, is ${got}${text === '' ? '' : ` (${text})`}\n`);
+  }
+  io.out(`${narrations.length - failed} of ${narrations.length} narrations are marked as they must be\n`);
+  return failed === 0 ? 0 : 3;
+}
+
+function mismatchesOf(library: Library, narration: FiledNarration): Mismatch[] {
+  const skill = library.skills.get(narration.skill);
+  const none = { what: 'skill', expected: 'one of the folder', got: narration.skill, text: '' };
+  if (!skill) return [none];
+  const checklist = makeChecklist(skill, library.lexicon, library.rules, narration.variants);
+  return playNarration(checklist, narration);
 }

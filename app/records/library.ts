@@ -2,8 +2,9 @@ import { readdir, readFile } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { FaultyFile, type Fault } from '../rehearsal/faults.ts';
-import { parseLexicon, parseRules, parseSkill } from '../rehearsal/skillFile.ts';
-import type { Lexicon, Rules, Skill } from '../rehearsal/skill.ts';
+import { parseCare, parseLexicon, parseNarration, parseRules, parseSkill } from '../rehearsal/skillFile.ts';
+import type { Narration } from '../rehearsal/narration.ts';
+import type { Care, Lexicon, Rules, Skill } from '../rehearsal/skill.ts';
 
 /** The skills that come with the program. */
 export const SHIPPED_SKILLS = fileURLToPath(new URL('../../skills/', import.meta.url));
@@ -18,11 +19,11 @@ export interface Library {
   readonly faults: readonly Fault[];
 }
 
-const NOT_SKILLS = new Set(['lexicon.yaml', 'rules.yaml']);
+const NOT_SKILLS = new Set(['lexicon.yaml', 'rules.yaml', 'care.yaml']);
 
 /**
- * Reads a folder of skill files. A school's folder may bring a lexicon, whose slots are added to ours or replace them,
- * and rules; what it leaves out comes from the program's own folder. A faulty file is reported in `faults` and left out.
+ * Reads a folder of skill files. A school's folder may bring a lexicon and shared steps of care, which are added to ours
+ * or replace them, and rules; what it leaves out comes from the program's own folder. A faulty file is reported in `faults` and left out.
  *
  * @throws {FaultyFile} the folder cannot be read or holds no skill file
  */
@@ -70,19 +71,26 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS): Promise<Libr
   };
 
   const ours = await shipped('lexicon.yaml', parseLexicon);
-  const theirs =
-    path.resolve(folder) === path.resolve(SHIPPED_SKILLS)
-      ? undefined
-      : await shared('lexicon.yaml', parseLexicon);
+  const isShipped = path.resolve(folder) === path.resolve(SHIPPED_SKILLS);
+  const theirs = isShipped ? undefined : await shared('lexicon.yaml', parseLexicon);
   const lexicon: Lexicon = { schema: 1, slots: { ...ours.slots, ...theirs?.slots } };
   const rules = (await shared('rules.yaml', parseRules)) ?? (await shipped('rules.yaml', parseRules));
+
+  const parseOurCare = (file: string, source: string): Care => parseCare(file, source, lexicon);
+  const ourCare = await shipped('care.yaml', parseOurCare);
+  const theirCare = isShipped ? undefined : await shared('care.yaml', parseOurCare);
+  const replaced = new Set(theirCare?.steps.map(({ id }) => id));
+  const care: Care = {
+    schema: 1,
+    steps: [...ourCare.steps.filter(({ id }) => !replaced.has(id)), ...(theirCare?.steps ?? [])],
+  };
 
   const skills = new Map<string, Skill>();
   const from = new Map<string, string>();
   for (const name of files) {
     const file = path.join(folder, name);
     const source = await textOf(file);
-    const skill = attempt(() => parseSkill(file, source, lexicon));
+    const skill = attempt(() => parseSkill(file, source, lexicon, care));
     if (!skill) continue;
     const other = from.get(skill.id);
     if (other !== undefined) {
@@ -99,4 +107,35 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS): Promise<Libr
     from.set(skill.id, name);
   }
   return { folder, lexicon, rules, skills, faults };
+}
+
+/** A narration, and where it was read. */
+export interface FiledNarration extends Narration {
+  readonly file: string;
+}
+
+/**
+ * Reads the narrations of a folder of skills; none where it has no folder `narrations`.
+ *
+ * @throws {FaultyFile} with the faults of all files
+ */
+export async function readNarrations(skills: string = SHIPPED_SKILLS): Promise<FiledNarration[]> {
+  const folder = path.join(skills, 'narrations');
+  const names = await readdir(folder).catch((error: NodeJS.ErrnoException) => {
+    if (error.code === 'ENOENT') return [];
+    throw error;
+  });
+  const faults: Fault[] = [];
+  const narrations: FiledNarration[] = [];
+  for (const name of names.filter((each) => /\.ya?ml$/.test(each)).sort()) {
+    const file = path.join(folder, name);
+    try {
+      narrations.push({ ...parseNarration(file, await readFile(file, 'utf8')), file });
+    } catch (error) {
+      if (!(error instanceof FaultyFile)) throw error;
+      faults.push(...error.faults);
+    }
+  }
+  if (faults.length > 0) throw new FaultyFile(faults);
+  return narrations;
 }

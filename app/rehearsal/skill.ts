@@ -98,6 +98,18 @@ const StepSchema = z
 
 export type Step = z.infer<typeof StepSchema>;
 
+/** What 42 CFR 483.152(b)(3) has nurse aides taught as personal care; a skill names what it covers. */
+export const PERSONAL_CARE = [
+  'bathing',
+  'grooming and mouth care',
+  'dressing',
+  'toileting',
+  'eating and hydration',
+  'feeding techniques',
+  'skin care',
+  'transfers, positioning and turning',
+] as const;
+
 const variant = z
   .strictObject({
     question: text,
@@ -117,12 +129,29 @@ export const SkillSchema = z.strictObject({
   schema: z.literal(1, 'this program reads skill files of schema 1'),
   id,
   title: text,
+  /** Counts up whenever something is changed that is marked; a result names the version it was marked under. */
+  version: z.number().int().positive().default(1),
+  /** What the latest version changed, in a sentence. */
+  change: text.optional(),
   /** What the instruction card says, as read to the trainee. */
   card: text,
+  /** What must lie ready. */
+  equipment: z.array(text).default([]),
+  /** What can hurt the resident or the trainee here, each in a sentence. */
+  cautions: z.array(text).default([]),
+  /** The regulation's items of personal care that it practises. */
+  covers: z.array(z.enum(PERSONAL_CARE)).default([]),
   variants: z.record(z.string(), variant).default({}),
   steps: z.array(StepSchema).min(1, 'a skill needs steps'),
 });
 export type Skill = z.infer<typeof SkillSchema>;
+
+/**
+ * `skills/care.yaml`: the steps that run through every skill, each written once. A skill takes one in by
+ * `- use: greet`, where its own cues, orders and other fields may follow.
+ */
+export const CareSchema = z.strictObject({ schema: z.literal(1), steps: z.array(StepSchema) });
+export type Care = z.infer<typeof CareSchema>;
 
 /** `skills/lexicon.yaml`: wordings that mean the same in this trade. */
 export const LexiconSchema = z.strictObject({

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { FaultyFile } from './faults.ts';
-import { parseLexicon, parseRules, parseSkill } from './skillFile.ts';
+import { parseCare, parseLexicon, parseRules, parseSkill } from './skillFile.ts';
 
 const lexicon = parseLexicon('lexicon.yaml', 'schema: 1\nslots:\n  close: [close, pull]\n');
 const HEAD = 'schema: 1\nid: demo\ntitle: Demo\ncard: Do it.\n';
@@ -55,5 +55,49 @@ describe('lexicon and rules', () => {
     expect(() =>
       parseRules('r.yaml', 'schema: 1\nid: x\ntitle: X\nshare: 80\noutOfOrderCounts: false\n'),
     ).toThrow(/r.yaml:4:8: share/);
+  });
+});
+
+describe('shared steps', () => {
+  const care = parseCare(
+    'care.yaml',
+    'schema: 1\nsteps:\n' +
+      '  - { id: greet, text: Greet, cues: ["{close} hello"], before: [explain, curtain] }\n' +
+      '  - { id: explain, text: Explain, plans: true, cues: [explain] }\n',
+    lexicon,
+  );
+  const composed = (steps: string) => parseSkill('demo.yaml', `${HEAD}steps:\n${steps}`, lexicon, care);
+
+  it('stand where a skill uses them, its own cues and orders first', () => {
+    const { steps } = composed(
+      '  - { use: greet, cues: [hiya], before: [do], critical: true }\n' +
+        '  - { use: explain, text: Say what you do }\n  - { id: do, text: Do, cues: [do] }\n',
+    );
+    expect(steps).toMatchObject([
+      {
+        id: 'greet',
+        text: 'Greet',
+        critical: true,
+        cues: ['hiya', '{close} hello'],
+        before: ['do', 'explain'],
+      },
+      { id: 'explain', text: 'Say what you do', plans: true, cues: ['explain'] },
+      { id: 'do' },
+    ]);
+  });
+
+  it.each<[string, string, RegExp]>([
+    ['a shared step that is not there', '  - { use: bow }\n', /demo.yaml:6:12: steps\[0\]\.use: there is no shared step "bow"; there is: greet, explain/],
+    ['a wrong type beside one', '  - { use: greet, cues: hiya }\n', /demo.yaml:6:\d+: steps\[0\]\.cues: /],
+    ['an unknown field beside one', '  - { use: greet, cue: [hiya] }\n', /unknown field "cue"/],
+    ['a step twice', '  - { use: greet }\n  - { id: greet, text: A, cues: [x] }\n', /duplicate id "greet"/],
+  ])('say where %s is', (_name, steps, message) => {
+    expect(() => composed(steps)).toThrow(message);
+  }); // prettier-ignore
+
+  it('are checked themselves', () => {
+    expect(() =>
+      parseCare('care.yaml', 'schema: 1\nsteps:\n  - { id: a, text: A, cues: ["{cloze}"] }\n', lexicon),
+    ).toThrow(/care.yaml:3:30: steps\[0\]\.cues\[0\]: unknown slot/);
   });
 });

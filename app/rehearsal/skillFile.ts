@@ -1,12 +1,31 @@
 import { isNode, LineCounter, parseDocument } from 'yaml';
-import type { z } from 'zod';
+import { z } from 'zod';
 import { FaultyFile, fieldOf, type Fault, type Path } from './faults.ts';
+import { NarrationSchema, type Narration } from './narration.ts';
 import { orderFaults } from './order.ts';
-import { LexiconSchema, RulesSchema, SkillSchema, type Lexicon, type Rules, type Skill } from './skill.ts';
+import {
+  CareSchema,
+  LexiconSchema,
+  RulesSchema,
+  SkillSchema,
+  type Care,
+  type Lexicon,
+  type Rules,
+  type Skill,
+} from './skill.ts';
 import { slotsOf } from './cue.ts';
 
-/** A YAML text read by a schema, with a way to say where in the text a field stands. */
-function read<S extends z.ZodType>(file: string, source: string, schema: S) {
+/**
+ * A YAML text read by a schema, with a way to say where in the text a field stands.
+ *
+ * @param compose what is done to the plain value first; it may add faults
+ */
+function read<S extends z.ZodType>(
+  file: string,
+  source: string,
+  schema: S,
+  compose: (value: unknown, fault: (path: Path, message: string) => void) => unknown = (value) => value,
+) {
   const lines = new LineCounter();
   const document = parseDocument(source, { lineCounter: lines });
   const fault = (offset: number, field: string, message: string): Fault => {
@@ -28,7 +47,10 @@ function read<S extends z.ZodType>(file: string, source: string, schema: S) {
       ),
     );
   }
-  const parsed = schema.safeParse(document.toJS());
+  const faults: Fault[] = [];
+  const composed = compose(document.toJS(), (path, message) => faults.push(at(path, message)));
+  if (faults.length > 0) throw new FaultyFile(faults);
+  const parsed = schema.safeParse(composed);
   if (!parsed.success) {
     throw new FaultyFile(
       parsed.error.issues.flatMap((issue) => {
@@ -47,14 +69,85 @@ export function parseLexicon(file: string, source: string): Lexicon {
   return read(file, source, LexiconSchema).value;
 }
 
+/** Reads `skills/care.yaml`. Throws {@link FaultyFile}. */
+export function parseCare(file: string, source: string, lexicon: Lexicon): Care {
+  const { value: care, at } = read(file, source, CareSchema);
+  const faults = care.steps.flatMap((step, i) => unknownSlots(['steps', i, 'cues'], step.cues, lexicon, at));
+  if (faults.length > 0) throw new FaultyFile(faults);
+  return care;
+}
+
+/** Reads a narration with its marks. Throws {@link FaultyFile}. */
+export function parseNarration(file: string, source: string): Narration {
+  return read(file, source, NarrationSchema).value;
+}
+
 /** Reads a rules file. Throws {@link FaultyFile}. */
 export function parseRules(file: string, source: string): Rules {
   return read(file, source, RulesSchema).value;
 }
 
-/** Reads a skill file and checks it against itself and the lexicon. Throws {@link FaultyFile} with all faults. */
-export function parseSkill(file: string, source: string, lexicon: Lexicon): Skill {
-  const { value: skill, at } = read(file, source, SkillSchema);
+const NO_CARE: Care = { schema: 1, steps: [] };
+
+type At = (path: Path, message: string) => Fault;
+
+function unknownSlots(path: Path, cues: readonly string[] | undefined, lexicon: Lexicon, at: At): Fault[] {
+  return (cues ?? []).flatMap((cue, k) =>
+    slotsOf(cue)
+      .filter((slot) => !(slot in lexicon.slots))
+      .map((slot) => at([...path, k], `unknown slot {${slot}}: the lexicon has no such entry`)),
+  );
+}
+
+const Steps = z.looseObject({ steps: z.array(z.unknown()) });
+const Use = z.looseObject({ use: z.string() });
+const Named = z.looseObject({ id: z.string() });
+
+/**
+ * Puts the shared step in the place of every entry that uses one. What the entry says goes before what the shared step
+ * says; lists of cues and orders are joined, its own first. Orders against steps that this skill does not have fall away.
+ */
+function useCare(care: Care): (value: unknown, fault: (path: Path, message: string) => void) => unknown {
+  return (value, fault) => {
+    const skill = Steps.safeParse(value).data;
+    if (!skill) return value;
+    const ids = new Set(
+      skill.steps.map((entry) => Use.safeParse(entry).data?.use ?? Named.safeParse(entry).data?.id),
+    );
+    const steps = skill.steps.map((entry, i) => {
+      const own = Use.safeParse(entry).data;
+      if (!own) return entry;
+      const { use, ...rest } = own;
+      const shared = care.steps.find(({ id }) => id === use);
+      if (!shared) {
+        const names = care.steps.map(({ id }) => id).join(', ');
+        fault(['steps', i, 'use'], `there is no shared step "${use}"; there is: ${names}`);
+        return entry;
+      }
+      const joined = (name: 'cues' | 'after' | 'before'): object => {
+        const theirs = shared[name] ?? [];
+        const mine = rest[name] ?? [];
+        if (!Array.isArray(mine)) return { [name]: mine };
+        const all = [
+          ...new Set([
+            ...(mine as unknown[]),
+            ...(name === 'cues' ? theirs : theirs.filter((id) => ids.has(id))),
+          ]),
+        ];
+        return all.length > 0 ? { [name]: all } : { [name]: undefined };
+      };
+      return { ...shared, ...rest, ...joined('cues'), ...joined('after'), ...joined('before') };
+    });
+    return { ...skill, steps };
+  };
+}
+
+/**
+ * Reads a skill file and checks it against itself, the lexicon and the shared steps. Throws {@link FaultyFile} with all
+ * faults.
+ */
+export function parseSkill(file: string, source: string, lexicon: Lexicon, care: Care = NO_CARE): Skill {
+  const { value: skill, at } = read(file, source, SkillSchema, useCare(care));
   const faults: Fault[] = [];
   const seen = new Map<string, number>();
   skill.steps.forEach((step, i) => {
@@ -68,13 +161,8 @@ export function parseSkill(file: string, source: string, lexicon: Lexicon): Skil
     ids?.forEach((other, k) => {
       if (!seen.has(other)) faults.push(at([...path, k], `no step has the id "${other}"`));
     });
-  const spelled = (path: Path, cues: readonly string[] | undefined): void =>
-    cues?.forEach((cue, k) => {
-      for (const slot of slotsOf(cue)) {
-        if (!(slot in lexicon.slots))
-          faults.push(at([...path, k], `unknown slot {${slot}}: the lexicon has no such entry`));
-      }
-    });
+  const spelled = (path: Path, cues: readonly string[] | undefined): number =>
+    faults.push(...unknownSlots(path, cues, lexicon, at));
   skill.steps.forEach((step, i) => {
     const here: Path = ['steps', i];
     known([...here, 'after'], step.after);
