@@ -11,7 +11,7 @@ import type { Step } from './skill.ts';
 const SURE_SHARE = 0.9;
 
 /**
- * The number said with a reading: the last one in its sentence that can be meant. A number that the engine could not
+ * The number said with a reading: the first or last one in its sentence that can be meant. A number that the engine could not
  * weigh against its rivals is asked about.
  */
 export function readNumber(
@@ -21,7 +21,7 @@ export function readNumber(
   evidence: Evidence,
 ): RehearsalEvent | null {
   if (step.evidence.kind !== 'reading') return null;
-  const { from, to } = step.evidence;
+  const { from, to, which } = step.evidence;
   const { tokens, utterance } = hearing;
   const sentence = sentenceAt(hearing, span.to - 1);
   const first = tokens[sentence.from]!.at;
@@ -30,7 +30,7 @@ export function readNumber(
     utterance.numbers ??
     findNumbers(utterance.words.map((w) => w.text)).map((n) => ({ ...n, share: 0, rivals: [] }));
   const can = (value: number): boolean => value >= from && value <= to;
-  const number = numbers.filter((n) => n.from >= first && n.to <= last + 1 && can(n.value)).at(-1);
+  const number = numbers.filter((n) => n.from >= first && n.to <= last + 1 && can(n.value)).at(which === 'first' ? 0 : -1);
   if (!number) return null;
   const rivals = number.rivals.filter((r) => can(r.value) && r.share > 1 - SURE_SHARE).map((r) => r.value);
   // What the reading cannot be ("80 breaths") takes nothing from it. What is missing from a sum of 1 does: those are

@@ -53,6 +53,8 @@ const reading = z.strictObject({
   to: z.number(),
   /** Sayings that carry the number, besides the step's own cues. */
   value: cues,
+  /** Which number of the sentence it is: "118 over 76" holds two. */
+  which: z.enum(['first', 'last']).default('last'),
 });
 
 /** Cannot be shown by words: left to the instructor. */
