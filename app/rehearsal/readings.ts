@@ -30,7 +30,9 @@ export function readNumber(
     utterance.numbers ??
     findNumbers(utterance.words.map((w) => w.text)).map((n) => ({ ...n, share: 0, rivals: [] }));
   const can = (value: number): boolean => value >= from && value <= to;
-  const number = numbers.filter((n) => n.from >= first && n.to <= last + 1 && can(n.value)).at(which === 'first' ? 0 : -1);
+  const number = numbers
+    .filter((n) => n.from >= first && n.to <= last + 1 && can(n.value))
+    .at(which === 'first' ? 0 : -1);
   if (!number) return null;
   const rivals = number.rivals.filter((r) => can(r.value) && r.share > 1 - SURE_SHARE).map((r) => r.value);
   // What the reading cannot be ("80 breaths") takes nothing from it. What is missing from a sum of 1 does: those are
