@@ -4,11 +4,18 @@ import { sayResult } from '../app/rehearsal/coach.ts';
 import { markRehearsal } from '../app/rehearsal/result.ts';
 import type { Skill } from '../app/rehearsal/skill.ts';
 import { BEFORE, fold, type State } from '../app/rehearsal/state.ts';
-import type { DesktopBridge, Library, ModelStanding, RehearsalSummary, Settings } from '../app/host/api.ts';
+import type {
+  DesktopBridge,
+  Library,
+  ModelStanding,
+  Rehearsal,
+  RehearsalSummary,
+  Settings,
+} from '../app/host/api.ts';
 import { api } from './api.ts';
 import { MODEL, openEar } from './ear.ts';
 import { Banners } from './parts/Banner.tsx';
-import { Room as RoomModel, type Ended } from './room.ts';
+import { Room as RoomModel, type Ended, type PastRehearsal } from './room.ts';
 import { End } from './screens/End.tsx';
 import { Past } from './screens/Past.tsx';
 import { Room } from './screens/Room.tsx';
@@ -110,12 +117,14 @@ export function App() {
     skill: Skill,
     variants: Readonly<Record<string, string>>,
     only: ReadonlySet<string> | null = null,
+    past: PastRehearsal | null = null,
   ): void => {
     const next = { ...settings, skill: skill.id, variants: { ...variants } };
     saveSettings(next);
     const checklist = makeChecklist(skill, library.lexicon, library.rules, variants);
-    const opened = new RoomModel({ checklist, lexicon: library.lexicon, settings: next, only }, (ended) =>
-      leave(opened, ended),
+    const opened = new RoomModel(
+      { checklist, lexicon: library.lexicon, settings: next, only, past },
+      (ended) => leave(opened, ended),
     );
     room.current = opened;
     go({ name: 'room', room: opened });
@@ -134,12 +143,28 @@ export function App() {
     }
   };
 
+  const skillOf = ({ header }: Rehearsal): Skill => {
+    const skill = library.skills.find((each) => each.id === header.skill);
+    if (!skill) throw new Error(`Its skill "${header.skill}" is no longer among the skills of this program.`);
+    return skill;
+  };
+
+  const goOnWith = async (id: string): Promise<void> => {
+    try {
+      const rehearsal = await api.rehearsal(id);
+      const { header, events, kept, samples } = rehearsal;
+      const only = header.only ? new Set(header.only) : null;
+      start(skillOf(rehearsal), header.variants, only, { id, events, kept, samples });
+    } catch (error) {
+      fail(error);
+    }
+  };
+
   const open = async (id: string, from: 'start' | 'past'): Promise<void> => {
     try {
-      const { header, events, faults, samples } = await api.rehearsal(id);
-      const skill = library.skills.find((each) => each.id === header.skill);
-      if (!skill)
-        throw new Error(`Its skill "${header.skill}" is no longer among the skills of this program.`);
+      const rehearsal = await api.rehearsal(id);
+      const { header, events, faults, samples } = rehearsal;
+      const skill = skillOf(rehearsal);
       const checklist = makeChecklist(skill, library.lexicon, library.rules, header.variants);
       const state = events.reduce(fold, BEFORE);
       const remarks = faults.map(
@@ -175,6 +200,7 @@ export function App() {
             onStart={start}
             onModel={() => void refresh()}
             onOpen={(id) => void open(id, 'start')}
+            onGoOn={(id) => void goOnWith(id)}
             onForget={(id) => setForgotten(new Set([...forgotten, id]))}
             onGo={(name) => go({ name })}
           />

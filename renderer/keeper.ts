@@ -25,19 +25,26 @@ const RETRY_AFTER = 1000;
  */
 export class Keeper {
   private events: RehearsalEvent[] = [];
-  private sentEvents = 0;
+  private sentEvents: number;
   private sound: Int16Array<ArrayBuffer>[] = [];
   private pendingSamples = 0;
-  private sentSamples = 0;
+  private sentSamples: number;
   private finishing = false;
   private held = true;
   private pumping: Promise<void> | null = null;
 
-  /** @param onTrouble told why nothing can be kept just now, and null when it can again */
+  /**
+   * @param onTrouble told why nothing can be kept just now, and null when it can again
+   * @param kept how many events and samples of this rehearsal are kept already
+   */
   constructor(
     private readonly effects: KeeperEffects,
     private readonly onTrouble: (message: string | null) => void = () => undefined,
-  ) {}
+    kept: { readonly events: number; readonly samples: number } = { events: 0, samples: 0 },
+  ) {
+    this.sentEvents = kept.events;
+    this.sentSamples = kept.samples;
+  }
 
   /** From now on what is taken in is sent, and what was taken in before. */
   open(): void {

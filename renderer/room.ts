@@ -1,3 +1,4 @@
+import { ContinuedListener } from '../app/listening/continued.ts';
 import { SAMPLE_RATE, type ListenerEvent } from '../app/listening/listener.ts';
 import { openMicrophone, type Microphone } from '../app/listening/microphone.ts';
 import { Session } from '../app/listening/session.ts';
@@ -9,7 +10,7 @@ import type { RehearsalEvent } from '../app/rehearsal/events.ts';
 import type { Lexicon } from '../app/rehearsal/skill.ts';
 import { hasBegun, type State } from '../app/rehearsal/state.ts';
 import { LONG_SILENCE, nudgeDue } from '../app/rehearsal/talk.ts';
-import type { Settings } from '../app/host/api.ts';
+import type { Rehearsal, Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
 import { openEar, ENGINE, type Ear } from './ear.ts';
 import { Earcons } from './earcons.ts';
@@ -27,6 +28,13 @@ export interface Plan {
   readonly settings: Settings;
   /** Steps to rehearse; null for the whole skill. */
   readonly only: ReadonlySet<string> | null;
+  /** The rehearsal that is gone on with, which was broken off; null for a new one. */
+  readonly past: PastRehearsal | null;
+}
+
+/** A rehearsal that was broken off, as the host keeps it. */
+export interface PastRehearsal extends Pick<Rehearsal, 'events' | 'kept' | 'samples'> {
+  readonly id: string;
 }
 
 /** A rehearsal that is over, as its End screen needs it. */
@@ -79,10 +87,12 @@ export class Room {
   private id: Promise<string> | null = null;
   private kept: string | null = null;
   private ear: Ear | null = null;
+  private listener: ContinuedListener | null = null;
   private microphone: Microphone | null = null;
   private awake: WakeLockSentinel | null | undefined = null;
   private opening = false;
-  private samples = 0;
+  /** Samples of the recording so far. */
+  private samples: number;
   /** When the last piece of sound came and when the last one with any energy, ms of the page's clock. */
   private lastPiece = performance.now();
   private lastEnergy = performance.now();
@@ -103,7 +113,13 @@ export class Room {
     readonly plan: Plan,
     private readonly onEnded: (ended: Ended) => void,
   ) {
-    const { settings, checklist } = plan;
+    const { settings, checklist, past } = plan;
+    this.samples = past?.samples ?? 0;
+    this.lastSpeech = this.called = this.now;
+    if (past) {
+      this.kept = past.id;
+      this.id = Promise.resolve(past.id);
+    }
     this.keeper = new Keeper(
       {
         sendEvents: async (from, events) => api.sendEvents(await this.create(), from, events),
@@ -116,6 +132,7 @@ export class Room {
             ? withoutTrouble(this.shown.troubles, 'host')
             : withTrouble(this.shown.troubles, troubleOf('host', message)),
         ),
+      past ? { events: past.kept, samples: past.samples } : undefined,
     );
     this.earcons = new Earcons(settings.volume);
     this.voice = new Voice({
@@ -136,14 +153,16 @@ export class Room {
     let took = (events: readonly RehearsalEvent[]): void => this.keeper.keepEvents(events);
     this.session = new Session(
       checklist,
-      async (utterance, wanted) => (await this.ear?.listener.pinpoint(utterance, wanted)) ?? utterance,
+      async (utterance, wanted) => (await this.listener?.pinpoint(utterance, wanted)) ?? utterance,
       (events) => took(events),
+      past && { events: past.events, until: this.now },
     );
+    if (past) this.keeper.open();
     took = (events) => this.take(events);
     this.shown = {
       phase: 'opening',
       state: this.session.state,
-      now: 0,
+      now: this.now,
       partial: '',
       caption: '',
       level: null,
@@ -163,7 +182,11 @@ export class Room {
 
   /** Takes a command that was pressed. */
   press(command: Command): void {
-    if (!this.ended) void this.session.command(command, this.now);
+    if (this.ended) return;
+    const at = this.now;
+    // What was said before a pause may stop a clock: it must be known before the pause is over.
+    const known = command === 'go on' ? this.listener?.feed(new Float32Array(0)) : undefined;
+    void Promise.resolve(known).then(() => this.session.command(command, at));
   }
 
   /** The one button: begins, pauses, goes on. */
@@ -227,9 +250,13 @@ export class Room {
       return;
     }
     if (this.closed) return;
-    this.ear.onEvent = (event) => this.hear(event);
     const { checklist, lexicon } = this.plan;
-    await this.ear.listener.start({ phrases: [...vocabularyOf(checklist, lexicon), ...COMMAND_PHRASES] });
+    this.listener = new ContinuedListener(this.ear.listener, (event) => this.hear(event), {
+      seconds: this.now,
+      ids: freeId(this.session.state),
+    });
+    this.ear.onEvent = this.listener.take;
+    await this.listener.start({ phrases: [...vocabularyOf(checklist, lexicon), ...COMMAND_PHRASES] });
     // Nobody touches the machine for minutes: without this its screen goes dark. Where it cannot be had, it does.
     this.awake = await navigator.wakeLock?.request('screen').catch(() => null);
     await this.openMicrophone();
@@ -262,7 +289,7 @@ export class Room {
         ),
       );
       if (this.shown.phase === 'opening') {
-        this.show({ phase: 'ready' });
+        this.show({ phase: this.plan.past ? 'live' : 'ready' });
         this.greet();
       } else if (this.session.state.paused !== null) {
         void this.voice.say('The microphone is back. Say "go on".');
@@ -302,7 +329,7 @@ export class Room {
       this.setTroubles(withoutTrouble(this.shown.troubles, 'microphone silent'));
     }
     this.keeper.keepSound(samples);
-    this.ear?.listener.feed(samples).catch((error: unknown) => {
+    this.listener?.feed(samples).catch((error: unknown) => {
       this.setTroubles(withTrouble(this.shown.troubles, troubleOf('engine', messageOf(error))));
     });
     this.show({ level, now: this.now });
@@ -338,9 +365,7 @@ export class Room {
     const { state } = this.session;
     const earcon = earconFor(this.plan.checklist, this.shown.state, events);
     if (hasSomething(state)) this.keeper.open();
-    // Who starts right away without saying that they are ready has begun as well.
-    const started = hasBegun(state) || Object.keys(state.credits).length > 0;
-    const phase = this.shown.phase === 'ready' && started ? 'live' : this.shown.phase;
+    const phase = this.shown.phase === 'ready' && hasBegun(state) ? 'live' : this.shown.phase;
     this.show({ state, phase, now: this.now });
     if (earcon) this.earcons.play(earcon);
     for (const event of events) if (event.type === 'commanded') this.obey(event.command);
@@ -357,7 +382,8 @@ export class Room {
   }
 
   private greet(): void {
-    void this.voice.say(`${this.plan.checklist.skill.title}. Say "I am ready" to begin.`);
+    const next = this.plan.past ? 'You were broken off. Say "go on".' : 'Say "I am ready" to begin.';
+    void this.voice.say(`${this.plan.checklist.skill.title}. ${next}`);
   }
 
   private tick(): void {
@@ -392,7 +418,7 @@ export class Room {
     this.ended = true;
     this.show({ phase: 'ending' });
     await this.microphone?.close();
-    await this.ear?.listener.stop();
+    await this.listener?.stop();
     if (!hasSomething(this.session.state)) return this.onEnded({ state: null, id: null, by });
     const state = await this.session.end(at);
     await Promise.race([this.keeper.finish(), new Promise((done) => setTimeout(done, KEEP_WITHIN))]);
@@ -411,3 +437,7 @@ export class Room {
 
 /** Whether there is anything worth keeping. */
 const hasSomething = (state: State): boolean => hasBegun(state) || state.utterances.length > 0;
+
+/** The id of the next utterance. */
+const freeId = ({ utterances, asides }: State): number =>
+  1 + Math.max(-1, ...utterances.map(({ id }) => id), ...asides.map(({ utterance }) => utterance.id));

@@ -111,6 +111,8 @@ export const RehearsalSummarySchema = z.object({
   /** `interrupted`: it was never ended. The one now being rehearsed is among those. */
   state: z.enum(['ended', 'interrupted']),
   ...AssessmentSchema.shape.result.shape,
+  /** Null: not for a part of a skill, nor for what could not be marked. */
+  passed: z.boolean().nullable(),
   /** What is amiss: a damaged journal, a skill that is no longer there (then nothing is marked). Mostly empty. */
   note: z.string(),
 });

@@ -14,6 +14,12 @@ import { BEFORE, fold, type Spoken, type State } from '../rehearsal/state.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
 import type { Listener } from './listener.ts';
 
+/** A rehearsal that was broken off: its events, and the second of the recording at which it was. */
+export interface Past {
+  readonly events: readonly RehearsalEvent[];
+  readonly until: number;
+}
+
 /**
  * One rehearsal being heard: utterances, partial results, commands and the coach's own sayings go in, events come out, the
  * state follows. All are worked off in the order of the calls; each promise resolves when its own is done.
@@ -26,13 +32,18 @@ export class Session {
    * @param pinpoint how the exact time of a word is found, when a clock hangs on it
    * @param onEvents receives the events of each utterance, in order. A command, spoken or pressed, is a `commanded` event:
    *   the caller carries it out where more is to be done than pausing and going on
+   * @param past events of a rehearsal that was broken off, to be gone on with; it is paused from then on
    */
   constructor(
     private readonly checklist: Checklist,
     private readonly pinpoint: Listener['pinpoint'],
     private readonly onEvents: (events: readonly RehearsalEvent[]) => void = () => undefined,
+    past: Past | null = null,
   ) {
-    this.apply([{ type: 'began', skill: checklist.skill.id, variants: checklist.variants }]);
+    if (past) {
+      this.current = past.events.reduce(fold, BEFORE);
+      this.apply([{ type: 'paused', at: past.until, brokenOff: true }]);
+    } else this.apply([{ type: 'began', skill: checklist.skill.id, variants: checklist.variants }]);
   }
 
   get state(): State {

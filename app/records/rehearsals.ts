@@ -28,7 +28,9 @@ export interface Kept extends Journal {
 }
 
 /** A rehearsal at a glance. */
-export interface Summary extends Readonly<Assessment['result']> {
+export interface Summary extends Readonly<Omit<Assessment['result'], 'passed'>> {
+  /** Null where there is no such verdict: a part of a skill is never a pass, and what is not marked neither. */
+  readonly passed: boolean | null;
   readonly id: string;
   readonly skill: string;
   readonly title: string;
@@ -157,6 +159,7 @@ export class Rehearsals {
     };
     try {
       const checklist = this.checklistOf(skill, variants);
+      if (state.breaks.length > 0) notes.push(`Broken off and gone on with ${times(state.breaks.length)}.`);
       if (!only) {
         const { result } = markRehearsal(checklist, state);
         return { ...common, ...result, note: notes.join('\n') };
@@ -164,12 +167,11 @@ export class Rehearsals {
       const steps = checklist.steps.filter((step) => only.includes(step.id));
       const { result } = markRehearsal({ ...checklist, steps }, state);
       notes.push(`Only ${steps.length} of ${checklist.steps.length} steps were rehearsed.`);
-      // A part of a skill is never a pass.
-      return { ...common, ...result, passed: false, note: notes.join('\n') };
+      return { ...common, ...result, passed: null, note: notes.join('\n') };
     } catch (error) {
       if (!(error instanceof UnknownVariant)) throw error;
       const note = [...notes, `Not marked: ${error.message}`].join('\n');
-      return { ...common, passed: false, heard: 0, of: 0, criticalMissed: [], note };
+      return { ...common, passed: null, heard: 0, of: 0, criticalMissed: [], note };
     }
   }
 
@@ -222,6 +224,8 @@ function headerFromName(id: string, events: readonly RehearsalEvent[]): Header {
     startedAt: iso,
   };
 }
+
+const times = (n: number): string => (n === 1 ? 'once' : `${n} times`);
 
 async function exists(file: string): Promise<boolean> {
   return (await stat(file).catch(noFile)) !== null;

@@ -98,7 +98,12 @@ const commanded = z.strictObject({
 });
 
 /** From here on only commands are understood. */
-const paused = z.strictObject({ type: z.literal('paused'), at: seconds });
+const paused = z.strictObject({
+  type: z.literal('paused'),
+  at: seconds,
+  /** The rehearsal was broken off here, and opened again later. */
+  brokenOff: z.boolean().exactOptional(),
+});
 const resumed = z.strictObject({ type: z.literal('resumed'), at: seconds });
 
 /** The coach spoke. Told again with the same `from`, it replaces what was told before: `to` is known for sure at the end. */

@@ -28,12 +28,14 @@ export interface State {
   readonly withdrawn: readonly (Tentative & { readonly step: string })[];
   readonly spoken: readonly Spoken[];
   readonly commands: readonly { readonly command: Command; readonly at: number }[];
-  /** When the test began: at the first "begin", or with the recording. */
+  /** When the test began: at the first "begin", or with the recording where steps were said without one. */
   readonly begun: number;
   /** Since when it is paused; null while it is not. */
   readonly paused: number | null;
   /** The pauses that are over, in order. */
   readonly pauses: readonly Stretch[];
+  /** Where it was broken off and opened again later, seconds of the recording, in order. */
+  readonly breaks: readonly number[];
   /** Seconds of the pauses that are over, since the test began. */
   readonly pausedSeconds: number;
   readonly ended: number | null;
@@ -92,6 +94,7 @@ export const BEFORE: State = {
   begun: 0,
   paused: null,
   pauses: [],
+  breaks: [],
   pausedSeconds: 0,
   ended: null,
 };
@@ -161,7 +164,11 @@ export function fold(state: State, event: RehearsalEvent): State {
       };
     }
     case 'paused':
-      return state.paused === null ? { ...state, paused: event.at } : state;
+      return {
+        ...state,
+        paused: state.paused ?? event.at,
+        ...(event.brokenOff && { breaks: [...state.breaks, event.at] }),
+      };
     case 'resumed': {
       const { paused } = state;
       if (paused === null) return state;
@@ -178,8 +185,9 @@ export function fold(state: State, event: RehearsalEvent): State {
   }
 }
 
-/** Whether "begin" has been said or pressed. */
-export const hasBegun = ({ commands }: State): boolean => commands.some((c) => c.command === 'begin');
+/** Whether "begin" has been said or pressed, or a step said without it. */
+export const hasBegun = ({ commands, credits }: State): boolean =>
+  commands.some((c) => c.command === 'begin') || Object.keys(credits).length > 0;
 
 /** Moves a step's clock, and keeps when it ran. */
 function moveOn(state: State, step: string, move: ClockMove): State {

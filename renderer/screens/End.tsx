@@ -70,7 +70,11 @@ export function End({
             {only === null && result.criticalMissed.length > 0
               ? `; ${result.criticalMissed.length} critical ${result.criticalMissed.length === 1 ? 'step' : 'steps'} not credited`
               : ''}
-            {state.ended === null ? '; cut off before its end' : ''}.
+            {state.ended === null ? '; cut off before its end' : ''}
+            {state.breaks.length > 0
+              ? `; broken off at ${state.breaks.map(minutes).join(', ')} and gone on with`
+              : ''}
+            .
           </p>
         </div>
       </section>

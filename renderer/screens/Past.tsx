@@ -5,7 +5,7 @@ import { localDate } from '../words.ts';
 
 const resultOf = ({ state, passed, heard, of, note }: RehearsalSummary): string => {
   const parts = [
-    ...(state === 'interrupted' ? ['cut off'] : of > 0 ? [passed ? 'passed' : 'not passed'] : []),
+    ...(state === 'interrupted' ? ['cut off'] : passed === null ? [] : [passed ? 'passed' : 'not passed']),
     ...(of > 0 ? [`${heard} of ${of} steps heard`] : []),
   ];
   return [parts.join('; '), note].filter((text) => text !== '').join('. ');

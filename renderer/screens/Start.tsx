@@ -23,6 +23,7 @@ export function Start({
   onStart,
   onModel,
   onOpen,
+  onGoOn,
   onForget,
   onGo,
 }: {
@@ -36,6 +37,7 @@ export function Start({
   /** The model was got: ask anew how it stands. */
   readonly onModel: () => void;
   readonly onOpen: (id: string) => void;
+  readonly onGoOn: (id: string) => void;
   readonly onForget: (id: string) => void;
   readonly onGo: (screen: 'sound check' | 'past') => void;
 }) {
@@ -65,6 +67,9 @@ export function Start({
             What was heard is kept.
           </p>
           <div className="actions">
+            <button type="button" className="button" disabled={!installed} onClick={() => onGoOn(id)}>
+              Go on with it
+            </button>
             <button type="button" className="button" onClick={() => onOpen(id)}>
               See what was heard
             </button>

@@ -5,7 +5,10 @@ import path from 'node:path';
 import { promisify } from 'node:util';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
+import { RehearsalSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
+import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { BEFORE, fold } from '../../app/rehearsal/state.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
@@ -139,6 +142,42 @@ describe.each(['light', 'dark'] as const)('every screen, %s', (scheme) => {
     await press('Enter');
     await heading(/how it went/).waitFor();
     await page.getByText('Greet the resident and say who you are').first().waitFor();
+  }, 180_000);
+});
+
+describe('a rehearsal whose window was killed', () => {
+  it('is offered again, waits, and goes on in the same record', async () => {
+    await visit();
+    await begin();
+    await heard('Greet the resident');
+    await page.close();
+
+    await visit();
+    await page.getByText('A rehearsal was cut off:').waitFor();
+    expect(await faults()).toEqual([]);
+    await page.getByRole('button', { name: 'Go on with it' }).focus();
+    await press('Enter');
+    await page.getByText('Paused: say').waitFor({ timeout: 60_000 });
+    await heard('Greet the resident');
+    await press('Space');
+    await page.getByText('Listening', { exact: true }).waitFor();
+    await page.waitForTimeout(9000);
+    await press('Escape');
+    await heading(/how it went/).waitFor({ timeout: 60_000 });
+    await page.getByText(/broken off at 0:\d\d and gone on with/).waitFor();
+
+    const [latest] = (await (await fetch(`${host!.url}api/rehearsals`)).json()) as { id: string }[];
+    const reply = await (await fetch(`${host!.url}api/rehearsals/${latest!.id}`)).json();
+    const { events, faults: damage, samples } = RehearsalSchema.parse(reply);
+    expect(damage).toEqual([]);
+    const state = events.reduce(fold, BEFORE);
+    const [broken] = state.breaks;
+    const later = state.utterances.filter(({ start }) => start >= broken!);
+    expect(later.length).toBeGreaterThan(0);
+    expect(new Set(state.utterances.map(({ id }) => id)).size).toBe(state.utterances.length);
+    // What was said later lies in the sound that was kept, behind what was kept before.
+    expect(later.at(-1)!.end).toBeLessThanOrEqual(samples / SAMPLE_RATE + 0.5);
+    expect(state.ended! - broken!).toBeGreaterThan(9);
   }, 180_000);
 });
 

@@ -4,6 +4,7 @@ import { parse } from 'yaml';
 import { Session } from '../../app/listening/session.ts';
 import { replyTo } from '../../app/rehearsal/coach.ts';
 import { COMMANDS, findCommand } from '../../app/rehearsal/commands.ts';
+import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
 import { BEFORE } from '../../app/rehearsal/state.ts';
 import { elapsed } from '../../app/rehearsal/testClock.ts';
@@ -154,6 +155,36 @@ describe('a pause', () => {
     const { clocks } = markRehearsal(lever, await session.end(rinse.end + 20));
     expect(clocks[0]!.seconds).toBeCloseTo(19);
     expect(clocks[0]!.met).toBe(false);
+  });
+});
+
+describe('a rehearsal that was broken off', () => {
+  it('is gone on with in a pause, which ends the run it broke', async () => {
+    const { events, state: before } = await rehearse(lever, [...BEFORE_SCRUB, START]);
+    const until = before.utterances.at(-1)!.end + 12;
+    const added: RehearsalEvent[] = [];
+    const session = new Session(
+      lever,
+      (heard) => Promise.resolve(heard),
+      (some) => added.push(...some),
+      { events: events.filter((e) => e.type !== 'ended'), until },
+    );
+    expect(session.state).toMatchObject({ paused: until, breaks: [until], credits: before.credits });
+    void session.command('go on', until + 5);
+    void session.hear(utterance(RINSE, until + 20, 9));
+    const state = await session.end(until + 30);
+    const { clocks, steps } = markRehearsal(lever, state);
+    expect(clocks[0]!.seconds).toBeLessThan(13);
+    expect(steps.find(({ id }) => id === 'rinse')!.outcome).toBe('heard');
+    expect(elapsed(state, Infinity)).toBeCloseTo(until + 30 - 5);
+    expect(added.map(({ type }) => type)).not.toContain('began');
+  });
+});
+
+describe('the time of the test', () => {
+  it('does not begin anew with an "I am ready" said after the first step', async () => {
+    const { state } = await rehearse(lever, ['Getting some soap.', 30, "I'm ready to begin."]);
+    expect(state.begun).toBe(0);
   });
 });
 
