@@ -2,7 +2,15 @@ import { readdir, readFile } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { FaultyFile, type Fault } from '../rehearsal/faults.ts';
-import { parseCare, parseLexicon, parseNarration, parseRules, parseSkill } from '../rehearsal/skillFile.ts';
+import {
+  parseCare,
+  parseForm,
+  parseLexicon,
+  parseNarration,
+  parseRules,
+  parseSkill,
+} from '../rehearsal/skillFile.ts';
+import type { Form } from '../rehearsal/form.ts';
 import type { Narration } from '../rehearsal/narration.ts';
 import type { Care, Lexicon, Rules, Skill } from '../rehearsal/skill.ts';
 
@@ -13,17 +21,25 @@ export const SHIPPED_SKILLS = fileURLToPath(new URL('../../skills/', import.meta
 export interface Library {
   readonly folder: string;
   readonly lexicon: Lexicon;
+  /** The rules of a plain rehearsal. */
   readonly rules: Rules;
+  /** All rules by their ids. */
+  readonly ruleSets: ReadonlyMap<string, Rules>;
+  readonly forms: ReadonlyMap<string, Form>;
   readonly skills: ReadonlyMap<string, Skill>;
   /** What is wrong with the files that could not be used; the others are there all the same. */
   readonly faults: readonly Fault[];
 }
 
-const NOT_SKILLS = new Set(['lexicon.yaml', 'rules.yaml', 'care.yaml']);
+/** Rules by which a rehearsal of one skill is marked. */
+const PLAIN_RULES = 'practice';
+
+const NOT_SKILLS = new Set(['lexicon.yaml', 'care.yaml']);
 
 /**
- * Reads a folder of skill files. A school's folder may bring a lexicon and shared steps of care, which are added to ours
- * or replace them, and rules; what it leaves out comes from the program's own folder. A faulty file is reported in `faults` and left out.
+ * Reads a folder of skill files. A school's folder may bring a lexicon, shared steps of care, rules and forms, which are
+ * added to ours or replace them; what it leaves out comes from the program's own folder. A faulty file is reported in
+ * `faults` and left out.
  *
  * @throws {FaultyFile} the folder cannot be read or holds no skill file
  */
@@ -74,7 +90,24 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS): Promise<Libr
   const isShipped = path.resolve(folder) === path.resolve(SHIPPED_SKILLS);
   const theirs = isShipped ? undefined : await shared('lexicon.yaml', parseLexicon);
   const lexicon: Lexicon = { schema: 1, slots: { ...ours.slots, ...theirs?.slots } };
-  const rules = (await shared('rules.yaml', parseRules)) ?? (await shipped('rules.yaml', parseRules));
+  /** Ours, and the school's added to them or in their place. */
+  const each = async <T extends { id: string }>(
+    part: string,
+    parse: (file: string, source: string) => T,
+  ): Promise<Map<string, T>> => {
+    const found = new Map<string, T>();
+    for (const root of isShipped ? [SHIPPED_SKILLS] : [SHIPPED_SKILLS, folder]) {
+      for (const file of await yamlFilesIn(path.join(root, part))) {
+        const source = await textOf(file);
+        const read = attempt(() => parse(file, source));
+        if (read) found.set(read.id, read);
+      }
+    }
+    return found;
+  };
+  const ruleSets = await each('rules', parseRules);
+  const rules = ruleSets.get(PLAIN_RULES)!;
+  const forms = await each('forms', parseForm);
 
   const parseOurCare = (file: string, source: string): Care => parseCare(file, source, lexicon);
   const ourCare = await shipped('care.yaml', parseOurCare);
@@ -106,7 +139,28 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS): Promise<Libr
     skills.set(skill.id, skill);
     from.set(skill.id, name);
   }
-  return { folder, lexicon, rules, skills, faults };
+  for (const { id, rules: wanted } of forms.values())
+    if (!ruleSets.has(wanted))
+      faults.push({
+        file: path.join(folder, 'forms'),
+        line: 1,
+        column: 1,
+        field: 'rules',
+        message: `the form "${id}" is marked by "${wanted}", and there are no such rules; there is: ${[...ruleSets.keys()].join(', ')}`,
+      });
+  return { folder, lexicon, rules, ruleSets, forms, skills, faults };
+}
+
+/** The YAML files of a folder, by name; none where there is no such folder. */
+async function yamlFilesIn(folder: string): Promise<string[]> {
+  const names = await readdir(folder).catch((error: NodeJS.ErrnoException) => {
+    if (error.code === 'ENOENT') return [];
+    throw error;
+  });
+  return names
+    .filter((name) => /\.ya?ml$/.test(name))
+    .sort()
+    .map((name) => path.join(folder, name));
 }
 
 /** A narration, and where it was read. */
@@ -120,15 +174,9 @@ export interface FiledNarration extends Narration {
  * @throws {FaultyFile} with the faults of all files
  */
 export async function readNarrations(skills: string = SHIPPED_SKILLS): Promise<FiledNarration[]> {
-  const folder = path.join(skills, 'narrations');
-  const names = await readdir(folder).catch((error: NodeJS.ErrnoException) => {
-    if (error.code === 'ENOENT') return [];
-    throw error;
-  });
   const faults: Fault[] = [];
   const narrations: FiledNarration[] = [];
-  for (const name of names.filter((each) => /\.ya?ml$/.test(each)).sort()) {
-    const file = path.join(folder, name);
+  for (const file of await yamlFilesIn(path.join(skills, 'narrations'))) {
     try {
       narrations.push({ ...parseNarration(file, await readFile(file, 'utf8')), file });
     } catch (error) {
