@@ -1,14 +1,14 @@
 import { ContinuedListener } from '../app/listening/continued.ts';
 import { SAMPLE_RATE, type ListenerEvent } from '../app/listening/listener.ts';
 import { openMicrophone, type Microphone } from '../app/listening/microphone.ts';
-import { Session } from '../app/listening/session.ts';
+import { brokenOff, Session } from '../app/listening/session.ts';
 import { DEAD_BELOW, levelOf, type Level } from '../app/listening/soundCheck.ts';
 import { vocabularyOf, type Checklist } from '../app/rehearsal/checklist.ts';
 import { nudge, replyTo, timeCall } from '../app/rehearsal/coach.ts';
 import { COMMAND_PHRASES, type Command } from '../app/rehearsal/commands.ts';
 import type { RehearsalEvent } from '../app/rehearsal/events.ts';
 import type { Lexicon } from '../app/rehearsal/skill.ts';
-import { hasBegun, type State } from '../app/rehearsal/state.ts';
+import { BEFORE, fold, hasBegun, type State } from '../app/rehearsal/state.ts';
 import { LONG_SILENCE, nudgeDue } from '../app/rehearsal/talk.ts';
 import type { Rehearsal, Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
@@ -155,7 +155,7 @@ export class Room {
       checklist,
       async (utterance, wanted) => (await this.listener?.pinpoint(utterance, wanted)) ?? utterance,
       (events) => took(events),
-      past && { events: past.events, until: this.now },
+      past ? { state: past.events.reduce(fold, BEFORE), events: [brokenOff(this.now)] } : undefined,
     );
     if (past) this.keeper.open();
     took = (events) => this.take(events);

@@ -90,7 +90,7 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
   const began = performance.now();
   const { assessment } = await assess(sound.chunks, {
     checklist,
-    vocabulary: vocabularyOf(checklist, library.lexicon),
+    vocabulary: (open) => vocabularyOf(open, library.lexicon),
     engine: `${engine}/${model.id}`,
     makeListener: (onEvent) =>
       createListener({ model, detector, onEvent }).catch((error: unknown) => {

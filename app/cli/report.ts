@@ -99,6 +99,14 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
         return [`      ↶ ${text(event.step)}: taken back, it was not heard after all`];
       case 'spoke':
         return [`${minutes(event.from).padStart(5)}    coach: “${event.text}”`];
+      case 'repaired':
+        return [`      ✎ ${text(event.step)}: put right, it was ${event.slip}`];
+      case 'late':
+        return [`      ✗ too late for a skill that is closed: “${event.evidence.text}”`];
+      case 'time up':
+        return [`${minutes(event.at).padStart(5)}    the time is up`];
+      case 'drawn':
+      case 'moved on':
       case 'began':
       case 'joint':
       case 'ended':
