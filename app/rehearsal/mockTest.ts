@@ -75,8 +75,10 @@ function onTheClock(before: State, after: State, event: RehearsalEvent): State {
 }
 
 /** The next skill begins on the clock of the one before. */
-function goneOnTo({ begun, pausedSeconds, commands }: State): State {
-  return { ...BEFORE, begun, pausedSeconds, commands: commands.filter(({ command }) => command === 'begin') };
+function goneOnTo(before: State): State {
+  if (!hasBegun(before)) return BEFORE;
+  const { begun, pausedSeconds } = before;
+  return { ...BEFORE, begun, pausedSeconds, commands: [{ command: 'begin', at: begun }] };
 }
 
 /** The run that is open; null when none is. */

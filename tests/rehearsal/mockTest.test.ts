@@ -32,6 +32,11 @@ describe('a mock test', () => {
     expect(early.test.runs).toHaveLength(1);
   });
 
+  it('begins with the first step where nobody says that they are ready', async () => {
+    const { test } = await sit(THREE, [50, 'Getting some soap.', 20, 'Next skill.', 20, 'Knock, knock.']);
+    expect(test.runs.map(({ state }) => Math.floor(state.begun))).toEqual([50, 50]);
+  });
+
   it('passes when as many skills pass as the rules ask', async () => {
     const lenient = planFor(['hand-washing', 'respirations'], { share: 0, skillsToPass: 1 });
     const scrub = ['I am wetting my hands and wrists.', 'Getting some soap.', 'Lather away from the water.'];
