@@ -1,12 +1,12 @@
 import { randomInt } from 'node:crypto';
 import { parseArgs } from 'node:util';
 import { dataFolder } from '../records/dataFolder.ts';
-import { openLibrary, type Library } from '../records/library.ts';
+import { openLibrary, shelfOf, type Library } from '../records/library.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import { CannotDraw, weaknessOf } from '../rehearsal/draw.ts';
 import { FaultyFile } from '../rehearsal/faults.ts';
 import { hasReading } from '../rehearsal/form.ts';
-import { drawTest, pickTest, type Shelf, type TestPlan } from '../rehearsal/testPlan.ts';
+import { drawTest, pickTest, type TestPlan } from '../rehearsal/testPlan.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside draw [--form ID] [--seed N] [--weakest] [--skills DIR] [--json]
@@ -89,7 +89,17 @@ export async function planFrom(
   const number = seed === undefined ? randomInt(2 ** 31) : Number(seed);
   if (!Number.isInteger(number)) throw new CannotDraw(`--seed takes a whole number, not "${seed}".`);
   const past = weakest ? await new Rehearsals(dataFolder(), library).list() : [];
-  const drawn = drawTest(shelf, form, number, weakest ? weaknessOf(shelf.skills, past) : undefined);
+  const drawn = drawTest(
+    shelf,
+    form,
+    number,
+    weakest
+      ? weaknessOf(
+          shelf.skills,
+          past.flatMap(({ skills }) => skills),
+        )
+      : undefined,
+  );
   return options.rules === undefined
     ? drawn
     : {
@@ -102,13 +112,6 @@ export async function planFrom(
         seed: number,
       };
 }
-
-const shelfOf = ({ skills, lexicon, ruleSets, forms }: Library): Shelf => ({
-  skills: [...skills.values()],
-  lexicon,
-  ruleSets: [...ruleSets.values()],
-  forms: [...forms.values()],
-});
 
 const drawnOf = ({ form, rules, seed, checklists }: TestPlan): object => ({
   form,

@@ -45,7 +45,7 @@ export class Session {
    * @param opening where it begins, and the events that open it
    */
   constructor(
-    private readonly checklist: Checklist,
+    readonly checklist: Checklist,
     private readonly pinpoint: Listener['pinpoint'],
     private readonly onEvents: (events: readonly RehearsalEvent[]) => void = () => undefined,
     opening: Opening = { state: BEFORE, events: [begin(checklist)] },

@@ -12,7 +12,16 @@ import {
 } from '../rehearsal/skillFile.ts';
 import type { Form } from '../rehearsal/form.ts';
 import type { Narration } from '../rehearsal/narration.ts';
+import type { Shelf } from '../rehearsal/testPlan.ts';
 import type { Care, Lexicon, Rules, Skill } from '../rehearsal/skill.ts';
+
+/** What a mock test is planned from. */
+export const shelfOf = ({ skills, lexicon, ruleSets, forms }: Library): Shelf => ({
+  skills: [...skills.values()],
+  lexicon,
+  ruleSets: [...ruleSets.values()],
+  forms: [...forms.values()],
+});
 
 /** The skills that come with the program. */
 export const SHIPPED_SKILLS = fileURLToPath(new URL('../../skills/', import.meta.url));

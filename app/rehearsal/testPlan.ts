@@ -20,10 +20,10 @@ export const BY_HAND = 'by hand';
 
 /** What a test is planned from. */
 export interface Shelf {
-  readonly skills: readonly Skill[];
+  readonly skills: Skill[];
   readonly lexicon: Lexicon;
-  readonly ruleSets: readonly Rules[];
-  readonly forms: readonly Form[];
+  readonly ruleSets: Rules[];
+  readonly forms: Form[];
 }
 
 type Variants = Readonly<Record<string, Readonly<Record<string, string>>>>;

@@ -1,5 +1,5 @@
 import { TestSession } from '../../app/listening/testSession.ts';
-import { openLibrary } from '../../app/records/library.ts';
+import { openLibrary, shelfOf } from '../../app/records/library.ts';
 import type { Command } from '../../app/rehearsal/commands.ts';
 import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
 import { markTest, type MockTest } from '../../app/rehearsal/mockTest.ts';
@@ -8,13 +8,8 @@ import type { Rules } from '../../app/rehearsal/skill.ts';
 import { pickTest, type TestPlan } from '../../app/rehearsal/testPlan.ts';
 import { utterance } from './narrate.ts';
 
-const { skills, lexicon, ruleSets, forms } = await openLibrary();
-export const SHELF = {
-  skills: [...skills.values()],
-  lexicon,
-  ruleSets: [...ruleSets.values()],
-  forms: [...forms.values()],
-};
+const SHELF = shelfOf(await openLibrary());
+
 /** A test of these skills by the strict rules, without time to look around. */
 export const planFor = (ids: readonly string[], rules: Partial<Rules> = {}): TestPlan => {
   const plan = pickTest(SHELF, ids, 'strict');
