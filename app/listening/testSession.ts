@@ -36,8 +36,7 @@ export class TestSession {
     }
     const { form, rules, seed, checklists } = plan;
     const skills = checklists.map(({ skill, variants }) => ({ skill: skill.id, variants }));
-    this.take([{ type: 'drawn', form, rules: rules.id, seed, skills }]);
-    this.open();
+    this.open([{ type: 'drawn', form, rules: rules.id, seed, skills }]);
   }
 
   get test(): MockTest {
@@ -119,14 +118,14 @@ export class TestSession {
     if (order.command === 'stop' || (order.command === 'next skill' && isLast))
       await this.session.end(order.at);
     else if (order.command === 'next skill') {
-      this.take([{ type: 'moved on', at: order.at }]);
-      this.open();
+      this.open([{ type: 'moved on', at: order.at }]);
     }
   }
 
-  private open(): void {
+  /** Opens the next skill. Told in one piece with what came before: between two skills the test is not over. */
+  private open(after: readonly RehearsalEvent[]): void {
     const next = this.plan.checklists[this.now.runs.length]!;
-    this.take([begin(next)]);
+    this.take([...after, begin(next)]);
     this.session = this.makeSession([]);
   }
 

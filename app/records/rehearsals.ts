@@ -189,7 +189,7 @@ export class Rehearsals {
   ): Omit<Summary, 'id' | 'skill' | 'startedAt' | 'seconds' | 'state' | 'note'> {
     const plan = planOf(shelfOf(this.library), drawn);
     const { passed, skills } = markTest(plan.checklists, plan.rules, test);
-    const form = this.library.forms.get(drawn.form)?.title ?? drawn.form;
+    const form = this.library.forms.get(drawn.form)?.title ?? `picked ${drawn.form}`;
     const sum = (numbers: readonly number[]): number => numbers.reduce((all, n) => all + n, 0);
     return {
       title: `Mock test: ${form}`,

@@ -165,9 +165,9 @@ export function MockTest({
             </strong>
           </p>
           <ol>
-            {plan.checklists.map(({ skill }) => (
-              <li key={skill.id}>
-                {skill.title}
+            {plan.checklists.map(({ skill }, i) => (
+              <li key={i}>
+                {i + 1}. {skill.title}
                 {hasReading(skill) ? ' (a number to record)' : ''}
               </li>
             ))}

@@ -64,6 +64,7 @@ export function Room({ room }: { readonly room: RoomModel }) {
   const { settings, only, test: plan } = room.plan;
   /** A test tells nothing of how it goes. */
   const silent = plan?.rules.silent ?? false;
+  const lookAround = plan?.rules.lookAround ?? 0;
   const rows = useMemo(() => rowsOf(checklist, state, only), [checklist, state, only]);
   const coach = settings.style === 'coach' && !silent;
   const test = testOf(checklist, state, now);
@@ -118,18 +119,21 @@ export function Room({ room }: { readonly room: RoomModel }) {
       <div className="room-body">
         <div className="room-left">
           {!waiting && <Dial dial={dial} />}
-          <p className="room-card">{checklist.skill.card.trim()}</p>
+          {(!silent || waiting) && <p className="room-card">{checklist.skill.card.trim()}</p>}
         </div>
         <div className="room-right">
           {phase === 'ready' ? (
             <p className="room-invite">
               Say <q>I am ready</q>, or press Space.
+              {lookAround > 0 && ` The time begins by itself after ${minutes(60 * lookAround)}.`}
             </p>
           ) : waiting ? null : silent ? (
-            <p className="room-invite">
-              As in a test, nothing is marked before the end. Say <q>next skill</q> when you have finished
-              this one.
-            </p>
+            <div>
+              <p className="room-card room-card-large">{checklist.skill.card.trim()}</p>
+              <p>
+                As in a test, nothing is marked before the end. Say <q>next skill</q> when you have finished.
+              </p>
+            </div>
           ) : (
             <>
               <h2 className="visually-hidden">Credited</h2>

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { TestSession } from '../../app/listening/testSession.ts';
 import { COMMANDS } from '../../app/rehearsal/commands.ts';
 import { RehearsalEventSchema } from '../../app/rehearsal/events.ts';
 import { foldTest, markTest, NO_TEST, openRun } from '../../app/rehearsal/mockTest.ts';
@@ -30,6 +31,21 @@ describe('a mock test', () => {
     const early = await sit(THREE, ['I am ready.', 'Getting some soap.', 'Stop the test.', 'Knock, knock.']);
     expect(early.result.skills.map(({ reached }) => reached)).toEqual([true, false, false]);
     expect(early.test.runs).toHaveLength(1);
+  });
+
+  it('is never over between two skills', async () => {
+    const over: boolean[] = [];
+    let look = (): void => undefined;
+    const session = new TestSession(
+      THREE,
+      (heard) => Promise.resolve(heard),
+      () => look(),
+    );
+    look = () => over.push(session.isOver);
+    for (let i = 0; i < 2; i++) await session.command('next skill', i);
+    expect(over).not.toContain(true);
+    await session.command('next skill', 2);
+    expect(over.at(-1)).toBe(true);
   });
 
   it('begins with the first step where nobody says that they are ready', async () => {
