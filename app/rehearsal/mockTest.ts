@@ -106,6 +106,12 @@ export function clockEvents(rules: Rules, test: MockTest, now: number): Rehearsa
 }
 
 /**
+ * How well words must fit a step of a closed skill: "I check that the food is not too hot" fits "…that the water is…" at 0.81,
+ * and belongs to no skill but its own.
+ */
+const LATE_FROM = 0.85;
+
+/**
  * The steps of closed skills that an utterance would have credited and that were missed there: too late. Only where it says
  * nothing of the open skill, and no step that this one has as well ("I wash my hands").
  *
@@ -126,7 +132,10 @@ export function lateIn(
   for (let skill = open - 1; skill >= 0; skill--) {
     const { state } = test.runs[skill]!;
     const found = interpret(checklists[skill]!, { ...state, utterances: [] }, utterance).flatMap((e) =>
-      e.type === 'credited' && !ours.has(e.step) && !(e.step in state.credits)
+      e.type === 'credited' &&
+      e.evidence.score >= LATE_FROM &&
+      !ours.has(e.step) &&
+      !(e.step in state.credits)
         ? [{ type: 'late' as const, skill, step: e.step, evidence: e.evidence }]
         : [],
     );
