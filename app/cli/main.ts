@@ -3,7 +3,7 @@ import type { ExitCode, Io } from './io.ts';
 const USAGE = `Usage: sinkside COMMAND …
 
   assess SOUND --skill ID   mark a recorded narration against a skill's checklist
-  skills check [DIR]        check skill files
+  skills check|lint|test [DIR]   check skill files
   models list|get|verify|remove   the speech models on this machine
   demo                      get the model, then mark a recorded demo narration
   room                      open the rehearsal room in your browser

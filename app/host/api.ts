@@ -21,6 +21,7 @@ import { z } from 'zod';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { SettingsSchema } from '../records/settings.ts';
 import { RehearsalEventSchema } from '../rehearsal/events.ts';
+import { FaultSchema } from '../rehearsal/faults.ts';
 import { LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
 
 export { NewRehearsalSchema, SettingsSchema };
@@ -44,14 +45,6 @@ export const ProblemSchema = z.object({
   samples: z.number().int().nonnegative().optional(),
 });
 export type Problem = z.infer<typeof ProblemSchema>;
-
-const FaultSchema = z.object({
-  file: z.string(),
-  line: z.number().int(),
-  column: z.number().int(),
-  field: z.string(),
-  message: z.string(),
-});
 
 export const LibrarySchema = z.object({
   skills: z.array(SkillSchema),

@@ -15,6 +15,30 @@ import {
 } from './skill.ts';
 import { slotsOf } from './cue.ts';
 
+/** Makes a fault about the place of a field in a text, or about the deepest part of its path that is there. */
+export type At = (path: Path, message: string) => Fault;
+
+/** A YAML text with ways to say where in it something stands. */
+function openYaml(file: string, source: string) {
+  const lines = new LineCounter();
+  const document = parseDocument(source, { lineCounter: lines });
+  const fault = (offset: number, field: string, message: string): Fault => {
+    const { line, col } = lines.linePos(offset);
+    return { file, line: Math.max(line, 1), column: Math.max(col, 1), field, message };
+  };
+  const at: At = (path, message) => {
+    for (let depth = path.length; depth >= 0; depth -= 1) {
+      const node = depth === 0 ? document.contents : document.getIn(path.slice(0, depth), true);
+      if (isNode(node) && node.range) return fault(node.range[0], fieldOf(path), message);
+    }
+    return fault(0, fieldOf(path), message);
+  };
+  return { document, fault, at };
+}
+
+/** Where the fields of a YAML text stand. */
+export const placesIn = (file: string, source: string): At => openYaml(file, source).at;
+
 /**
  * A YAML text read by a schema, with a way to say where in the text a field stands.
  *
@@ -26,20 +50,7 @@ function read<S extends z.ZodType>(
   schema: S,
   compose: (value: unknown, fault: (path: Path, message: string) => void) => unknown = (value) => value,
 ) {
-  const lines = new LineCounter();
-  const document = parseDocument(source, { lineCounter: lines });
-  const fault = (offset: number, field: string, message: string): Fault => {
-    const { line, col } = lines.linePos(offset);
-    return { file, line: Math.max(line, 1), column: Math.max(col, 1), field, message };
-  };
-  /** The fault at the deepest part of `path` that is there. */
-  const at = (path: Path, message: string): Fault => {
-    for (let depth = path.length; depth >= 0; depth -= 1) {
-      const node = depth === 0 ? document.contents : document.getIn(path.slice(0, depth), true);
-      if (isNode(node) && node.range) return fault(node.range[0], fieldOf(path), message);
-    }
-    return fault(0, fieldOf(path), message);
-  };
+  const { document, fault, at } = openYaml(file, source);
   if (document.errors.length > 0) {
     throw new FaultyFile(
       document.errors.map((e) =>
@@ -88,8 +99,6 @@ export function parseRules(file: string, source: string): Rules {
 }
 
 const NO_CARE: Care = { schema: 1, steps: [] };
-
-type At = (path: Path, message: string) => Fault;
 
 function unknownSlots(path: Path, cues: readonly string[] | undefined, lexicon: Lexicon, at: At): Fault[] {
   return (cues ?? []).flatMap((cue, k) =>
