@@ -44,7 +44,7 @@ export const placesIn = (file: string, source: string): At => openYaml(file, sou
  *
  * @param compose what is done to the plain value first; it may add faults
  */
-function read<S extends z.ZodType>(
+export function readYaml<S extends z.ZodType>(
   file: string,
   source: string,
   schema: S,
@@ -77,12 +77,12 @@ function read<S extends z.ZodType>(
 
 /** Reads `skills/lexicon.yaml`. Throws {@link FaultyFile}. */
 export function parseLexicon(file: string, source: string): Lexicon {
-  return read(file, source, LexiconSchema).value;
+  return readYaml(file, source, LexiconSchema).value;
 }
 
 /** Reads `skills/care.yaml`. Throws {@link FaultyFile}. */
 export function parseCare(file: string, source: string, lexicon: Lexicon): Care {
-  const { value: care, at } = read(file, source, CareSchema);
+  const { value: care, at } = readYaml(file, source, CareSchema);
   const faults = care.steps.flatMap((step, i) => unknownSlots(['steps', i, 'cues'], step.cues, lexicon, at));
   if (faults.length > 0) throw new FaultyFile(faults);
   return care;
@@ -90,12 +90,12 @@ export function parseCare(file: string, source: string, lexicon: Lexicon): Care 
 
 /** Reads a narration with its marks. Throws {@link FaultyFile}. */
 export function parseNarration(file: string, source: string): Narration {
-  return read(file, source, NarrationSchema).value;
+  return readYaml(file, source, NarrationSchema).value;
 }
 
 /** Reads a rules file. Throws {@link FaultyFile}. */
 export function parseRules(file: string, source: string): Rules {
-  return read(file, source, RulesSchema).value;
+  return readYaml(file, source, RulesSchema).value;
 }
 
 const NO_CARE: Care = { schema: 1, steps: [] };
@@ -156,7 +156,7 @@ function useCare(care: Care): (value: unknown, fault: (path: Path, message: stri
  * faults.
  */
 export function parseSkill(file: string, source: string, lexicon: Lexicon, care: Care = NO_CARE): Skill {
-  const { value: skill, at } = read(file, source, SkillSchema, useCare(care));
+  const { value: skill, at } = readYaml(file, source, SkillSchema, useCare(care));
   const faults: Fault[] = [];
   const seen = new Map<string, number>();
   skill.steps.forEach((step, i) => {
