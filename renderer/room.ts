@@ -228,6 +228,7 @@ export class Room {
     this.id ??= api
       .create({
         skill: checklist.skill.id,
+        version: checklist.skill.version,
         variants: { ...checklist.variants },
         style: settings.style,
         engine: ENGINE,

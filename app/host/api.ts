@@ -99,6 +99,8 @@ export const RehearsalSummarySchema = z.object({
   id: RehearsalIdSchema,
   skill: z.string(),
   title: z.string(),
+  /** The version of the skill it is marked under; null where it is not marked. */
+  version: z.number().int().positive().nullable(),
   startedAt: z.iso.datetime(),
   seconds: z.number().nonnegative(),
   /** `interrupted`: it was never ended. The one now being rehearsed is among those. */

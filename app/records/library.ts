@@ -24,6 +24,17 @@ export interface Library {
   readonly faults: readonly Fault[];
 }
 
+/** A skill in a version of it: the present one where none is asked for or that one is not kept. */
+export function skillAt(
+  { skills, versions }: Pick<Library, 'skills' | 'versions'>,
+  id: string,
+  version?: number,
+): Skill | undefined {
+  const now = skills.get(id);
+  if (version === undefined || now?.version === version) return now;
+  return versions.get(id)?.get(version) ?? now;
+}
+
 const NOT_SKILLS = new Set(['lexicon.yaml', 'rules.yaml', 'care.yaml']);
 
 /**
@@ -67,7 +78,10 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
   /** What a school says of its own, the later going before the earlier. */
   const theirs = async <T>(name: string, parse: (file: string, source: string) => T): Promise<T[]> => {
     const found: T[] = [];
-    for (const [where, there] of [[isShipped ? '' : folder, names], [own ?? '', ownNames]] as const) {
+    for (const [where, there] of [
+      [isShipped ? '' : folder, names],
+      [own ?? '', ownNames],
+    ] as const) {
       if (where === '' || !there.includes(name)) continue;
       const file = path.join(where, name);
       const source = await textOf(file);
@@ -75,7 +89,7 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
       if (value !== undefined) found.push(value);
     }
     return found;
-  }; // prettier-ignore
+  };
 
   const lexicons = [
     await shipped('lexicon.yaml', parseLexicon),
@@ -90,7 +104,10 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
 
   const skills = new Map<string, Skill>();
   const from = new Map<string, string>();
-  for (const [where, there] of [[folder, files], [own ?? '', skillFiles(ownNames)]] as const) {
+  for (const [where, there] of [
+    [folder, files],
+    [own ?? '', skillFiles(ownNames)],
+  ] as const) {
     const here = new Set<string>();
     for (const name of there) {
       const file = path.join(where, name);
@@ -106,7 +123,7 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
       skills.set(skill.id, skill);
       from.set(skill.id, file);
     }
-  } // prettier-ignore
+  }
 
   const versions = new Map<string, Map<number, Skill>>();
   const kept = own === undefined ? [] : await keptVersions(own);

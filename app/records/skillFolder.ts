@@ -129,8 +129,10 @@ export class SkillFolder {
       const skill = this.now.skills.get(id);
       if (!skill) throw new UnknownSkill(`There is no skill "${id}" that can be read.`);
       skills.push({ id, source: await this.source(id) });
-      skill.steps.flatMap((step) => cuesOf(step).flatMap(({ cues }) => cues.flatMap(slotsOf))).forEach((s) => slots.add(s));
-    } // prettier-ignore
+      skill.steps
+        .flatMap((step) => cuesOf(step).flatMap(({ cues }) => cues.flatMap(slotsOf)))
+        .forEach((s) => slots.add(s));
+    }
     const narrations: SkillPack['narrations'] = [];
     for (const folder of [this.now.folder, this.own]) {
       for (const name of (await readdir(path.join(folder, 'narrations')).catch(none)).sort()) {
@@ -167,24 +169,31 @@ export class SkillFolder {
           const skill = parseSkill(file, source, lexicon, this.now.care);
           const here = this.now.skills.get(id);
           if (skill.id !== id) faults.push(at(['id'], `the pack calls it "${id}"; the two must be one`));
-          else if (skills.some((other) => other.skill.id === id)) faults.push(at(['id'], 'the pack has it twice'));
+          else if (skills.some((other) => other.skill.id === id))
+            faults.push(at(['id'], 'the pack has it twice'));
           else if (here && !replace && here.version > skill.version)
-            faults.push(at(['version'], `version ${here.version} is here already, which is newer; ask to replace it`));
+            faults.push(
+              at(['version'], `version ${here.version} is here already, which is newer; ask to replace it`),
+            );
           else if (here && !replace && here.version === skill.version && isMarkedOtherwise(here, skill))
-            faults.push(at(['version'], `another version ${here.version} is here already; ask to replace it`));
+            faults.push(
+              at(['version'], `another version ${here.version} is here already; ask to replace it`),
+            );
           skills.push({ skill, source });
         } catch (error) {
           if (!(error instanceof FaultyFile)) throw error;
           faults.push(...error.faults);
         }
-      } // prettier-ignore
+      }
       const ids = new Set([...this.now.skills.keys(), ...pack.skills.map(({ id }) => id)]);
       for (const { name, source } of pack.narrations) {
         const file = `pack: ${name}`;
         faults.push(...narrationFaults(file, name, source, ids));
         const there = await readFile(path.join(this.own, 'narrations', name), 'utf8').catch(noText);
         if (there !== null && there !== source && !replace)
-          faults.push(placesIn(file, source)([], 'another narration of that name is here; ask to replace it'));
+          faults.push(
+            placesIn(file, source)([], 'another narration of that name is here; ask to replace it'),
+          );
       }
       if (faults.length > 0) throw new FaultyFile(faults);
 
@@ -196,8 +205,11 @@ export class SkillFolder {
       for (const { skill, source } of skills) await this.put(skill, source);
       for (const { name, source } of pack.narrations) await this.putNarration(name, source);
       await this.reload();
-      return { skills: skills.map(({ skill }) => skill.id), narrations: pack.narrations.map(({ name }) => name) };
-    }); // prettier-ignore
+      return {
+        skills: skills.map(({ skill }) => skill.id),
+        narrations: pack.narrations.map(({ name }) => name),
+      };
+    });
   }
 
   /** Waits until what is being written is on disk. */
@@ -224,13 +236,15 @@ export class SkillFolder {
       return [at(['version'], `version ${before.version} is here already; a version never goes down`)];
     if (skill.version === before.version) {
       if (!isMarkedOtherwise(before, skill)) return [];
-      return [at(['version'], `what is marked has changed; make it version ${newest + 1} and say in "change" what`)];
+      return [
+        at(['version'], `what is marked has changed; make it version ${newest + 1} and say in "change" what`),
+      ];
     }
     if (skill.version <= newest) return [at(['version'], `version ${newest} is kept; make it ${newest + 1}`)];
     if (skill.change === undefined || skill.change === before.change)
       return [at(['change'], `say in a sentence what version ${skill.version} changes`)];
     return [];
-  } // prettier-ignore
+  }
 
   /** Writes a skill's file, and the version it replaces beside it first. */
   private async put(skill: Skill, source: string): Promise<void> {
