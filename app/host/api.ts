@@ -14,6 +14,7 @@
  *     POST /api/rehearsals/:id/events  NewEvents →  Kept
  *     POST /api/rehearsals/:id/sound?from=SAMPLES  16-bit little-endian mono PCM at 16 kHz → KeptSound
  *     GET  /api/rehearsals/:id/sound               audio/wav, ranges supported
+ *     …    /api/skills/…                           see skillsApi.ts
  *
  * Whatever is refused is answered with a Problem.
  */
@@ -24,6 +25,7 @@ import { RehearsalEventSchema } from '../rehearsal/events.ts';
 import { FaultSchema } from '../rehearsal/faults.ts';
 import { LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
 
+export * from './skillsApi.ts';
 export { NewRehearsalSchema, SettingsSchema };
 export type { NewRehearsal } from '../records/header.ts';
 export type { Settings } from '../records/settings.ts';
@@ -43,6 +45,8 @@ export const ProblemSchema = z.object({
   kept: z.number().int().nonnegative().optional(),
   /** The same for sound, in samples. */
   samples: z.number().int().nonnegative().optional(),
+  /** Where a skill file or pack was not taken: everything that is wrong with it. */
+  faults: z.array(FaultSchema).optional(),
 });
 export type Problem = z.infer<typeof ProblemSchema>;
 

@@ -68,7 +68,10 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
   });
   const files = skillFiles(names);
   if (files.length === 0) throw new FaultyFile([whole(folder, 'holds no skill file (*.yaml)')]);
-  const ownNames = own === undefined ? [] : await namesIn(own);
+  const ownNames = await namesIn(own ?? '').catch((error: Error): string[] => {
+    faults.push(whole(own!, `cannot be read: ${error.message}`));
+    return [];
+  });
   const textOf = (file: string): Promise<string> => readFile(file, 'utf8');
   const shipped = async <T>(name: string, parse: (file: string, source: string) => T): Promise<T> => {
     const file = path.join(SHIPPED_SKILLS, name);
@@ -140,8 +143,9 @@ const skillFiles = (names: readonly string[]): string[] =>
 
 /** The names in a folder, none where it is not there. */
 async function namesIn(folder: string): Promise<string[]> {
+  if (folder === '') return [];
   return readdir(folder).catch((error: NodeJS.ErrnoException) => {
-    if (error.code === 'ENOENT') return [];
+    if (error.code === 'ENOENT' || error.code === 'ENOTDIR') return [];
     throw error;
   });
 }

@@ -36,7 +36,8 @@ export class SkillFolder {
 
   private constructor(
     private readonly own: string,
-    private now: Library,
+    /** What there is to rehearse: one object, always as it is at this moment. */
+    readonly library: Library,
   ) {}
 
   /**
@@ -49,14 +50,9 @@ export class SkillFolder {
     return new SkillFolder(own, await openLibrary(given, own));
   }
 
-  /** What there is to rehearse at this moment. */
-  get library(): Library {
-    return this.now;
-  }
-
   /** Every skill, and every own file that cannot be read, which is there to be put right. */
   async list(): Promise<ListedSkill[]> {
-    const { skills } = this.now;
+    const { skills } = this.library;
     const known = [...skills.values()].map(({ id, title, version }) => ({
       id,
       title,
@@ -90,7 +86,7 @@ export class SkillFolder {
 
   /** The earlier versions of a skill that are kept and can be read, the newest first. */
   versionsOf(id: string): Skill[] {
-    return [...(this.now.versions.get(id)?.values() ?? [])].sort((a, b) => b.version - a.version);
+    return [...(this.library.versions.get(id)?.values() ?? [])].sort((a, b) => b.version - a.version);
   }
 
   /**
@@ -103,7 +99,7 @@ export class SkillFolder {
   save(id: string, source: string, fresh = false): Promise<Skill> {
     return this.inTurn(async () => {
       const file = `${id}.yaml`;
-      const skill = parseSkill(file, source, this.now.lexicon, this.now.care);
+      const skill = parseSkill(file, source, this.library.lexicon, this.library.care);
       const faults = await this.saveFaults(id, file, source, skill, fresh);
       if (faults.length > 0) throw new FaultyFile(faults);
       await this.put(skill, source);
@@ -115,7 +111,7 @@ export class SkillFolder {
   /** Writes a narration of a skill. Throws {@link FaultyFile}; nothing is written then. */
   saveNarration(name: string, source: string): Promise<void> {
     return this.inTurn(async () => {
-      const faults = narrationFaults(name, name, source, new Set(this.now.skills.keys()));
+      const faults = narrationFaults(name, name, source, new Set(this.library.skills.keys()));
       if (faults.length > 0) throw new FaultyFile(faults);
       await this.putNarration(name, source);
     });
@@ -126,7 +122,7 @@ export class SkillFolder {
     const skills: SkillPack['skills'] = [];
     const slots = new Set<string>();
     for (const id of ids) {
-      const skill = this.now.skills.get(id);
+      const skill = this.library.skills.get(id);
       if (!skill) throw new UnknownSkill(`There is no skill "${id}" that can be read.`);
       skills.push({ id, source: await this.source(id) });
       skill.steps
@@ -134,7 +130,7 @@ export class SkillFolder {
         .forEach((s) => slots.add(s));
     }
     const narrations: SkillPack['narrations'] = [];
-    for (const folder of [this.now.folder, this.own]) {
+    for (const folder of [this.library.folder, this.own]) {
       for (const name of (await readdir(path.join(folder, 'narrations')).catch(none)).sort()) {
         if (!NarrationNameSchema.safeParse(name).success) continue;
         const source = await readFile(path.join(folder, 'narrations', name), 'utf8');
@@ -143,7 +139,7 @@ export class SkillFolder {
         narrations.splice(same < 0 ? narrations.length : same, 1, { name, source });
       }
     }
-    const { slots: all } = this.now.lexicon;
+    const { slots: all } = this.library.lexicon;
     const lexicon = Object.fromEntries([...slots].sort().map((slot) => [slot, all[slot]!]));
     return { kind: 'sinkside-skills', schema: 1, skills, lexicon, narrations };
   }
@@ -158,16 +154,16 @@ export class SkillFolder {
     return this.inTurn(async () => {
       const pack = parsePack('pack', text);
       const ownLexicon = await this.ownLexicon();
-      const added = addedSlots(this.now.lexicon, pack.lexicon);
-      const lexicon: Lexicon = { schema: 1, slots: { ...this.now.lexicon.slots, ...added } };
+      const added = addedSlots(this.library.lexicon, pack.lexicon);
+      const lexicon: Lexicon = { schema: 1, slots: { ...this.library.lexicon.slots, ...added } };
       const faults: Fault[] = [];
       const skills: { skill: Skill; source: string }[] = [];
       for (const { id, source } of pack.skills) {
         const file = `pack: ${id}.yaml`;
         const at = placesIn(file, source);
         try {
-          const skill = parseSkill(file, source, lexicon, this.now.care);
-          const here = this.now.skills.get(id);
+          const skill = parseSkill(file, source, lexicon, this.library.care);
+          const here = this.library.skills.get(id);
           if (skill.id !== id) faults.push(at(['id'], `the pack calls it "${id}"; the two must be one`));
           else if (skills.some((other) => other.skill.id === id))
             faults.push(at(['id'], 'the pack has it twice'));
@@ -185,7 +181,7 @@ export class SkillFolder {
           faults.push(...error.faults);
         }
       }
-      const ids = new Set([...this.now.skills.keys(), ...pack.skills.map(({ id }) => id)]);
+      const ids = new Set([...this.library.skills.keys(), ...pack.skills.map(({ id }) => id)]);
       for (const { name, source } of pack.narrations) {
         const file = `pack: ${name}`;
         faults.push(...narrationFaults(file, name, source, ids));
@@ -229,7 +225,7 @@ export class SkillFolder {
       return [at(['id'], `this is the skill "${id}"; for one called "${skill.id}" begin a new one`)];
     if (fresh && (await this.fileOf(id)) !== undefined)
       return [at(['id'], `there is a skill "${id}" already; give this one another id`)];
-    const before = this.now.skills.get(id);
+    const before = this.library.skills.get(id);
     if (!before) return [];
     const newest = Math.max(before.version, ...this.versionsOf(id).map(({ version }) => version));
     if (skill.version < before.version)
@@ -249,8 +245,8 @@ export class SkillFolder {
   /** Writes a skill's file, and the version it replaces beside it first. */
   private async put(skill: Skill, source: string): Promise<void> {
     const { id } = skill;
-    const before = this.now.skills.get(id);
-    const file = this.isOwn(id) ? this.now.files.get(id)! : path.join(this.own, `${id}.yaml`);
+    const before = this.library.skills.get(id);
+    const file = this.isOwn(id) ? this.library.files.get(id)! : path.join(this.own, `${id}.yaml`);
     await mkdir(this.own, { recursive: true });
     // A file that could not be read was opened to be put right, or is not known of: it stays beside.
     if (!this.filed(path.basename(file)) && (await access(file).then(yes, no)))
@@ -260,7 +256,7 @@ export class SkillFolder {
       await mkdir(folder, { recursive: true });
       await replaceFile(
         path.join(folder, `${before.version}.yaml`),
-        await readFile(this.now.files.get(id)!, 'utf8'),
+        await readFile(this.library.files.get(id)!, 'utf8'),
       );
     }
     await replaceFile(file, source);
@@ -283,24 +279,24 @@ export class SkillFolder {
   /** The file a skill is edited in: the school's own, even one that cannot be read, before a given one. */
   private async fileOf(id: string): Promise<string | undefined> {
     if (!IdSchema.safeParse(id).success) return undefined;
-    if (this.isOwn(id)) return this.now.files.get(id);
+    if (this.isOwn(id)) return this.library.files.get(id);
     const file = path.join(this.own, `${id}.yaml`);
     const there = !SHARED.has(`${id}.yaml`) && (await access(file).then(yes, no));
-    return there ? file : this.now.files.get(id);
+    return there ? file : this.library.files.get(id);
   }
 
   private isOwn(id: string): boolean {
-    const file = this.now.files.get(id);
+    const file = this.library.files.get(id);
     return file !== undefined && path.dirname(file) === this.own;
   }
 
   /** Whether some skill was read from this file of the own folder. */
   private filed(name: string): boolean {
-    return [...this.now.files.values()].includes(path.join(this.own, name));
+    return [...this.library.files.values()].includes(path.join(this.own, name));
   }
 
   private async reload(): Promise<void> {
-    this.now = await openLibrary(this.now.folder, this.own);
+    Object.assign(this.library, await openLibrary(this.library.folder, this.own));
   }
 
   private inTurn<T>(write: () => Promise<T>): Promise<T> {

@@ -1,0 +1,103 @@
+import type { Library } from '../records/library.ts';
+import type { SkillFolder } from '../records/skillFolder.ts';
+import { makeChecklist, UnknownVariant } from '../rehearsal/checklist.ts';
+import { FaultyFile } from '../rehearsal/faults.ts';
+import { lintSkill } from '../rehearsal/lint.ts';
+import { parseSkill } from '../rehearsal/skillFile.ts';
+import { tryPhrase } from '../rehearsal/tryPhrase.ts';
+import {
+  CheckSkillSchema,
+  ExportSkillsSchema,
+  ImportPackSchema,
+  MOST_PACK_BYTES,
+  SaveSkillSchema,
+  type CheckedSkill,
+} from './api.ts';
+import { readJson } from './body.ts';
+import type { Route } from './route.ts';
+import { sendJson } from './send.ts';
+
+/** What the editor of skills asks; skillsApi.ts tells the messages. */
+export function skillRoutes(skills: SkillFolder): readonly Route[] {
+  return [
+    {
+      method: 'GET',
+      path: /^\/api\/skills$/,
+      answer: async (_, response) => sendJson(response, 200, await skills.list()),
+    },
+    {
+      method: 'GET',
+      path: /^\/api\/skills\/([^/]+)\/source$/,
+      answer: async (_, response, [id = '']) =>
+        sendJson(response, 200, { id, source: await skills.source(id) }),
+    },
+    {
+      method: 'PUT',
+      path: /^\/api\/skills\/([^/]+)$/,
+      answer: async (request, response, [id = '']) => {
+        const { source, fresh } = await readJson(request, SaveSkillSchema);
+        const { version } = await skills.save(id, source, fresh);
+        sendJson(response, 200, { id, version });
+      },
+    },
+    {
+      method: 'GET',
+      path: /^\/api\/skills\/([^/]+)\/versions$/,
+      answer: (_, response, [id = '']) => sendJson(response, 200, skills.versionsOf(id)),
+    },
+    {
+      method: 'GET',
+      path: /^\/api\/skills\/([^/]+)\/versions\/(\d+)$/,
+      answer: async (_, response, [id = '', version]) =>
+        sendJson(response, 200, { id, source: await skills.versionSource(id, Number(version)) }),
+    },
+    {
+      method: 'POST',
+      path: /^\/api\/skills\/check$/,
+      answer: async (request, response) => {
+        const { source, phrase, variants } = await readJson(request, CheckSkillSchema);
+        sendJson(response, 200, check(skills.library, source, phrase, variants));
+      },
+    },
+    {
+      method: 'POST',
+      path: /^\/api\/skills\/export$/,
+      answer: async (request, response) => {
+        const { ids } = await readJson(request, ExportSkillsSchema);
+        sendJson(response, 200, await skills.export(ids));
+      },
+    },
+    {
+      method: 'POST',
+      path: /^\/api\/skills\/import$/,
+      answer: async (request, response) => {
+        const { pack, replace } = await readJson(request, ImportPackSchema, MOST_PACK_BYTES);
+        sendJson(response, 200, await skills.import(pack, replace));
+      },
+    },
+  ];
+}
+
+/** What a skill's text and a sentence said in it are worth. Variants that it does not have are passed over. */
+function check(
+  library: Pick<Library, 'lexicon' | 'care' | 'rules'>,
+  source: string,
+  phrase: string,
+  variants: Readonly<Record<string, string>>,
+): CheckedSkill {
+  const { lexicon, care, rules } = library;
+  try {
+    const skill = parseSkill(FILE, source, lexicon, care);
+    const warnings = lintSkill(FILE, source, lexicon, care);
+    if (phrase.trim() === '') return { faults: [], warnings, tried: null };
+    const checklist = makeChecklist(skill, lexicon, rules, variants);
+    return { faults: [], warnings, tried: tryPhrase(checklist, phrase) };
+  } catch (error) {
+    if (error instanceof UnknownVariant) return check(library, source, phrase, {});
+    if (!(error instanceof FaultyFile)) throw error;
+    return { faults: [...error.faults], warnings: [], tried: null };
+  }
+}
+
+/** What the text that is being written is called in its faults. */
+const FILE = 'skill.yaml';
