@@ -19,6 +19,7 @@ import { Room as RoomModel, type Ended, type PastRehearsal } from './room.ts';
 import { End } from './screens/End.tsx';
 import { Past } from './screens/Past.tsx';
 import { Room } from './screens/Room.tsx';
+import { Skills } from './screens/Skills.tsx';
 import { SoundCheck } from './screens/SoundCheck.tsx';
 import { Start } from './screens/Start.tsx';
 import { troubleOf, type Trouble } from './troubles.ts';
@@ -41,7 +42,7 @@ interface Known {
 }
 
 type Screen =
-  | { readonly name: 'start' | 'sound check' | 'past' }
+  | { readonly name: 'start' | 'sound check' | 'past' | 'skills' }
   | { readonly name: 'room'; readonly room: RoomModel }
   | {
       readonly name: 'end';
@@ -49,6 +50,7 @@ type Screen =
       readonly state: State;
       readonly only: ReadonlySet<string> | null;
       readonly id: string | null;
+      readonly record: string | null;
       readonly remarks: readonly string[];
       readonly from: 'start' | 'past';
     };
@@ -138,13 +140,17 @@ export function App() {
     if (state === null) go({ name: 'start' });
     else if (by === 'next skill' && following) start(following, chooseVariants(following, {}));
     else {
-      go({ name: 'end', checklist, state, only, id, remarks: [], from: 'start' });
+      go({ name: 'end', checklist, state, only, id, record: id, remarks: [], from: 'start' });
       sayAloud(settings, sayResult(checklist, markRehearsal(checklist, state)));
     }
   };
 
-  const skillOf = ({ header }: Rehearsal): Skill => {
-    const skill = library.skills.find((each) => each.id === header.skill);
+  /** The skill of a rehearsal in the version it is marked under, or as it is now where that one is not kept. */
+  const skillOf = async ({ header }: Rehearsal): Promise<Skill> => {
+    const now = library.skills.find((each) => each.id === header.skill);
+    if (now && (header.version ?? now.version) === now.version) return now;
+    const kept = await api.skillVersions(header.skill);
+    const skill = kept.find(({ version }) => version === header.version) ?? now;
     if (!skill) throw new Error(`Its skill "${header.skill}" is no longer among the skills of this program.`);
     return skill;
   };
@@ -154,7 +160,7 @@ export function App() {
       const rehearsal = await api.rehearsal(id);
       const { header, events, kept, samples } = rehearsal;
       const only = header.only ? new Set(header.only) : null;
-      start(skillOf(rehearsal), header.variants, only, { id, events, kept, samples });
+      start(await skillOf(rehearsal), header.variants, only, { id, events, kept, samples });
     } catch (error) {
       fail(error);
     }
@@ -164,12 +170,16 @@ export function App() {
     try {
       const rehearsal = await api.rehearsal(id);
       const { header, events, faults, samples } = rehearsal;
-      const skill = skillOf(rehearsal);
+      const skill = await skillOf(rehearsal);
       const checklist = makeChecklist(skill, library.lexicon, library.rules, header.variants);
       const state = events.reduce(fold, BEFORE);
       const remarks = faults.map(
         ({ line, message }) => `Line ${line} of its journal could not be read: ${message}`,
       );
+      if (header.version !== undefined && header.version !== skill.version)
+        remarks.push(
+          `Its version ${header.version} of the skill is not kept: it is marked under ${skill.version}.`,
+        );
       setForgotten(new Set([...forgotten, id]));
       go({
         name: 'end',
@@ -177,6 +187,7 @@ export function App() {
         state,
         only: header.only ? new Set(header.only) : null,
         id: samples > 0 ? id : null,
+        record: id,
         remarks,
         from,
       });
@@ -222,10 +233,20 @@ export function App() {
             onBack={() => go({ name: 'start' })}
           />
         );
+      case 'skills':
+        return (
+          <Skills
+            library={library}
+            settings={settings}
+            canRecognise={model?.installed === 'installed'}
+            onChanged={() => void refresh()}
+            onBack={() => go({ name: 'start' })}
+          />
+        );
       case 'room':
         return <Room key={screen.room.plan.checklist.skill.id} room={screen.room} />;
       case 'end': {
-        const { checklist, state, only, id, remarks, from } = screen;
+        const { checklist, state, only, id, record, remarks, from } = screen;
         return (
           <End
             checklist={checklist}
@@ -233,6 +254,8 @@ export function App() {
             state={state}
             only={only}
             id={id}
+            record={record}
+            current={library.skills.find((skill) => skill.id === checklist.skill.id)}
             remarks={remarks}
             onAgain={(some) => start(checklist.skill, checklist.variants, some)}
             onBack={() => go({ name: from })}
@@ -268,4 +291,5 @@ const TITLES: Readonly<Record<Screen['name'], string>> = {
   room: 'Rehearsal',
   end: 'How it went',
   past: 'Past rehearsals',
+  skills: 'Skills',
 };

@@ -23,7 +23,7 @@ import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/
 import { SettingsSchema } from '../records/settings.ts';
 import { RehearsalEventSchema } from '../rehearsal/events.ts';
 import { FaultSchema } from '../rehearsal/faults.ts';
-import { LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
+import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
 
 export * from './skillsApi.ts';
 export { NewRehearsalSchema, SettingsSchema };
@@ -53,6 +53,8 @@ export type Problem = z.infer<typeof ProblemSchema>;
 export const LibrarySchema = z.object({
   skills: z.array(SkillSchema),
   lexicon: LexiconSchema,
+  /** Steps that skills share. */
+  care: CareSchema,
   rules: RulesSchema,
   /** What is wrong with skill files that were left out. */
   faults: z.array(FaultSchema),

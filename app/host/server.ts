@@ -244,8 +244,8 @@ function handlerOf(
   };
 }
 
-function replyOf({ skills, lexicon, rules, faults }: Library): LibraryReply {
-  return { skills: [...skills.values()], lexicon, rules, faults: [...faults] };
+function replyOf({ skills, lexicon, care, rules, faults }: Library): LibraryReply {
+  return { skills: [...skills.values()], lexicon, care, rules, faults: [...faults] };
 }
 
 function pathOf(request: IncomingMessage): string {
