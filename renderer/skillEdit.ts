@@ -46,13 +46,17 @@ export function viewOf(source: string): SkillView | null {
 export const nameOf = ({ use, id }: StepView): string => id || use;
 
 /** Sets a field, or takes it out where there is nothing to say. Entries of a list that stay keep their comments. */
-export function setField(source: string, path: Path, value: string | number | boolean | readonly string[] | null): string {
+export function setField(
+  source: string,
+  path: Path,
+  value: string | number | boolean | readonly string[] | null,
+): string {
   return edit(source, (document) => {
     const empty = value === null || value === '' || (Array.isArray(value) && value.length === 0);
     if (empty) return void document.deleteIn(path);
     document.setIn(path, Array.isArray(value) ? listNode(document, path, value) : value);
   });
-} // prettier-ignore
+}
 
 /** Sets what kind of evidence a step takes, with the fields that kind needs, to be filled in. */
 export function setKind(source: string, step: number, kind: keyof typeof KINDS): string {
@@ -73,7 +77,10 @@ export const KINDS = {
 } as const;
 
 /** Adds a step at the end: one of the skill's own, or a shared one by its name. */
-export function addStep(source: string, step: { readonly id: string; readonly text: string } | { readonly use: string }): string {
+export function addStep(
+  source: string,
+  step: { readonly id: string; readonly text: string } | { readonly use: string },
+): string {
   return edit(source, (document) => {
     const added = document.createNode('use' in step ? step : { ...step, cues: [step.text.toLowerCase()] });
     if (isSeq(document.get('steps'))) {
@@ -81,7 +88,7 @@ export function addStep(source: string, step: { readonly id: string; readonly te
       document.addIn(['steps'], added);
     } else document.set('steps', document.createNode([added]));
   });
-} // prettier-ignore
+}
 
 /** Takes a step out, with its comments. */
 export const removeStep = (source: string, step: number): string =>

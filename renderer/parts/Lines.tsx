@@ -24,23 +24,24 @@ export function Lines({
   const joined = value.join('\n');
   useEffect(() => setText((now) => (linesOf(now).join('\n') === joined ? now : joined)), [joined]);
   return (
-    <label className="field">
-      <span>{label}</span>
+    <div className="field">
+      <label htmlFor={id}>{label}</label>
       {hint !== undefined && (
-        <span className="hint" id={id}>
+        <span className="hint" id={`${id}-hint`}>
           {hint}
         </span>
       )}
       <textarea
+        id={id}
         rows={Math.max(2, text.split('\n').length)}
         value={text}
         spellCheck={false}
-        aria-describedby={hint === undefined ? undefined : id}
+        aria-describedby={hint === undefined ? undefined : `${id}-hint`}
         onChange={({ target }) => {
           setText(target.value);
           onChange(linesOf(target.value));
         }}
       />
-    </label>
+    </div>
   );
 }

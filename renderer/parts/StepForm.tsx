@@ -125,9 +125,7 @@ export function StepForm({
           onChange={(cues) => onField(['cues'], cues)}
         />
       )}
-      {numbers.map(([name, label]) =>
-        text(['evidence', name], label, plain(evidence[name]), true),
-      )}
+      {numbers.map(([name, label]) => text(['evidence', name], label, plain(evidence[name]), true))}
       {texts.map(([name, label]) => text(['evidence', name], label, plain(evidence[name])))}
       {lists.map(([name, label]) => (
         <Lines
@@ -137,8 +135,18 @@ export function StepForm({
           onChange={(value) => onField(['evidence', name], value)}
         />
       ))}
-      <Order label="Must come after" ids={step.after} others={others} onChange={(ids) => onField(['after'], ids)} />
-      <Order label="Must come before" ids={step.before} others={others} onChange={(ids) => onField(['before'], ids)} />
+      <Order
+        label="Must come after"
+        ids={step.after}
+        others={others}
+        onChange={(ids) => onField(['after'], ids)}
+      />
+      <Order
+        label="Must come before"
+        ids={step.before}
+        others={others}
+        onChange={(ids) => onField(['before'], ids)}
+      />
       <div className="actions">
         <button type="button" className="button quiet" onClick={onLine}>
           Show it in the file
@@ -149,7 +157,7 @@ export function StepForm({
       </div>
     </div>
   );
-} // prettier-ignore
+}
 
 /** Steps that this one must come after, or before. */
 function Order({

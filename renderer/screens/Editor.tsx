@@ -100,7 +100,11 @@ export function Editor({
         disabled={!view}
         onChange={({ target }) =>
           change(
-            setField(source, [name], name === 'version' && target.value ? Number(target.value) : target.value),
+            setField(
+              source,
+              [name],
+              name === 'version' && target.value ? Number(target.value) : target.value,
+            ),
           )
         }
       />
@@ -149,9 +153,10 @@ export function Editor({
       </div>
       <div className="editor">
         <div className="editor-text">
-          <label className="field">
-            <span>The file (YAML)</span>
+          <div className="field">
+            <label htmlFor="skill-file">The file (YAML)</label>
             <textarea
+              id="skill-file"
               ref={text}
               className="code"
               value={source}
@@ -161,7 +166,7 @@ export function Editor({
               autoComplete="off"
               onChange={({ target }) => change(target.value)}
             />
-          </label>
+          </div>
           <section aria-label="What is to be put right" aria-live="polite">
             {failed !== '' && <p>{failed}</p>}
             {checked && (
@@ -194,7 +199,7 @@ export function Editor({
       />
     </main>
   );
-} // prettier-ignore
+}
 
 const tell = ({ faults, warnings }: CheckedSkill): string => {
   if (faults.length > 0)

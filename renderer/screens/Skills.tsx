@@ -64,8 +64,8 @@ export function Skills({
     <main className="page">
       <Heading>Skills</Heading>
       <p>
-        What your school writes lies in the data folder of this program, beside the skills that come with it. A
-        changed skill of the program becomes your own.
+        What your school writes lies in the data folder of this program, beside the skills that come with it.
+        A changed skill of the program becomes your own.
       </p>
       {failed !== '' && (
         <p className="notice" role="alert">
@@ -117,7 +117,7 @@ export function Skills({
       </div>
     </main>
   );
-} // prettier-ignore
+}
 
 /** Skills as files that travel. */
 function Packs({
@@ -142,7 +142,9 @@ function Packs({
       link.download = chosen.length === 1 ? `${chosen[0]}.skills.json` : 'skills.json';
       link.click();
       URL.revokeObjectURL(link.href);
-      setSaid(`${pack.skills.length === 1 ? 'One skill is' : `${pack.skills.length} skills are`} in the file.`);
+      setSaid(
+        `${pack.skills.length === 1 ? 'One skill is' : `${pack.skills.length} skills are`} in the file.`,
+      );
     } catch (error) {
       onFail(error);
     }
@@ -202,4 +204,4 @@ function Packs({
       )}
     </section>
   );
-} // prettier-ignore
+}
