@@ -106,6 +106,8 @@ export const api = {
     (await ask(SkillSourceSchema, `/api/skills/${id}/source`)).source,
   /** The earlier versions of a skill that are kept, the newest first. */
   skillVersions: (id: string): Promise<Skill[]> => ask(SkillVersionsSchema, `/api/skills/${id}/versions`),
+  skillVersionSource: async (id: string, version: number): Promise<string> =>
+    (await ask(SkillSourceSchema, `/api/skills/${id}/versions/${version}`)).source,
   /** Saves a skill and gives its version. `fresh`: it must not be there yet. */
   saveSkill: async (id: string, source: string, fresh: boolean): Promise<number> =>
     (await ask(SavedSkillSchema, `/api/skills/${encodeURIComponent(id)}`, json('PUT', { source, fresh })))

@@ -10,7 +10,7 @@ import {
 } from '../records/library.ts';
 import { makeChecklist } from '../rehearsal/checklist.ts';
 import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
-import { lintSkill } from '../rehearsal/lint.ts';
+import { lintCare, lintSkill } from '../rehearsal/lint.ts';
 import { playNarration, type Mismatch } from '../rehearsal/narration.ts';
 import type { ExitCode, Io } from './io.ts';
 
@@ -67,16 +67,26 @@ function check({ skills, folder }: Library, io: Io): ExitCode {
 }
 
 /** Warnings are no faults: a skill with some can be used, and the exit code says so. */
-async function lint({ files, lexicon, care }: Library, only: string | undefined, io: Io): Promise<ExitCode> {
-  let found = 0;
+async function lint(
+  { folder, files, lexicon, care }: Library,
+  only: string | undefined,
+  io: Io,
+): Promise<ExitCode> {
+  const shared = path.join(folder, 'care.yaml');
+  const sharedText = only === undefined ? await readFile(shared, 'utf8').catch(noText) : null;
+  const warnings = sharedText === null ? [] : lintCare(shared, sharedText, lexicon);
   for (const [id, file] of files) {
     if (only !== undefined && id !== only) continue;
-    const warnings = lintSkill(file, await readFile(file, 'utf8'), lexicon, care);
-    for (const warning of warnings) io.out(`${describeFault(warning)}\n`);
-    found += warnings.length;
+    warnings.push(...lintSkill(file, await readFile(file, 'utf8'), lexicon, care));
   }
-  io.out(`${found} ${found === 1 ? 'warning' : 'warnings'}\n`);
+  for (const warning of warnings) io.out(`${describeFault(warning)}\n`);
+  io.out(`${warnings.length} ${warnings.length === 1 ? 'warning' : 'warnings'}\n`);
   return 0;
+}
+
+function noText(error: NodeJS.ErrnoException): null {
+  if (error.code === 'ENOENT') return null;
+  throw error;
 }
 
 async function test(library: Library, only: string | undefined, io: Io): Promise<ExitCode> {

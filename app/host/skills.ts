@@ -1,8 +1,9 @@
 import type { Library } from '../records/library.ts';
 import type { SkillFolder } from '../records/skillFolder.ts';
-import { makeChecklist, UnknownVariant } from '../rehearsal/checklist.ts';
+import { makeChecklist } from '../rehearsal/checklist.ts';
 import { FaultyFile } from '../rehearsal/faults.ts';
-import { lintSkill } from '../rehearsal/lint.ts';
+import { lintSkill, type Warning } from '../rehearsal/lint.ts';
+import type { Lexicon } from '../rehearsal/skill.ts';
 import { parseSkill } from '../rehearsal/skillFile.ts';
 import { tryPhrase } from '../rehearsal/tryPhrase.ts';
 import {
@@ -19,6 +20,7 @@ import { sendJson } from './send.ts';
 
 /** What the editor of skills asks; skillsApi.ts tells the messages. */
 export function skillRoutes(skills: SkillFolder): readonly Route[] {
+  const check = checker(skills.library);
   return [
     {
       method: 'GET',
@@ -56,7 +58,7 @@ export function skillRoutes(skills: SkillFolder): readonly Route[] {
       path: /^\/api\/skills\/check$/,
       answer: async (request, response) => {
         const { source, phrase, variants } = await readJson(request, CheckSkillSchema);
-        sendJson(response, 200, check(skills.library, source, phrase, variants));
+        sendJson(response, 200, check(source, phrase, variants));
       },
     },
     {
@@ -78,25 +80,31 @@ export function skillRoutes(skills: SkillFolder): readonly Route[] {
   ];
 }
 
-/** What a skill's text and a sentence said in it are worth. Variants that it does not have are passed over. */
-function check(
-  library: Pick<Library, 'lexicon' | 'care' | 'rules'>,
-  source: string,
-  phrase: string,
-  variants: Readonly<Record<string, string>>,
-): CheckedSkill {
-  const { lexicon, care, rules } = library;
-  try {
-    const skill = parseSkill(FILE, source, lexicon, care);
-    const warnings = lintSkill(FILE, source, lexicon, care);
-    if (phrase.trim() === '') return { faults: [], warnings, tried: null };
-    const checklist = makeChecklist(skill, lexicon, rules, variants);
-    return { faults: [], warnings, tried: tryPhrase(checklist, phrase) };
-  } catch (error) {
-    if (error instanceof UnknownVariant) return check(library, source, phrase, {});
-    if (!(error instanceof FaultyFile)) throw error;
-    return { faults: [...error.faults], warnings: [], tried: null };
-  }
+/**
+ * Tells what a skill's text and a sentence said in it are worth. The text last looked at is not gone through again for another
+ * sentence.
+ */
+function checker(library: Library) {
+  let last: { lexicon: Lexicon; source: string; warnings: Warning[] } | null = null;
+  return (source: string, phrase: string, variants: Readonly<Record<string, string>>): CheckedSkill => {
+    const { lexicon, care, rules } = library;
+    try {
+      const skill = parseSkill(FILE, source, lexicon, care);
+      if (last?.source !== source || last.lexicon !== lexicon)
+        last = { lexicon, source, warnings: lintSkill(FILE, source, lexicon, care) };
+      const { warnings } = last;
+      if (phrase.trim() === '') return { faults: [], warnings, tried: null };
+      // The page may still name a variant that was just taken out of the text.
+      const known = Object.entries(variants).filter(
+        ([name, value]) => value in (skill.variants[name]?.options ?? {}),
+      );
+      const checklist = makeChecklist(skill, lexicon, rules, Object.fromEntries(known));
+      return { faults: [], warnings, tried: tryPhrase(checklist, phrase) };
+    } catch (error) {
+      if (!(error instanceof FaultyFile)) throw error;
+      return { faults: [...error.faults], warnings: [], tried: null };
+    }
+  };
 }
 
 /** What the text that is being written is called in its faults. */

@@ -56,7 +56,9 @@ export function chooseVariants(
 }
 
 /** Every cue of a step, under the name of what it does. */
-export function cuesOf(step: Step): { name: string; role: Role; cues: readonly string[]; repeats: boolean }[] {
+export function cuesOf(
+  step: Step,
+): { name: string; role: Role; cues: readonly string[]; repeats: boolean }[] {
   const { evidence, id } = step;
   const own = step.cues ?? [];
   switch (evidence.kind) {

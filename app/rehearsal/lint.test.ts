@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { lintSkill } from './lint.ts';
+import { lintCare, lintSkill } from './lint.ts';
 import { parseCare, parseLexicon } from './skillFile.ts';
 
 const lexicon = parseLexicon(
@@ -91,14 +91,19 @@ describe('a warning says where and what', () => {
     ]);
   });
 
-  it('in a step of another variant, and in a shared one where it is taken in', () => {
+  it('in a step of another variant; what a shared one shows by itself is told of that one', () => {
     const head = HEAD.replace('steps:', 'variants: { bed: { question: Bed, default: low, options: { low: Low, high: High } } }\nsteps:');
     const steps = '  - { id: a, text: A, cues: ["i fluff the pillow"], when: { bed: low } }\n  - { id: b, text: B, cues: ["i press the pedal"], critical: true, when: { bed: high } }\n  - use: knock\n';
-    const care = parseCare('care.yaml', 'schema: 1\nsteps:\n  - { id: knock, text: Knock, cues: ["i tap at the door", "tap."] }\n', lexicon);
+    const shared = 'schema: 1\nsteps:\n  - { id: knock, text: Knock, cues: ["i tap at the door", "tap."] }\n';
+    const care = parseCare('care.yaml', shared, lexicon);
     expect(lintSkill('demo.yaml', head + steps, lexicon, care).map(({ kind, line }) => [kind, line])).toEqual([
       ['one cue', 8],
-      ['misheard', 9],
     ]);
+    expect(lintCare('care.yaml', shared, lexicon).map(({ kind, line, field }) => [kind, line, field])).toEqual([
+      ['misheard', 3, 'steps[0].cues[1]'],
+    ]);
+    const own = `${HEAD}  - { use: knock, cues: ["knock."] }\n`;
+    expect(lintSkill('demo.yaml', own, lexicon, care).map(({ field }) => field)).toEqual(['steps[0].cues[0]']);
   }); // prettier-ignore
 });
 

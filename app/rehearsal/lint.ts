@@ -7,7 +7,7 @@ import type { Fault, Path } from './faults.ts';
 import { findNumbers } from './numbers.ts';
 import { interpret } from './rehearsal.ts';
 import type { Care, Lexicon, Rules, Skill, Step } from './skill.ts';
-import { parseSkill, placesIn } from './skillFile.ts';
+import { fieldsIn, parseCare, parseSkill, placesIn } from './skillFile.ts';
 import { BEFORE, fold, type State } from './state.ts';
 import { utteranceOf } from './utterance.ts';
 import { piecesOf, spellOut, stemOf } from './words.ts';
@@ -81,10 +81,30 @@ export function lintSkill(file: string, source: string, lexicon: Lexicon, care?:
       );
     }
   }
+  const stands = fieldsIn(source);
   skill.steps.forEach((step, i) => {
-    read(step, lexicon, (kind, path, message) => warn(kind, ['steps', i, ...path], message));
+    read(step, lexicon, (kind, path, message) => {
+      // What is amiss with a shared step's own cues is told once, of the shared step.
+      if (stands(['steps', i, ...path])) warn(kind, ['steps', i, ...path], message);
+    });
   });
   return [...warnings.values()].sort((a, b) => a.line - b.line || a.column - b.column);
+}
+
+/**
+ * Reads shared steps and looks for what each shows by itself. Pure.
+ *
+ * @throws {FaultyFile} they cannot be used at all
+ */
+export function lintCare(file: string, source: string, lexicon: Lexicon): Warning[] {
+  const at = placesIn(file, source);
+  const warnings: Warning[] = [];
+  parseCare(file, source, lexicon).steps.forEach((step, i) => {
+    read(step, lexicon, (kind, path, message) =>
+      warnings.push({ kind, ...at(['steps', i, ...path], message) }),
+    );
+  });
+  return warnings;
 }
 
 type Warn = (kind: Warning['kind'], path: Path, message: string) => void;

@@ -39,6 +39,12 @@ function openYaml(file: string, source: string) {
 /** Where the fields of a YAML text stand. */
 export const placesIn = (file: string, source: string): At => openYaml(file, source).at;
 
+/** Whether a field stands in a YAML text itself, rather than in a shared step that it takes in. */
+export function fieldsIn(source: string): (path: Path) => boolean {
+  const { document } = openYaml('', source);
+  return (path) => document.hasIn(path);
+}
+
 /**
  * A YAML text read by a schema, with a way to say where in the text a field stands.
  *

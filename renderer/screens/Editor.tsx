@@ -1,7 +1,9 @@
 import { useEffect, useRef, useState } from 'react';
 import type { CheckedSkill, Library, Settings } from '../../app/host/api.ts';
 import { messageOf, type Fault } from '../../app/rehearsal/faults.ts';
+import type { Skill } from '../../app/rehearsal/skill.ts';
 import { api, HostFailed } from '../api.ts';
+import { forgetDraft, keepDraft } from '../drafts.ts';
 import { FaultList } from '../parts/FaultList.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { PhraseTester } from '../parts/PhraseTester.tsx';
@@ -25,8 +27,8 @@ const AFTER = 400;
 export interface Draft {
   readonly id: string;
   readonly source: string;
-  /** Whether it is a new one. */
-  readonly fresh: boolean;
+  /** The file's own text; null for a new one. */
+  readonly saved: string | null;
 }
 
 /** A skill file, as text and as a form side by side: what is written on one side shows on the other. */
@@ -46,22 +48,30 @@ export function Editor({
   readonly onBack: () => void;
 }) {
   const [source, setSource] = useState(draft.source);
-  const [saved, setSaved] = useState(draft.fresh ? null : draft.source);
+  const [saved, setSaved] = useState(draft.saved);
   const [phrase, setPhrase] = useState('');
   const [refused, setRefused] = useState<{ message: string; faults: readonly Fault[] } | null>(null);
-  const [said, setSaid] = useState('');
+  const [said, setSaid] = useState(
+    draft.saved !== null && draft.saved !== draft.source
+      ? 'What was written last time and not saved is here again.'
+      : '',
+  );
   const [leaving, setLeaving] = useState(false);
   const text = useRef<HTMLTextAreaElement>(null);
+  const [versions, setVersions] = useState<readonly Skill[]>([]);
   const { checked, failed } = useChecked(source, phrase);
   const view = viewOf(source);
   const dirty = source !== saved;
 
   useEffect(() => {
-    if (!dirty) return;
-    const warn = (event: BeforeUnloadEvent): void => event.preventDefault();
-    window.addEventListener('beforeunload', warn);
-    return () => window.removeEventListener('beforeunload', warn);
-  }, [dirty]);
+    if (dirty) keepDraft(draft.id, source);
+    else forgetDraft(draft.id);
+  }, [dirty, draft.id, source]);
+
+  useEffect(() => {
+    // Without them all else can be done.
+    if (saved !== null) api.skillVersions(draft.id).then(setVersions, () => undefined);
+  }, [draft.id, saved]);
 
   const change = (next: string): void => {
     setSource(next);
@@ -70,7 +80,7 @@ export function Editor({
   };
   const save = async (): Promise<void> => {
     try {
-      const version = await api.saveSkill(draft.id, source, draft.fresh && saved === null);
+      const version = await api.saveSkill(draft.id, source, saved === null);
       setSaved(source);
       setRefused(null);
       setSaid(`Saved as version ${version}. It can be rehearsed now.`);
@@ -78,6 +88,15 @@ export function Editor({
     } catch (error) {
       const faults = error instanceof HostFailed ? error.faults : [];
       setRefused({ message: faults.length > 0 ? 'It was not saved:' : messageOf(error), faults });
+    }
+  };
+  const bringBack = async (version: number): Promise<void> => {
+    try {
+      const old = await api.skillVersionSource(draft.id, version);
+      const next = 1 + Math.max(Number(view?.version) || 0, ...versions.map((each) => each.version));
+      change(setField(setField(old, ['version'], next), ['change'], `As version ${version} was.`));
+    } catch (error) {
+      setRefused({ message: messageOf(error), faults: [] });
     }
   };
   const leave = (): void => (dirty ? setLeaving(true) : onBack());
@@ -121,6 +140,21 @@ export function Editor({
         <button type="button" className="button" onClick={leave}>
           Back to the skills
         </button>
+        {versions.length > 0 && (
+          <select
+            aria-label="Bring an earlier version back"
+            value=""
+            onChange={({ target }) => void bringBack(Number(target.value))}
+          >
+            <option value="">bring a version back…</option>
+            {versions.map(({ version, change: why }) => (
+              <option key={version} value={version}>
+                {version}
+                {why === undefined ? '' : `: ${why}`}
+              </option>
+            ))}
+          </select>
+        )}
         <p className="saved" role="status">
           {said || (dirty ? 'Not saved yet.' : 'Nothing to save.')}
         </p>
@@ -132,7 +166,14 @@ export function Editor({
             <button type="button" className="button main" onClick={() => setLeaving(false)}>
               Stay here
             </button>
-            <button type="button" className="button" onClick={onBack}>
+            <button
+              type="button"
+              className="button"
+              onClick={() => {
+                forgetDraft(draft.id);
+                onBack();
+              }}
+            >
               Leave without saving
             </button>
           </div>
@@ -178,6 +219,13 @@ export function Editor({
               </>
             )}
           </section>
+          <PhraseTester
+            phrase={phrase}
+            tried={checked?.tried ?? null}
+            settings={settings}
+            canRecognise={canRecognise}
+            onPhrase={setPhrase}
+          />
         </div>
         <section aria-label="Steps" className="editor-steps">
           <h2>Steps</h2>
@@ -190,13 +238,6 @@ export function Editor({
           )}
         </section>
       </div>
-      <PhraseTester
-        phrase={phrase}
-        tried={checked?.tried ?? null}
-        settings={settings}
-        canRecognise={canRecognise}
-        onPhrase={setPhrase}
-      />
     </main>
   );
 }
@@ -212,18 +253,21 @@ const tell = ({ faults, warnings }: CheckedSkill): string => {
 function useChecked(source: string, phrase: string): { checked: CheckedSkill | null; failed: string } {
   const [checked, setChecked] = useState<CheckedSkill | null>(null);
   const [failed, setFailed] = useState('');
+  const last = useRef(Promise.resolve());
   useEffect(() => {
     let wanted = true;
-    const timer = setTimeout(() => {
-      api.checkSkill(source, phrase).then(
-        (found) => {
-          if (!wanted) return;
-          setChecked(found);
-          setFailed('');
-        },
-        (error: unknown) => wanted && setFailed(messageOf(error)),
-      );
-    }, AFTER);
+    const check = async (): Promise<void> => {
+      if (!wanted) return;
+      try {
+        const found = await api.checkSkill(source, phrase);
+        if (wanted) setChecked(found);
+        if (wanted) setFailed('');
+      } catch (error) {
+        if (wanted) setFailed(messageOf(error));
+      }
+    };
+    // One at a time: going through a long skill takes the host a while.
+    const timer = setTimeout(() => (last.current = last.current.then(check)), AFTER);
     return () => {
       wanted = false;
       clearTimeout(timer);

@@ -2,6 +2,7 @@ import { useCallback, useEffect, useRef, useState } from 'react';
 import type { Library, ListedSkill, Settings } from '../../app/host/api.ts';
 import { messageOf, type Fault } from '../../app/rehearsal/faults.ts';
 import { api, HostFailed } from '../api.ts';
+import { keptDraft, keptDrafts } from '../drafts.ts';
 import { FaultList } from '../parts/FaultList.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { idFrom, templateOf } from '../skillEdit.ts';
@@ -38,14 +39,14 @@ export function Skills({
   };
   const edit = (id: string): void => {
     setFailed('');
-    api.skillSource(id).then((source) => setDraft({ id, source, fresh: false }), fail);
+    api.skillSource(id).then((saved) => setDraft({ id, source: keptDraft(id) ?? saved, saved }), fail);
   };
   const begin = (event: React.FormEvent): void => {
     event.preventDefault();
     const id = idFrom(title);
     if (id === '' || taken) return;
     setTitle('');
-    setDraft({ id, source: templateOf(id, title.trim()), fresh: true });
+    setDraft({ id, source: keptDraft(id) ?? templateOf(id, title.trim()), saved: null });
   };
   const taken = listed.some(({ id }) => id === idFrom(title));
 
@@ -98,6 +99,20 @@ export function Skills({
             </button>
           </li>
         ))}
+        {keptDrafts()
+          .filter((id) => listed.length > 0 && !listed.some((skill) => skill.id === id))
+          .map((id) => (
+            <li key={id} className="skill">
+              <button
+                type="button"
+                className="skill-open"
+                onClick={() => setDraft({ id, source: keptDraft(id) ?? '', saved: null })}
+              >
+                <span className="past-title">{id}</span>
+                <span className="hint">Begun and not saved yet</span>
+              </button>
+            </li>
+          ))}
       </ul>
       <form className="tester-line" onSubmit={begin}>
         <label className="field">

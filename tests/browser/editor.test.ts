@@ -1,11 +1,12 @@
-import { readFile, writeFile } from 'node:fs/promises';
+import { execFile } from 'node:child_process';
+import { readFile } from 'node:fs/promises';
 import { createRequire } from 'node:module';
 import path from 'node:path';
+import { promisify } from 'node:util';
 import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { CreatedSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
-import { wavHeader } from '../../app/records/soundTrack.ts';
 import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
 import { utteranceOf } from '../../app/rehearsal/utterance.ts';
 import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
@@ -24,11 +25,12 @@ let axe: string;
 
 beforeAll(async () => {
   room = await buildRoom();
-  const silence = path.join(room.folder, 'silence.wav');
-  await writeFile(silence, Buffer.concat([wavHeader(32_000), Buffer.alloc(32_000)]));
+  const [spoken, sound] = [path.join(room.folder, 'spoken.wav'), path.join(room.folder, 'said.wav')];
+  await promisify(execFile)('flite', ['-voice', 'slt', '-t', 'I am washing my hands now.', '-o', spoken]);
+  await promisify(execFile)('ffmpeg', ['-loglevel', 'error', '-i', spoken, '-af', 'apad=pad_dur=3', sound]);
   axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
   host = await room.host();
-  browser = await room.browser(silence, 'round');
+  browser = await room.browser(sound, 'round');
 }, 120_000);
 
 afterAll(async () => {
@@ -118,6 +120,11 @@ describe('writing a skill', () => {
     await page.getByText('It credits no step.').waitFor();
     await page.getByText('lacking').first().waitFor();
 
+    // Said instead of written.
+    await push('Say it instead');
+    await page.getByText('Wash your hands afterwards').nth(1).waitFor({ timeout: 60_000 });
+    expect(await field('What a trainee may say').inputValue()).toMatch(/hands/i);
+
     // Order, by keyboard and by mouse.
     await push('Move first-step down');
     expect((await file()).indexOf('use: call-light')).toBeLessThan((await file()).indexOf('id: first-step'));
@@ -129,8 +136,14 @@ describe('writing a skill', () => {
     await page.getByRole('combobox', { name: 'Must come before' }).selectOption('greet');
     expect(await file()).toContain('before:\n      - greet\n'.replace('\n      - greet', ' [ greet ]'));
 
+    // A window that is closed loses nothing.
+    await page.reload();
+    await push('Skills');
+    await push('watering-flowers Begun and not saved yet');
+    await button(/^1\. Water the flowers/).waitFor();
     await push('Save');
     await page.getByText('Saved as version 1').waitFor();
+    await push(/^1\. Water the flowers/);
     await write('Cues, one a line', 'i pour water on the flowers\nthe flowers get water');
     await push('Save');
     await page.getByText('make it version 2').waitFor();
@@ -142,7 +155,11 @@ describe('writing a skill', () => {
     await push('Stay here');
     await push('Save');
     await page.getByText('Saved as version 2').waitFor();
+    await page.getByRole('combobox', { name: 'Bring an earlier version back' }).selectOption('1');
+    await vi.waitFor(async () => expect(await file()).toContain('version: 3'), { timeout: 10_000 });
+    expect(await file()).toContain('i water the flowers');
     await push('Back to the skills');
+    await push('Leave without saving');
     await page.getByText('Version 2, your own').waitFor();
     await push('Back to the start');
     await page.getByRole('radio', { name: /Watering flowers/ }).waitFor();
