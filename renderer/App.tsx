@@ -1,7 +1,15 @@
 import { useCallback, useEffect, useReducer, useRef, useState } from 'react';
 import { chooseVariants, makeChecklist, type Checklist } from '../app/rehearsal/checklist.ts';
 import { sayResult } from '../app/rehearsal/coach.ts';
+import {
+  foldTest,
+  markTest,
+  NO_TEST,
+  openRun,
+  type MockTest as MockTestState,
+} from '../app/rehearsal/mockTest.ts';
 import { markRehearsal } from '../app/rehearsal/result.ts';
+import { planOf, type TestPlan } from '../app/rehearsal/testPlan.ts';
 import type { Skill } from '../app/rehearsal/skill.ts';
 import { BEFORE, fold, type State } from '../app/rehearsal/state.ts';
 import type {
@@ -15,13 +23,15 @@ import type {
 import { api } from './api.ts';
 import { MODEL, openEar } from './ear.ts';
 import { Banners } from './parts/Banner.tsx';
-import { Room as RoomModel, type Ended, type PastRehearsal } from './room.ts';
+import { Room as RoomModel, type Ended, type PastRehearsal, type Plan } from './room.ts';
 import { End } from './screens/End.tsx';
+import { MockTest } from './screens/MockTest.tsx';
 import { Past } from './screens/Past.tsx';
 import { Room } from './screens/Room.tsx';
 import { Skills } from './screens/Skills.tsx';
 import { SoundCheck } from './screens/SoundCheck.tsx';
 import { Start } from './screens/Start.tsx';
+import { TestEnd } from './screens/TestEnd.tsx';
 import { troubleOf, type Trouble } from './troubles.ts';
 import { Voice } from './voice.ts';
 import { messageOf } from '../app/rehearsal/faults.ts';
@@ -42,7 +52,7 @@ interface Known {
 }
 
 type Screen =
-  | { readonly name: 'start' | 'sound check' | 'past' | 'skills' }
+  | { readonly name: 'start' | 'sound check' | 'past' | 'mock test' | 'skills' }
   | { readonly name: 'room'; readonly room: RoomModel }
   | {
       readonly name: 'end';
@@ -51,6 +61,14 @@ type Screen =
       readonly only: ReadonlySet<string> | null;
       readonly id: string | null;
       readonly record: string | null;
+      readonly remarks: readonly string[];
+      readonly from: Screen;
+    }
+  | {
+      readonly name: 'test end';
+      readonly plan: TestPlan;
+      readonly test: MockTestState;
+      readonly id: string | null;
       readonly remarks: readonly string[];
       readonly from: 'start' | 'past';
     };
@@ -124,23 +142,35 @@ export function App() {
     const next = { ...settings, skill: skill.id, variants: { ...variants } };
     saveSettings(next);
     const checklist = makeChecklist(skill, library.lexicon, library.rules, variants);
-    const opened = new RoomModel(
-      { checklist, lexicon: library.lexicon, settings: next, only, past },
-      (ended) => leave(opened, ended),
-    );
+    enter({ checklist, test: null, lexicon: library.lexicon, settings: next, only, past });
+  };
+
+  const startTest = (test: TestPlan, past: PastRehearsal | null = null): void =>
+    enter({
+      checklist: test.checklists[0]!,
+      test,
+      lexicon: library.lexicon,
+      settings: { ...settings, style: test.rules.silent ? 'silent' : settings.style },
+      only: null,
+      past,
+    });
+
+  const enter = (plan: Plan): void => {
+    const opened = new RoomModel(plan, (ended) => leave(opened, ended));
     room.current = opened;
     go({ name: 'room', room: opened });
   };
 
-  const leave = (from: RoomModel, { state, id, by }: Ended): void => {
+  const leave = (from: RoomModel, { state, test, id, by }: Ended): void => {
     void from.close().then(refresh);
     room.current = null;
-    const { checklist, only } = from.plan;
+    const { checklist, only, test: plan } = from.plan;
     const following = library.skills[library.skills.findIndex((s) => s.id === checklist.skill.id) + 1];
     if (state === null) go({ name: 'start' });
+    else if (plan && test) go({ name: 'test end', plan, test, id, remarks: [], from: 'start' });
     else if (by === 'next skill' && following) start(following, chooseVariants(following, {}));
     else {
-      go({ name: 'end', checklist, state, only, id, record: id, remarks: [], from: 'start' });
+      go({ name: 'end', checklist, state, only, id, record: id, remarks: [], from: { name: 'start' } });
       sayAloud(settings, sayResult(checklist, markRehearsal(checklist, state)));
     }
   };
@@ -159,8 +189,11 @@ export function App() {
     try {
       const rehearsal = await api.rehearsal(id);
       const { header, events, kept, samples } = rehearsal;
+      const past = { id, events, kept, samples };
+      const { drawn } = events.reduce(foldTest, NO_TEST);
+      if (drawn) return startTest(planOf(library, drawn), past);
       const only = header.only ? new Set(header.only) : null;
-      start(await skillOf(rehearsal), header.variants, only, { id, events, kept, samples });
+      start(await skillOf(rehearsal), header.variants, only, past);
     } catch (error) {
       fail(error);
     }
@@ -170,17 +203,27 @@ export function App() {
     try {
       const rehearsal = await api.rehearsal(id);
       const { header, events, faults, samples } = rehearsal;
+      const test = events.reduce(foldTest, NO_TEST);
+      setForgotten(new Set([...forgotten, id]));
+      if (test.drawn) {
+        const plan = planOf(library, test.drawn);
+        return go({
+          name: 'test end',
+          plan,
+          test,
+          id: samples > 0 ? id : null,
+          remarks: remarksOf(faults),
+          from,
+        });
+      }
       const skill = await skillOf(rehearsal);
       const checklist = makeChecklist(skill, library.lexicon, library.rules, header.variants);
       const state = events.reduce(fold, BEFORE);
-      const remarks = faults.map(
-        ({ line, message }) => `Line ${line} of its journal could not be read: ${message}`,
-      );
+      const remarks = remarksOf(faults);
       if (header.version !== undefined && header.version !== skill.version)
         remarks.push(
           `Its version ${header.version} of the skill is not kept: it is marked under ${skill.version}.`,
         );
-      setForgotten(new Set([...forgotten, id]));
       go({
         name: 'end',
         checklist,
@@ -189,7 +232,7 @@ export function App() {
         id: samples > 0 ? id : null,
         record: id,
         remarks,
-        from,
+        from: { name: from },
       });
     } catch (error) {
       fail(error);
@@ -258,6 +301,43 @@ export function App() {
             current={library.skills.find((skill) => skill.id === checklist.skill.id)}
             remarks={remarks}
             onAgain={(some) => start(checklist.skill, checklist.variants, some)}
+            onBack={() => go(from)}
+            back={from.name === 'past' || from.name === 'test end' ? from.name : 'start'}
+          />
+        );
+      }
+      case 'mock test':
+        return (
+          <MockTest
+            library={library}
+            rehearsals={rehearsals}
+            canRecognise={model?.installed === 'installed'}
+            onStart={startTest}
+            onBack={() => go({ name: 'start' })}
+          />
+        );
+      case 'test end': {
+        const { plan, test, id, remarks, from } = screen;
+        return (
+          <TestEnd
+            plan={plan}
+            result={markTest(plan.checklists, plan.rules, test)}
+            isCutOff={openRun(test) !== null}
+            remarks={remarks}
+            onOpen={(skill) =>
+              go({
+                name: 'end',
+                checklist: plan.checklists[skill]!,
+                state: test.runs[skill]!.state,
+                only: null,
+                id,
+                // The journal of a test holds other skills as well.
+                record: null,
+                remarks: [],
+                from: screen,
+              })
+            }
+            onAgain={() => startTest(plan)}
             onBack={() => go({ name: from })}
             back={from}
           />
@@ -292,4 +372,9 @@ const TITLES: Readonly<Record<Screen['name'], string>> = {
   end: 'How it went',
   past: 'Past rehearsals',
   skills: 'Skills',
+  'mock test': 'Mock test',
+  'test end': 'How the mock test went',
 };
+
+const remarksOf = (faults: Rehearsal['faults']): string[] =>
+  faults.map(({ line, message }) => `Line ${line} of its journal could not be read: ${message}`);

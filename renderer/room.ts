@@ -1,15 +1,23 @@
 import { ContinuedListener } from '../app/listening/continued.ts';
-import { SAMPLE_RATE, type ListenerEvent } from '../app/listening/listener.ts';
+import {
+  SAMPLE_RATE,
+  type Listener,
+  type ListenerEvent,
+  type Vocabulary,
+} from '../app/listening/listener.ts';
 import { openMicrophone, type Microphone } from '../app/listening/microphone.ts';
-import { Session } from '../app/listening/session.ts';
+import { brokenOff, Session } from '../app/listening/session.ts';
+import { TestSession } from '../app/listening/testSession.ts';
 import { DEAD_BELOW, levelOf, type Level } from '../app/listening/soundCheck.ts';
 import { vocabularyOf, type Checklist } from '../app/rehearsal/checklist.ts';
 import { nudge, replyTo, timeCall } from '../app/rehearsal/coach.ts';
 import { COMMAND_PHRASES, type Command } from '../app/rehearsal/commands.ts';
 import type { RehearsalEvent } from '../app/rehearsal/events.ts';
+import { clockEvents, type MockTest } from '../app/rehearsal/mockTest.ts';
 import type { Lexicon } from '../app/rehearsal/skill.ts';
-import { hasBegun, type State } from '../app/rehearsal/state.ts';
+import { BEFORE, fold, hasBegun, type State } from '../app/rehearsal/state.ts';
 import { LONG_SILENCE, nudgeDue } from '../app/rehearsal/talk.ts';
+import type { TestPlan } from '../app/rehearsal/testPlan.ts';
 import type { Rehearsal, Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
 import { openEar, ENGINE, type Ear } from './ear.ts';
@@ -24,6 +32,8 @@ import { messageOf } from '../app/rehearsal/faults.ts';
 /** What is rehearsed, and how. */
 export interface Plan {
   readonly checklist: Checklist;
+  /** The whole mock test that begins with the checklist; null for a rehearsal of one skill. */
+  readonly test: TestPlan | null;
   readonly lexicon: Lexicon;
   readonly settings: Settings;
   /** Steps to rehearse; null for the whole skill. */
@@ -41,6 +51,8 @@ export interface PastRehearsal extends Pick<Rehearsal, 'events' | 'kept' | 'samp
 export interface Ended {
   /** Null when it was left before anything was heard. */
   readonly state: State | null;
+  /** The whole mock test; null for a rehearsal of one skill. */
+  readonly test: MockTest | null;
   /** Id the host keeps it under; null when it could not be kept (yet). */
   readonly id: string | null;
   /** The command that ended it. */
@@ -50,6 +62,9 @@ export interface Ended {
 /** What the room's screen shows at a moment. */
 export interface RoomShown {
   readonly phase: 'opening' | 'ready' | 'live' | 'ending';
+  /** The skill that is open, and how many of a mock test's have been opened. */
+  readonly checklist: Checklist;
+  readonly opened: number;
   readonly state: State;
   /** Seconds of the recording. */
   readonly now: number;
@@ -78,7 +93,7 @@ const KEEP_WITHIN = 2000;
  * disk. Opens by itself; lives until `close`.
  */
 export class Room {
-  private readonly session: Session;
+  private readonly session: Session | TestSession;
   private readonly keeper: Keeper;
   private readonly voice: Voice;
   private readonly earcons: Earcons;
@@ -105,6 +120,7 @@ export class Room {
   private called = 0;
   /** The step whose clock has been told to have run long enough. */
   private reachedStep: string | null = null;
+  private keepingTime = false;
   private ended = false;
   private closed = false;
   private shown: RoomShown;
@@ -151,16 +167,24 @@ export class Room {
     });
     // The session tells of its beginning while it is being made.
     let took = (events: readonly RehearsalEvent[]): void => this.keeper.keepEvents(events);
-    this.session = new Session(
-      checklist,
-      async (utterance, wanted) => (await this.listener?.pinpoint(utterance, wanted)) ?? utterance,
-      (events) => took(events),
-      past && { events: past.events, until: this.now },
-    );
+    const pinpoint: Listener['pinpoint'] = async (utterance, wanted) =>
+      (await this.listener?.pinpoint(utterance, wanted)) ?? utterance;
+    const onEvents = (events: readonly RehearsalEvent[]): void => took(events);
+    const until = this.now;
+    this.session = plan.test
+      ? new TestSession(plan.test, pinpoint, onEvents, past && { events: past.events, until })
+      : new Session(
+          checklist,
+          pinpoint,
+          onEvents,
+          past ? { state: past.events.reduce(fold, BEFORE), events: [brokenOff(until)] } : undefined,
+        );
     if (past) this.keeper.open();
     took = (events) => this.take(events);
     this.shown = {
       phase: 'opening',
+      checklist: this.session.checklist,
+      opened: this.opened,
       state: this.session.state,
       now: this.now,
       partial: '',
@@ -223,13 +247,23 @@ export class Room {
     return this.samples / SAMPLE_RATE + since;
   }
 
+  /** How many skills have been opened: 1 in a rehearsal of one. */
+  private get opened(): number {
+    return this.session instanceof TestSession ? this.session.test.runs.length : 1;
+  }
+
+  private vocabulary(): Vocabulary {
+    return { phrases: [...vocabularyOf(this.session.checklist, this.plan.lexicon), ...COMMAND_PHRASES] };
+  }
+
   private create(): Promise<string> {
-    const { checklist, settings, only } = this.plan;
+    const { checklist, test, settings, only } = this.plan;
     this.id ??= api
       .create({
         skill: checklist.skill.id,
-        version: checklist.skill.version,
         variants: { ...checklist.variants },
+        // A test is of several skills, each of a version of its own.
+        ...(test ? { form: test.form } : { version: checklist.skill.version }),
         style: settings.style,
         engine: ENGINE,
         startedAt: new Date().toISOString(),
@@ -251,13 +285,12 @@ export class Room {
       return;
     }
     if (this.closed) return;
-    const { checklist, lexicon } = this.plan;
     this.listener = new ContinuedListener(this.ear.listener, (event) => this.hear(event), {
       seconds: this.now,
       ids: freeId(this.session.state),
     });
     this.ear.onEvent = this.listener.take;
-    await this.listener.start({ phrases: [...vocabularyOf(checklist, lexicon), ...COMMAND_PHRASES] });
+    await this.listener.start(this.vocabulary());
     // Nobody touches the machine for minutes: without this its screen goes dark. Where it cannot be had, it does.
     this.awake = await navigator.wakeLock?.request('screen').catch(() => null);
     await this.openMicrophone();
@@ -364,33 +397,58 @@ export class Room {
   private take(events: readonly RehearsalEvent[]): void {
     this.keeper.keepEvents(events);
     const { state } = this.session;
-    const earcon = earconFor(this.plan.checklist, this.shown.state, events);
+    const { checklist, opened } = this.shown;
+    const earcon = this.isSilent ? null : earconFor(checklist, this.shown.state, events);
     if (hasSomething(state)) this.keeper.open();
     const phase = this.shown.phase === 'ready' && hasBegun(state) ? 'live' : this.shown.phase;
-    this.show({ state, phase, now: this.now });
+    this.show({ state, phase, checklist: this.session.checklist, opened: this.opened, now: this.now });
     if (earcon) this.earcons.play(earcon);
     for (const event of events) if (event.type === 'commanded') this.obey(event.command);
+    if (this.opened > opened) this.openNext();
+    const timeUp = events.some(({ type }) => type === 'time up');
+    if (timeUp) void this.voice.say('The time is up.');
+    if (this.session instanceof TestSession && this.session.isOver) void this.end('stop');
+  }
+
+  /** Whether nothing is told of how it goes, as in a test. */
+  private get isSilent(): boolean {
+    return this.plan.test?.rules.silent ?? false;
+  }
+
+  /** The next skill of the test is open: its words are likely now, and its card is read. */
+  private openNext(): void {
+    void this.listener?.expect(this.vocabulary());
+    const { skill } = this.session.checklist;
+    const { length } = this.plan.test!.checklists;
+    const card = skill.card.replace(/\s+/g, ' ').trim();
+    void this.voice.say(`Skill ${this.opened} of ${length}: ${skill.title}. ${card}`);
   }
 
   private obey(command: Command): void {
-    const { checklist } = this.plan;
+    const { checklist } = this.session;
     this.earcons.play('command');
+    // A mock test moves on, and ends, by itself.
     if (command === 'stop' || command === 'next skill') {
-      void this.end(command);
+      if (!this.plan.test) void this.end(command);
       return;
     }
     void this.voice.say(replyTo(checklist, this.session.state, command, this.now));
   }
 
   private greet(): void {
-    const next = this.plan.past ? 'You were broken off. Say "go on".' : 'Say "I am ready" to begin.';
-    void this.voice.say(`${this.plan.checklist.skill.title}. ${next}`);
+    const { test, past } = this.plan;
+    const { title } = this.session.checklist.skill;
+    const next = past ? 'You were broken off. Say "go on".' : 'Say "I am ready" to begin.';
+    const about = test
+      ? `Mock test, skill ${this.opened} of ${test.checklists.length}: ${title}. Say "next skill" after each.`
+      : `${title}.`;
+    void this.voice.say(`${about} ${next}`);
   }
 
   private tick(): void {
     const now = performance.now();
-    const { checklist, settings } = this.plan;
-    const { state } = this.session;
+    const { settings } = this.plan;
+    const { state, checklist } = this.session;
     if (this.microphone && !this.ended && now - this.lastEnergy > SILENT_AFTER * 1000)
       this.setTroubles(withTrouble(this.shown.troubles, troubleOf('microphone silent')));
     if (this.shown.caption !== '' && now > this.captionUntil) this.show({ caption: '' });
@@ -399,8 +457,9 @@ export class Room {
     if (dial.kind !== 'timed' || dial.state !== 'reached') this.reachedStep = null;
     else if (this.reachedStep !== dial.step) {
       this.reachedStep = dial.step;
-      this.earcons.play('clock met');
+      if (!this.isSilent) this.earcons.play('clock met');
     }
+    if (this.shown.phase !== 'opening') this.keepTime();
     const stretch = { from: this.called, to: this.now };
     this.called = stretch.to;
     if (this.shown.phase !== 'live' || this.voice.speaking) return;
@@ -412,6 +471,18 @@ export class Room {
       void this.voice.say(nudge(state));
   }
 
+  /** Lets the clock of a mock test do what it does, once all that was said before is known. */
+  private keepTime(): void {
+    const { session, listener, now } = this;
+    if (!(session instanceof TestSession) || !listener || this.keepingTime || this.ended) return;
+    if (clockEvents(this.plan.test!.rules, session.test, now).length === 0) return;
+    this.keepingTime = true;
+    void listener
+      .feed(new Float32Array(0))
+      .then(() => session.tick(now))
+      .finally(() => (this.keepingTime = false));
+  }
+
   /** Ends the rehearsal: what is being said is still heard, then all is marked. */
   private async end(by: Command): Promise<void> {
     if (this.ended) return;
@@ -420,10 +491,13 @@ export class Room {
     this.show({ phase: 'ending' });
     await this.microphone?.close();
     await this.listener?.stop();
-    if (!hasSomething(this.session.state)) return this.onEnded({ state: null, id: null, by });
-    const state = await this.session.end(at);
+    const { session } = this;
+    if (!hasSomething(session.state) && this.opened < 2)
+      return this.onEnded({ state: null, test: null, id: null, by });
+    await session.end(at);
+    const test = session instanceof TestSession ? session.test : null;
     await Promise.race([this.keeper.finish(), new Promise((done) => setTimeout(done, KEEP_WITHIN))]);
-    this.onEnded({ state, id: this.kept, by });
+    this.onEnded({ state: session.state, test, id: this.kept, by });
   }
 
   private setTroubles(troubles: readonly Trouble[]): void {

@@ -143,22 +143,52 @@ const WHOLE_LINES = { lineWidth: 0 } as const;
 
 /**
  * The edited text with its lines as their author wrote them ("[a]", where the writer of documents has "[ a ]"), moved ones
- * too. Works where the writer gives line for line.
+ * too. What the author spread over several lines stays so as well, where all of it stands on one side of the change.
  */
 function keepLines(source: string, before: string, after: string): string {
   const own = source.split('\n');
   const old = before.split('\n');
   const now = after.split('\n');
-  if (own.length !== old.length) return after;
-  let head = 0;
-  while (head < old.length && head < now.length && old[head] === now[head]) head += 1;
-  let tail = 0;
-  const most = Math.min(old.length, now.length) - head;
-  while (tail < most && old.at(-1 - tail) === now.at(-1 - tail)) tail += 1;
-  const written = new Map(old.map((line, i) => [line, own[i]!]));
-  const changed = now.slice(head, now.length - tail).map((line) => written.get(line) ?? line);
-  return [...own.slice(0, head), ...changed, ...own.slice(own.length - tail)].join('\n');
+  // What the writer leaves as it is at both ends, and what it writes otherwise than the author.
+  const [head, tail] = endsAlike(old, now, (line) => line);
+  const [above, below] = endsAlike(own, old, tight);
+  const end = old.length - tail;
+  const shift = own.length - old.length;
+  const [from, to, first, last] =
+    end <= above
+      ? [head, end, head, tail]
+      : head >= old.length - below
+        ? [head + shift, end + shift, head, tail]
+        : [
+            Math.min(head, above),
+            own.length - Math.min(tail, below),
+            Math.min(head, above),
+            Math.min(tail, below),
+          ];
+  const written = new Map(own.map((line) => [tight(line), line]));
+  const changed = now.slice(first, now.length - last).map((line) => written.get(tight(line)) ?? line);
+  const kept = [...own.slice(0, from), ...changed, ...own.slice(to)].join('\n');
+  const means = (text: string): string => JSON.stringify(parseDocument(text).toJS());
+  return means(kept) === means(after) ? kept : after;
 }
+
+/** How many lines two texts have in common at their beginnings, and at their ends. */
+function endsAlike(
+  a: readonly string[],
+  b: readonly string[],
+  as: (line: string) => string,
+): [head: number, tail: number] {
+  const most = Math.min(a.length, b.length);
+  const alike = (at: number): boolean => as(a.at(at)!) === as(b.at(at)!);
+  let head = 0;
+  while (head < most && alike(head)) head += 1;
+  let tail = 0;
+  while (tail < most - head && alike(-1 - tail)) tail += 1;
+  return [head, tail];
+}
+
+/** A line without the spaces that a writer sets inside brackets, or not. */
+const tight = (line: string): string => line.replace(/([[{])\s+/g, '$1').replace(/\s+([\]}])/g, '$1');
 
 /** The line at which a step begins, from 1; null where the text has no such step. */
 export function lineOfStep(source: string, step: number): number | null {

@@ -1,20 +1,11 @@
-import { performance } from 'node:perf_hooks';
-import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
-import { readFile } from 'node:fs/promises';
-import { fileURLToPath } from 'node:url';
-import { SingleBar } from 'cli-progress';
 import { assess } from '../listening/assess.ts';
-import { BadSound } from '../listening/badSound.ts';
-import { openSound } from '../listening/soundFile.ts';
 import { openLibrary } from '../records/library.ts';
-import { makeChecklist, UnknownVariant, vocabularyOf } from '../rehearsal/checklist.ts';
-import { describeFault, FaultyFile, messageOf } from '../rehearsal/faults.ts';
-import { minutes } from '../rehearsal/testClock.ts';
-import { loadModel, ModelCorrupt, ModelMissing } from '../../models/load.ts';
+import { makeChecklist, vocabularyOf } from '../rehearsal/checklist.ts';
+import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
 import type { ExitCode, Io } from './io.ts';
+import { answering, openRecording, RECORDING_OPTIONS, UsageError } from './recording.ts';
 import { describeAssessment, describeEvents } from './report.ts';
-import { createListener } from '../listening/offlineListener.ts';
 
 export const USAGE = `Usage: sinkside assess SOUND --skill ID [options]
 
@@ -32,34 +23,15 @@ Listens to a recorded narration and marks it against a skill's checklist.
 Exit codes: 0 assessed, 2 wrong usage, 3 bad input, 4 model missing or damaged.
 `;
 
-/** Engines that stand behind the listener seam. */
-const ENGINES = ['moonshine'];
-
-class UsageError extends Error {}
-
 /** `sinkside assess …` */
-export async function run(args: string[], io: Io): Promise<ExitCode> {
-  try {
-    return await assessFile(args, io);
-  } catch (error) {
-    const say = (text: string, code: ExitCode): ExitCode => {
-      io.err(`${text}\n`);
-      return code;
-    };
-    if (error instanceof UsageError || error instanceof UnknownVariant) return say(error.message, 2);
-    if (error instanceof BadSound || error instanceof FaultyFile) return say(error.message, 3);
-    if (error instanceof ModelMissing || error instanceof ModelCorrupt) return say(error.message, 4);
-    throw error;
-  }
+export function run(args: string[], io: Io): Promise<ExitCode> {
+  return answering(io, () => assessFile(args, io));
 }
 
 async function assessFile(args: string[], io: Io): Promise<ExitCode> {
   const { values, positionals } = parseOptions(args);
   const [file, ...rest] = positionals;
   if (file === undefined || rest.length > 0 || values.skill === undefined) throw new UsageError(USAGE);
-  const engine = values.engine ?? ENGINES[0]!;
-  if (!ENGINES.includes(engine))
-    throw new UsageError(`There is no engine "${engine}"; there is: ${ENGINES.join(', ')}`);
 
   const library = await openLibrary(values.skills);
   const skill = library.skills.get(values.skill);
@@ -72,43 +44,17 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
   for (const fault of library.faults) io.err(`Left out: ${describeFault(fault)}\n`);
   const checklist = makeChecklist(skill, library.lexicon, library.rules, variantsOf(values.variant ?? []));
 
-  const sound = await openSound(file);
-  const model = await loadModel(values.model);
-  for (const warning of model.warnings) io.err(`${warning}\n`);
-  const detector = await readFile(
-    fileURLToPath(import.meta.resolve('@ricky0123/vad-web/dist/silero_vad_v5.onnx')),
-  );
-
-  const bar =
-    io.isTerminal && !values.live && !values.json
-      ? new SingleBar({ format: 'Listening {bar} {percentage} % {at} of {of}', stream: process.stderr })
-      : null;
-  bar?.start(sound.seconds ?? 0, 0, {
-    at: '0:00',
-    of: sound.seconds === null ? '?' : minutes(sound.seconds),
-  });
-  const began = performance.now();
+  const { sound, engine, listening, close } = await openRecording(file, values, io);
   const { assessment } = await assess(sound.chunks, {
+    ...listening,
     checklist,
-    vocabulary: vocabularyOf(checklist, library.lexicon),
-    engine: `${engine}/${model.id}`,
-    makeListener: (onEvent) =>
-      createListener({ model, detector, onEvent }).catch((error: unknown) => {
-        const why = messageOf(error);
-        throw new ModelCorrupt(
-          `The speech model ${model.id} cannot be opened: ${why}. Run: npx sinkside models verify`,
-        );
-      }),
-    clock: () => performance.now() / 1000,
-    onProgress: (seconds) => bar?.update(seconds, { at: minutes(seconds) }),
-    ...(values.live && {
-      pace: (seconds: number) => sleep(Math.max(0, began + seconds * 1000 - performance.now())),
-    }),
+    engine,
+    vocabulary: (open) => vocabularyOf(open, library.lexicon),
     onEvents: (events) => {
       if (values.live && !values.json)
         for (const line of describeEvents(events, checklist)) io.out(`${line}\n`);
     },
-  }).finally(() => bar?.stop());
+  }).finally(close);
   const document = { ...assessment, warnings: [...sound.warnings, ...assessment.warnings] };
   io.out(
     values.json
@@ -127,10 +73,7 @@ function parseOptions(args: string[]) {
       skill: { type: 'string' },
       variant: { type: 'string', multiple: true },
       skills: { type: 'string' },
-      engine: { type: 'string' },
-      model: { type: 'string' },
-      json: { type: 'boolean' },
-      live: { type: 'boolean' },
+      ...RECORDING_OPTIONS,
     },
   });
 }

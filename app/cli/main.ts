@@ -3,7 +3,9 @@ import type { ExitCode, Io } from './io.ts';
 const USAGE = `Usage: sinkside COMMAND …
 
   assess SOUND --skill ID   mark a recorded narration against a skill's checklist
-  skills check|lint|test [DIR]   check skill files
+  draw [--form ID]          draw the skills of a mock test
+  mock SOUND --form ID --seed N   mark the recording of a whole mock test
+  skills check|lint|test [DIR]   check skill files, and the narrations beside them
   models list|get|verify|remove   the speech models on this machine
   demo                      get the model, then mark a recorded demo narration
   room                      open the rehearsal room in your browser
@@ -23,6 +25,8 @@ interface Command {
 /** Loaded when called for: the recogniser alone takes longer to load than "models list" to run. */
 const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   assess: () => import('./assess.ts'),
+  draw: () => import('./draw.ts'),
+  mock: () => import('./mock.ts'),
   skills: () => import('./skills.ts'),
   models: () => import('./models.ts'),
   demo: () => import('./demo.ts'),

@@ -3,6 +3,7 @@ import type { Checklist } from '../rehearsal/checklist.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
 import { minutes } from '../rehearsal/testClock.ts';
 import type { Aside } from '../rehearsal/state.ts';
+import type { TestDocument } from '../rehearsal/testDocument.ts';
 
 const SIGNS: Readonly<Record<Outcome, string>> = {
   heard: '✓',
@@ -40,6 +41,43 @@ export function describeAssessment(a: Assessment): string {
     ...a.warnings.map((w) => `Note: ${w}`),
     '',
     a.caution,
+    '',
+  );
+  return lines.join('\n');
+}
+
+/** A mock test as text for a terminal. */
+export function describeTest(t: TestDocument): string {
+  const lines: string[] = [];
+  t.skills.forEach((skill, i) => {
+    const span =
+      skill.from === null ? 'not reached' : `${minutes(skill.from)}–${minutes(skill.to ?? skill.from)}`;
+    const { passed, heard, of, criticalMissed } = skill.result;
+    lines.push(`${i + 1}. ${skill.title} (${span})`, '');
+    if (skill.reached) {
+      for (const step of skill.steps) lines.push(...describeStep(step));
+      lines.push('');
+      for (const { step, evidence } of skill.late)
+        lines.push(
+          `Too late, the skill was closed: ${step}, at ${minutes(evidence.start)} “${evidence.text}”`,
+        );
+      for (const { from, to } of skill.pauses) lines.push(`Paused from ${minutes(from)} to ${minutes(to)}`);
+      for (const at of skill.breaks) lines.push(`Broken off at ${minutes(at)} and gone on with`);
+      lines.push(
+        `${passed ? 'Passed' : 'Not passed'}: ${heard} of ${of} steps heard` +
+          (criticalMissed.length > 0 ? `; critical steps not credited: ${criticalMissed.join(', ')}` : ''),
+      );
+    }
+    lines.push('');
+  });
+  const { passed, passedSkills, needed, timeUp } = t.result;
+  lines.push(
+    `${passed ? 'PASSED' : 'NOT PASSED'} for this practice test: ${passedSkills} of ${t.skills.length} skills passed, ` +
+      `${needed} needed${timeUp === null ? '' : `; the time was up at ${minutes(timeUp)}`}`,
+    `Rules in force: ${t.rules.title}. They are this program's own; your programme's handbook decides.`,
+    ...t.warnings.map((w) => `Note: ${w}`),
+    '',
+    t.caution,
     '',
   );
   return lines.join('\n');
@@ -99,6 +137,14 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
         return [`      ↶ ${text(event.step)}: taken back, it was not heard after all`];
       case 'spoke':
         return [`${minutes(event.from).padStart(5)}    coach: “${event.text}”`];
+      case 'repaired':
+        return [`      ✎ ${text(event.step)}: put right, it was ${event.slip}`];
+      case 'late':
+        return [`      ✗ too late for a skill that is closed: “${event.evidence.text}”`];
+      case 'time up':
+        return [`${minutes(event.at).padStart(5)}    the time is up`];
+      case 'drawn':
+      case 'moved on':
       case 'began':
       case 'joint':
       case 'ended':

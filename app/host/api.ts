@@ -23,6 +23,7 @@ import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/
 import { SettingsSchema } from '../records/settings.ts';
 import { RehearsalEventSchema } from '../rehearsal/events.ts';
 import { FaultSchema } from '../rehearsal/faults.ts';
+import { FormSchema } from '../rehearsal/form.ts';
 import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
 
 export * from './skillsApi.ts';
@@ -55,7 +56,11 @@ export const LibrarySchema = z.object({
   lexicon: LexiconSchema,
   /** Steps that skills share. */
   care: CareSchema,
+  /** The rules of a plain rehearsal. */
   rules: RulesSchema,
+  /** All rules, and the forms of mock tests. */
+  ruleSets: z.array(RulesSchema),
+  forms: z.array(FormSchema),
   /** What is wrong with skill files that were left out. */
   faults: z.array(FaultSchema),
 });
@@ -114,6 +119,15 @@ export const RehearsalSummarySchema = z.object({
   ...AssessmentSchema.shape.result.shape,
   /** Null: not for a part of a skill, nor for what could not be marked. */
   passed: z.boolean().nullable(),
+  /** How each skill of it went; several in a mock test. */
+  skills: z.array(
+    z.object({
+      skill: z.string(),
+      heard: z.number(),
+      of: z.number(),
+      criticalMissed: z.array(z.string()),
+    }),
+  ),
   /** What is amiss: a damaged journal, a skill that is no longer there (then nothing is marked). Mostly empty. */
   note: z.string(),
 });

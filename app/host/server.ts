@@ -2,7 +2,7 @@ import { createServer, type IncomingMessage, type ServerResponse } from 'node:ht
 import type { AddressInfo } from 'node:net';
 import { findModel } from '../../models/catalog.ts';
 import { realEffects, type InstallEffects } from '../../models/install.ts';
-import type { Library } from '../records/library.ts';
+import { shelfOf, type Library } from '../records/library.ts';
 import { Gap, NotKept } from '../records/notKept.ts';
 import { Rehearsals, UnknownRehearsal } from '../records/rehearsals.ts';
 import { readSettings, writeSettings } from '../records/settingsFile.ts';
@@ -244,8 +244,8 @@ function handlerOf(
   };
 }
 
-function replyOf({ skills, lexicon, care, rules, faults }: Library): LibraryReply {
-  return { skills: [...skills.values()], lexicon, care, rules, faults: [...faults] };
+function replyOf(library: Library): LibraryReply {
+  return { ...shelfOf(library), care: library.care, rules: library.rules, faults: [...library.faults] };
 }
 
 function pathOf(request: IncomingMessage): string {

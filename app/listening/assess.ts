@@ -1,18 +1,18 @@
 import type { Assessment } from '../rehearsal/assessment.ts';
 import type { Checklist } from '../rehearsal/checklist.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
+import type { MockTest } from '../rehearsal/mockTest.ts';
 import { CAUTION, markRehearsal } from '../rehearsal/result.ts';
 import type { State } from '../rehearsal/state.ts';
+import type { TestPlan } from '../rehearsal/testPlan.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
 import { Session } from './session.ts';
+import { TestSession } from './testSession.ts';
 
-export interface AssessOptions {
-  readonly checklist: Checklist;
-  /** Phrases for the listener, see `vocabularyOf`. */
-  readonly vocabulary: readonly string[];
-  /** Name of the engine, for the document. */
-  readonly engine: string;
+export interface ListenOptions {
+  /** Phrases for the listener while a skill is open, see `vocabularyOf`. */
+  readonly vocabulary: (checklist: Checklist) => readonly string[];
   readonly makeListener: (onEvent: (event: ListenerEvent) => void) => Listener | Promise<Listener>;
   readonly onEvents?: (events: readonly RehearsalEvent[]) => void;
   /** Seconds of sound taken in so far. */
@@ -21,6 +21,25 @@ export interface AssessOptions {
   readonly pace?: (seconds: number) => Promise<void>;
   /** Seconds of some steadily rising clock, to report the processing time. */
   readonly clock: () => number;
+}
+
+export interface AssessOptions extends ListenOptions {
+  readonly checklist: Checklist;
+  /** Name of the engine, for the document. */
+  readonly engine: string;
+}
+
+/** What a recording and the listening to it came to. Times in seconds. */
+interface Heard {
+  readonly audioSeconds: number;
+  readonly processingSeconds: number;
+  readonly warnings: readonly string[];
+}
+
+/** What a recording is heard by. */
+interface Hearer {
+  readonly checklist: Checklist;
+  hear(utterance: Utterance): Promise<void>;
 }
 
 /**
@@ -33,7 +52,33 @@ export async function assess(
   sound: AsyncIterable<Float32Array>,
   options: AssessOptions,
 ): Promise<{ assessment: Assessment; state: State }> {
-  const { checklist } = options;
+  const { checklist, engine } = options;
+  const made = await listenTo(sound, options, (pinpoint) => {
+    const session = new Session(checklist, pinpoint, options.onEvents);
+    return { checklist, hear: (utterance) => session.hear(utterance), session };
+  });
+  const state = await made.hearer.session.end(made.heard.audioSeconds);
+  return { assessment: toDocument(checklist, state, { engine, ...made.heard }), state };
+}
+
+/** Listens to the recording of a whole mock test; "next skill" said in it moves on. */
+export async function assessTest(
+  sound: AsyncIterable<Float32Array>,
+  options: ListenOptions & { readonly plan: TestPlan },
+): Promise<{ test: MockTest; heard: Heard }> {
+  const { hearer, heard } = await listenTo(
+    sound,
+    options,
+    (pinpoint) => new TestSession(options.plan, pinpoint, options.onEvents),
+  );
+  return { test: await hearer.end(heard.audioSeconds), heard };
+}
+
+async function listenTo<T extends Hearer>(
+  sound: AsyncIterable<Float32Array>,
+  options: ListenOptions,
+  makeHearer: (pinpoint: Listener['pinpoint']) => T,
+): Promise<{ hearer: T; heard: Heard }> {
   const warnings: string[] = [];
   let pending: Promise<void> = Promise.resolve();
   let onUtterance: (utterance: Utterance) => Promise<void> = () => Promise.resolve();
@@ -41,47 +86,38 @@ export async function assess(
     if (event.type === 'utterance') pending = onUtterance(event.utterance);
     if (event.type === 'trouble') warnings.push(event.trouble.message);
   });
-  const session = new Session(
-    checklist,
-    (utterance, wanted) => listener.pinpoint(utterance, wanted),
-    options.onEvents,
-  );
-  onUtterance = (utterance) => session.hear(utterance);
+  const hearer = makeHearer((utterance, wanted) => listener.pinpoint(utterance, wanted));
+  onUtterance = (utterance) => hearer.hear(utterance);
 
   const began = options.clock();
   let waited = 0;
   let samples = 0;
-  await listener.start({ phrases: options.vocabulary });
+  let { checklist } = hearer;
+  await listener.start({ phrases: options.vocabulary(checklist) });
   for await (const piece of sound) {
     const before = options.clock();
     await options.pace?.(samples / SAMPLE_RATE);
     waited += options.clock() - before;
     await listener.feed(piece);
     await pending;
+    if (hearer.checklist !== checklist) {
+      ({ checklist } = hearer);
+      await listener.expect({ phrases: options.vocabulary(checklist) });
+    }
     samples += piece.length;
     options.onProgress?.(samples / SAMPLE_RATE);
   }
   await listener.stop();
   await pending;
-  const audioSeconds = samples / SAMPLE_RATE;
-  const state = await session.end(audioSeconds);
   const processingSeconds = options.clock() - began - waited;
-  return {
-    assessment: toDocument(checklist, state, {
-      engine: options.engine,
-      audioSeconds,
-      processingSeconds,
-      warnings,
-    }),
-    state,
-  };
+  return { hearer, heard: { audioSeconds: samples / SAMPLE_RATE, processingSeconds, warnings } };
 }
 
 /** The document of a rehearsal that has been heard. */
 export function toDocument(
   checklist: Checklist,
   state: State,
-  about: Pick<Assessment, 'engine' | 'audioSeconds' | 'processingSeconds' | 'warnings'>,
+  about: Heard & Pick<Assessment, 'engine'>,
 ): Assessment {
   const { skill, variants } = checklist;
   const heard = [...state.utterances.map((utterance) => ({ utterance, why: null })), ...state.asides].sort(

@@ -25,6 +25,9 @@ class Metronome implements Listener {
       for (let i = 0; i < length; i++) if (++this.samples % SAMPLE_RATE === 0) this.say();
     });
   }
+  expect(): Promise<void> {
+    return Promise.resolve();
+  }
   pinpoint(utterance: Utterance): Promise<Utterance> {
     this.asked.push(utterance);
     return Promise.resolve({ ...utterance, uncertainty: 0 });

@@ -8,8 +8,7 @@ export interface Offset {
 }
 
 /**
- * A listener whose times and ids go on when it is started anew: with another vocabulary for the next skill of a test, or to
- * go on with a rehearsal that was broken off. Speech pending at a new start is recognised first.
+ * A listener whose times and ids go on when it is started anew, as for a rehearsal that was broken off and is gone on with. Speech pending at a new start is recognised first.
  */
 export class ContinuedListener implements Listener {
   private fed = 0;
@@ -53,6 +52,10 @@ export class ContinuedListener implements Listener {
     await Promise.all([stopped, begun]);
     this.fed -= fed;
     this.offset = { seconds: this.offset.seconds + fed / SAMPLE_RATE, ids: this.nextId };
+  }
+
+  expect(vocabulary: Vocabulary): Promise<void> {
+    return this.listener.expect(vocabulary);
   }
 
   feed(samples: Float32Array): Promise<void> {

@@ -22,7 +22,8 @@ export function serveListener(port: Port): void {
     if (listener === null) throw new Error('The listener has not been opened.');
     switch (ask.type) {
       case 'start':
-        await listener.start({ phrases: ask.phrases });
+      case 'expect':
+        await listener[ask.type]({ phrases: ask.phrases });
         return {};
       case 'feed':
         await listener.feed(ask.samples);

@@ -26,6 +26,8 @@ export type ListenerEvent =
 export interface Listener {
   /** Begins (or begins anew, with another vocabulary): time 0 is the next sample fed. */
   start(vocabulary: Vocabulary): Promise<void>;
+  /** What is likely from now on, without a new beginning: the next skill of a test was opened. */
+  expect(vocabulary: Vocabulary): Promise<void>;
   /**
    * Takes mono samples, −1…1 at 16 kHz, any number of them. Resolves when the sound has been taken in and every
    * event it led to has been sent; await it to keep memory flat when feeding faster than real time.

@@ -29,7 +29,7 @@ export const RequestSchema = z.object({
       detector: bytes,
       partials: z.boolean(),
     }),
-    z.object({ type: z.literal('start'), phrases: z.array(z.string()) }),
+    z.object({ type: z.enum(['start', 'expect']), phrases: z.array(z.string()) }),
     z.object({ type: z.literal('feed'), samples: z.instanceof(Float32Array) }),
     z.object({ type: z.literal('pinpoint'), utterance: UtteranceSchema, wanted: z.array(z.number().int()) }),
     z.object({ type: z.literal('stop') }),

@@ -78,10 +78,16 @@ class OfflineListener implements Listener {
     private readonly partials: boolean,
   ) {}
 
-  start(vocabulary: Vocabulary): Promise<void> {
+  expect({ phrases }: Vocabulary): Promise<void> {
     return this.inTurn(() => {
-      this.bias = biasOf(vocabulary.phrases, this.model.tokens);
-      this.words = new SkillWords(vocabulary.phrases);
+      this.bias = biasOf(phrases, this.model.tokens);
+      this.words = new SkillWords(phrases);
+    });
+  }
+
+  start(vocabulary: Vocabulary): Promise<void> {
+    void this.expect(vocabulary);
+    return this.inTurn(() => {
       this.detector = new SpeechDetector();
       this.silero.reset();
       this.sound.clear();

@@ -14,11 +14,21 @@ import { BEFORE, fold, type Spoken, type State } from '../rehearsal/state.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
 import type { Listener } from './listener.ts';
 
-/** A rehearsal that was broken off: its events, and the second of the recording at which it was. */
-export interface Past {
+/** How a session opens: from what state, by what events. */
+export interface Opening {
+  readonly state: State;
   readonly events: readonly RehearsalEvent[];
-  readonly until: number;
 }
+
+/** The event with which a skill begins. */
+export const begin = ({ skill, variants }: Checklist): RehearsalEvent => ({
+  type: 'began',
+  skill: skill.id,
+  variants,
+});
+
+/** The event with which a rehearsal that was broken off is opened again: it waits, paused since then. */
+export const brokenOff = (at: number): RehearsalEvent => ({ type: 'paused', at, brokenOff: true });
 
 /**
  * One rehearsal being heard: utterances, partial results, commands and the coach's own sayings go in, events come out, the
@@ -32,18 +42,16 @@ export class Session {
    * @param pinpoint how the exact time of a word is found, when a clock hangs on it
    * @param onEvents receives the events of each utterance, in order. A command, spoken or pressed, is a `commanded` event:
    *   the caller carries it out where more is to be done than pausing and going on
-   * @param past events of a rehearsal that was broken off, to be gone on with; it is paused from then on
+   * @param opening where it begins, and the events that open it
    */
   constructor(
-    private readonly checklist: Checklist,
+    readonly checklist: Checklist,
     private readonly pinpoint: Listener['pinpoint'],
     private readonly onEvents: (events: readonly RehearsalEvent[]) => void = () => undefined,
-    past: Past | null = null,
+    opening: Opening = { state: BEFORE, events: [begin(checklist)] },
   ) {
-    if (past) {
-      this.current = past.events.reduce(fold, BEFORE);
-      this.apply([{ type: 'paused', at: past.until, brokenOff: true }]);
-    } else this.apply([{ type: 'began', skill: checklist.skill.id, variants: checklist.variants }]);
+    this.current = opening.state;
+    this.apply(opening.events);
   }
 
   get state(): State {

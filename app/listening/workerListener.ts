@@ -65,6 +65,9 @@ export async function createWorkerListener(port: Port, options: ListenerOptions)
       told = false;
       await ask({ type: 'start', phrases: [...phrases] });
     },
+    expect: async ({ phrases }) => {
+      await ask({ type: 'expect', phrases: [...phrases] });
+    },
     feed: async (samples) => {
       const own = samples.slice();
       waiting += own.length;

@@ -9,6 +9,8 @@ export const NewRehearsalSchema = z.object({
   version: z.number().int().positive().exactOptional(),
   variants: z.record(z.string(), z.string()),
   style: SettingsSchema.shape.style.unwrap(),
+  /** Id of the form, or "by hand", of a mock test; its events tell all its skills, `skill` is the first. */
+  form: z.string().exactOptional(),
   /** Ids of the steps rehearsed; left out for the whole skill. */
   only: z.array(z.string()).exactOptional(),
   /** What listens: engine and model, as `moonshine/moonshine-tiny-en`. */

@@ -2,9 +2,26 @@ import { readdir, readFile } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { FaultyFile, type Fault } from '../rehearsal/faults.ts';
-import { parseCare, parseLexicon, parseNarration, parseRules, parseSkill } from '../rehearsal/skillFile.ts';
+import {
+  parseCare,
+  parseForm,
+  parseLexicon,
+  parseNarration,
+  parseRules,
+  parseSkill,
+} from '../rehearsal/skillFile.ts';
+import type { Form } from '../rehearsal/form.ts';
 import type { Narration } from '../rehearsal/narration.ts';
+import type { Shelf } from '../rehearsal/testPlan.ts';
 import type { Care, Lexicon, Rules, Skill } from '../rehearsal/skill.ts';
+
+/** What a mock test is planned from. */
+export const shelfOf = ({ skills, lexicon, ruleSets, forms }: Library): Shelf => ({
+  skills: [...skills.values()],
+  lexicon,
+  ruleSets: [...ruleSets.values()],
+  forms: [...forms.values()],
+});
 
 /** The skills that come with the program. */
 export const SHIPPED_SKILLS = fileURLToPath(new URL('../../skills/', import.meta.url));
@@ -14,7 +31,11 @@ export interface Library {
   readonly folder: string;
   readonly lexicon: Lexicon;
   readonly care: Care;
+  /** The rules of a plain rehearsal. */
   readonly rules: Rules;
+  /** All rules by their ids. */
+  readonly ruleSets: ReadonlyMap<string, Rules>;
+  readonly forms: ReadonlyMap<string, Form>;
   readonly skills: ReadonlyMap<string, Skill>;
   /** The file each skill was read from. */
   readonly files: ReadonlyMap<string, string>;
@@ -35,11 +56,15 @@ export function skillAt(
   return versions.get(id)?.get(version) ?? now;
 }
 
-const NOT_SKILLS = new Set(['lexicon.yaml', 'rules.yaml', 'care.yaml']);
+/** Rules by which a rehearsal of one skill is marked. */
+const PLAIN_RULES = 'practice';
+
+const NOT_SKILLS = new Set(['lexicon.yaml', 'care.yaml']);
 
 /**
- * Reads a folder of skill files. A school's folder may bring a lexicon and shared steps of care, which are added to ours
- * or replace them, and rules; what it leaves out comes from the program's own folder. A faulty file is reported in `faults` and left out.
+ * Reads a folder of skill files. A school's folder may bring a lexicon, shared steps of care, rules and forms, which are
+ * added to ours or replace them; what it leaves out comes from the program's own folder. A faulty file is reported in
+ * `faults` and left out.
  *
  * @param own the folder of skills written in this program, which may not be there yet: its files are added to those of
  *   `folder`, and one with the id of a skill there replaces it. Its `versions/ID/N.yaml` are earlier versions.
@@ -79,17 +104,31 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
   };
   const isShipped = path.resolve(folder) === path.resolve(SHIPPED_SKILLS);
   /** What a school says of its own, the later going before the earlier. */
+  const roots = isShipped ? [] : [{ root: folder, names }];
+  if (own !== undefined) roots.push({ root: own, names: ownNames });
   const theirs = async <T>(name: string, parse: (file: string, source: string) => T): Promise<T[]> => {
     const found: T[] = [];
-    for (const [where, there] of [
-      [isShipped ? '' : folder, names],
-      [own ?? '', ownNames],
-    ] as const) {
-      if (where === '' || !there.includes(name)) continue;
-      const file = path.join(where, name);
+    for (const { root, names: there } of roots) {
+      if (!there.includes(name)) continue;
+      const file = path.join(root, name);
       const source = await textOf(file);
       const value = attempt(() => parse(file, source));
       if (value !== undefined) found.push(value);
+    }
+    return found;
+  };
+  /** Ours, and the school's added to them or in their place. */
+  const each = async <T extends { id: string }>(
+    part: string,
+    parse: (file: string, source: string) => T,
+  ): Promise<Map<string, T>> => {
+    const found = new Map<string, T>();
+    for (const root of [SHIPPED_SKILLS, ...roots.map((school) => school.root)]) {
+      for (const file of await yamlFilesIn(path.join(root, part))) {
+        const source = await textOf(file);
+        const read = attempt(() => parse(file, source));
+        if (read) found.set(read.id, read);
+      }
     }
     return found;
   };
@@ -99,7 +138,9 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
     ...(await theirs('lexicon.yaml', parseLexicon)),
   ];
   const lexicon: Lexicon = { schema: 1, slots: Object.assign({}, ...lexicons.map(({ slots }) => slots)) };
-  const rules = (await theirs('rules.yaml', parseRules)).at(-1) ?? (await shipped('rules.yaml', parseRules));
+  const ruleSets = await each('rules', parseRules);
+  const rules = ruleSets.get(PLAIN_RULES)!;
+  const forms = await each('forms', parseForm);
 
   const parseOurCare = (file: string, source: string): Care => parseCare(file, source, lexicon);
   const cares = [await shipped('care.yaml', parseOurCare), ...(await theirs('care.yaml', parseOurCare))];
@@ -135,7 +176,16 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
     const skill = attempt(() => parseSkill(file, source, lexicon, care));
     if (skill) versions.set(id, (versions.get(id) ?? new Map<number, Skill>()).set(version, skill));
   }
-  return { folder, lexicon, care, rules, skills, files: from, versions, faults };
+  for (const { id, rules: wanted } of forms.values())
+    if (!ruleSets.has(wanted))
+      faults.push({
+        ...whole(
+          path.join(folder, 'forms'),
+          `the form "${id}" is marked by "${wanted}", and there are no such rules; there is: ${[...ruleSets.keys()].join(', ')}`,
+        ),
+        field: 'rules',
+      });
+  return { folder, lexicon, care, rules, ruleSets, forms, skills, files: from, versions, faults };
 }
 
 const skillFiles = (names: readonly string[]): string[] =>
@@ -168,6 +218,15 @@ export async function keptVersions(own: string): Promise<{ id: string; version: 
   return kept.sort((a, b) => a.id.localeCompare(b.id) || a.version - b.version);
 }
 
+/** The YAML files of a folder, by name; none where there is no such folder. */
+async function yamlFilesIn(folder: string): Promise<string[]> {
+  const names = await namesIn(folder);
+  return names
+    .filter((name) => /\.ya?ml$/.test(name))
+    .sort()
+    .map((name) => path.join(folder, name));
+}
+
 /** A narration, and where it was read. */
 export interface FiledNarration extends Narration {
   readonly file: string;
@@ -179,12 +238,9 @@ export interface FiledNarration extends Narration {
  * @throws {FaultyFile} with the faults of all files
  */
 export async function readNarrations(skills: string = SHIPPED_SKILLS): Promise<FiledNarration[]> {
-  const folder = path.join(skills, 'narrations');
-  const names = await namesIn(folder);
   const faults: Fault[] = [];
   const narrations: FiledNarration[] = [];
-  for (const name of names.filter((each) => /\.ya?ml$/.test(each)).sort()) {
-    const file = path.join(folder, name);
+  for (const file of await yamlFilesIn(path.join(skills, 'narrations'))) {
     try {
       narrations.push({ ...parseNarration(file, await readFile(file, 'utf8')), file });
     } catch (error) {

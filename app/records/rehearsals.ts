@@ -5,10 +5,13 @@ import { makeChecklist, UnknownVariant, type Checklist } from '../rehearsal/chec
 import type { RehearsalEvent } from '../rehearsal/events.ts';
 import { markRehearsal } from '../rehearsal/result.ts';
 import { BEFORE, fold } from '../rehearsal/state.ts';
+import { planOf } from '../rehearsal/testPlan.ts';
+import { CannotDraw, type PastResult } from '../rehearsal/draw.ts';
 import { describeFault } from '../rehearsal/faults.ts';
+import { foldTest, markTest, NO_TEST, type MockTest } from '../rehearsal/mockTest.ts';
 import { RehearsalIdSchema, type Header, type NewRehearsal } from './header.ts';
 import { appendEvents, headerLine, readJournal, type Journal } from './journal.ts';
-import { skillAt, type Library } from './library.ts';
+import { shelfOf, skillAt, type Library } from './library.ts';
 import { appendSound, samplesIn, SOUND_RATE, wavHeader } from './soundTrack.ts';
 import { flushFolder, writeFlushed } from './wholeFile.ts';
 
@@ -42,6 +45,8 @@ export interface Summary extends Readonly<Omit<Assessment['result'], 'passed'>> 
   readonly state: 'ended' | 'interrupted';
   /** What is amiss with it, in words; empty when all is well. */
   readonly note: string;
+  /** How each skill of it went: one, or those of a mock test that were reached. Empty where it could not be marked. */
+  readonly skills: readonly PastResult[];
 }
 
 /** The rehearsals in a data folder: one folder each, with a journal and its sound. */
@@ -161,6 +166,8 @@ export class Rehearsals {
       state: state.ended === null ? ('interrupted' as const) : ('ended' as const),
     };
     try {
+      const test = events.reduce(foldTest, NO_TEST);
+      if (test.drawn) return { ...common, ...this.summariseTest(test, test.drawn), note: notes.join('\n') };
       const checklist = this.checklistOf(skill, variants, version);
       const marked = { ...common, version: checklist.skill.version };
       if (version !== undefined && marked.version !== version)
@@ -168,17 +175,38 @@ export class Rehearsals {
       if (state.breaks.length > 0) notes.push(`Broken off and gone on with ${times(state.breaks.length)}.`);
       if (!only) {
         const { result } = markRehearsal(checklist, state);
-        return { ...marked, ...result, note: notes.join('\n') };
+        return { ...marked, ...result, note: notes.join('\n'), skills: [{ skill, ...result }] };
       }
       const steps = checklist.steps.filter((step) => only.includes(step.id));
       const { result } = markRehearsal({ ...checklist, steps }, state);
       notes.push(`Only ${steps.length} of ${checklist.steps.length} steps were rehearsed.`);
-      return { ...marked, ...result, passed: null, note: notes.join('\n') };
+      return { ...marked, ...result, passed: null, note: notes.join('\n'), skills: [] };
     } catch (error) {
-      if (!(error instanceof UnknownVariant)) throw error;
+      if (!(error instanceof UnknownVariant) && !(error instanceof CannotDraw)) throw error;
       const note = [...notes, `Not marked: ${error.message}`].join('\n');
-      return { ...common, passed: null, heard: 0, of: 0, criticalMissed: [], note };
+      return { ...common, passed: null, heard: 0, of: 0, criticalMissed: [], note, skills: [] };
     }
+  }
+
+  /** Throws {@link CannotDraw} where its skills or rules are no longer there. */
+  private summariseTest(
+    test: MockTest,
+    drawn: NonNullable<MockTest['drawn']>,
+  ): Omit<Summary, 'id' | 'skill' | 'version' | 'startedAt' | 'seconds' | 'state' | 'note'> {
+    const plan = planOf(shelfOf(this.library), drawn);
+    const { passed, skills } = markTest(plan.checklists, plan.rules, test);
+    const form = this.library.forms.get(drawn.form)?.title ?? `picked ${drawn.form}`;
+    const sum = (numbers: readonly number[]): number => numbers.reduce((all, n) => all + n, 0);
+    return {
+      title: `Mock test: ${form}`,
+      passed,
+      heard: sum(skills.map(({ result }) => result.heard)),
+      of: sum(skills.map(({ result }) => result.of)),
+      criticalMissed: skills.flatMap(({ skill, result }) =>
+        result.criticalMissed.map((id) => `${skill}: ${id}`),
+      ),
+      skills: skills.filter(({ reached }) => reached).map(({ skill, result }) => ({ skill, ...result })),
+    };
   }
 
   /** Throws {@link UnknownVariant} also when there is no such skill. */

@@ -312,7 +312,7 @@ export function isMarkedOtherwise(a: Skill, b: Skill): boolean {
   return marked(a) !== marked(b);
 }
 
-const SHARED: ReadonlySet<string> = new Set(['lexicon.yaml', 'care.yaml', 'rules.yaml']);
+const SHARED: ReadonlySet<string> = new Set(['lexicon.yaml', 'care.yaml']);
 
 /** The slots that wordings are added to, with all their wordings. */
 function addedSlots(lexicon: Lexicon, slots: Lexicon['slots']): Lexicon['slots'] {

@@ -123,7 +123,7 @@ export function makeChecklist(
     entries.map(({ name, role, parsed: cues, repeats }) => ({
       id: name,
       cues: cues.map(ready),
-      plans: role.step.plans,
+      plans: role.step.plans || (rules.plansCount && role.role === 'step' && !role.step.critical),
       repeats,
     })),
   );

@@ -96,7 +96,7 @@ const CALLS = [300, 60, 0];
 /** What the coach says of the time left, when a call falls into the stretch of time from one moment to the next; else null. */
 export function timeCall({ rules }: Checklist, state: State, { from, to }: Stretch): string | null {
   const [before, after] = [timeLeft(rules, state, from), timeLeft(rules, state, to)];
-  if (before === null || after === null || state.ended !== null) return null;
+  if (!rules.timeCalls || before === null || after === null || state.ended !== null) return null;
   const call = CALLS.find((left) => before > left && after <= left);
   if (call === undefined) return null;
   return call === 0 ? 'The time is up.' : `${call / 60} ${call === 60 ? 'minute' : 'minutes'} left.`;

@@ -24,7 +24,7 @@ const SAID: Readonly<Record<Command, readonly string[]>> = {
     'I want to correct something.', 'I want to correct a step', 'Let me correct that.', "I'd like to correct something",
     'Can I correct a step?', 'I made a mistake.', 'I have a correction.', 'Coach, correct that.', 'Coach, correction.',
   ],
-  'next skill': ['Next skill', 'Next skill please.', 'Move on to the next skill', "Let's go on to the next skill", 'Next still.', 'Coach, next.'],
+  'next skill': ['Next skill', 'Next skill please.', 'Move on to the next skill', "Let's go on to the next skill", 'Next still.', 'Next go, please.', 'Coach, next.'],
   stop: [
     'Stop the rehearsal', 'I am finished.', 'End the test', "I'm done with the rehearsal", 'I want to stop the rehearsal',
     'Stop the rehearsel', 'Stop the reversal.', 'The rehearsal is over', 'Coach, stop.', "Coach, I'm done.",

@@ -16,7 +16,7 @@ export type Command = (typeof COMMANDS)[number];
 
 /**
  * Sayings of the commands: "a|b" either word, "(a)" with or without it. {@link SMALL} words and politeness are left out on
- * both sides. "Paws", "plus", "still" are what a recogniser made of "pause" and "skill". A saying must be the whole
+ * both sides. "Paws", "plus", "still", "go" are what a recogniser made of "pause" and "skill". A saying must be the whole
  * utterance, or follow the coach's name. Nothing stands here that a skill uses as a cue: "stop" ends a count, "done" ends a
  * scrub, "start now" begins one.
  */
@@ -90,8 +90,8 @@ const SAYINGS: Readonly<Record<Command, readonly string[]>> = {
     'i want|need|have (make) correction',
   ],
   'next skill': [
-    '(i) (want) (let) (us) (go|move|do|start|begin) (on|with) next skill|still',
-    'i am ready for next skill|still',
+    '(i) (want) (let) (us) (go|move|do|start|begin) (on|with) next skill|still|go',
+    'i am ready for next skill|still|go',
   ],
   stop: [
     '(i) (want) stop|end|finish|quit rehearsal|test|practice|session',
@@ -110,7 +110,7 @@ const SAYINGS: Readonly<Record<Command, readonly string[]>> = {
 export const COMMAND_PHRASES: readonly string[] = [
   'read the card', 'repeat the card', 'how much time is left', 'how long have i scrubbed', 'pause please',
   'pause the rehearsal', 'coach pause', 'coach go on', 'coach how much time', 'coach how long', 'coach read the card',
-  'coach stop', 'coach next skill', 'go on please', 'carry on please', 'continue the rehearsal',
+  'coach stop', 'coach next skill', 'next skill please', 'go on to the next skill', 'go on please', 'carry on please', 'continue the rehearsal',
   'i want to correct something', 'correct a step', 'next skill', 'stop the rehearsal', 'end the test', 'i am finished',
   'i am ready', "let's begin", 'start the rehearsal',
 ]; // prettier-ignore

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { AsideReasonSchema, EvidenceSchema } from './assessment.ts';
+import { AsideReasonSchema, EvidenceSchema, OutcomeSchema } from './assessment.ts';
 import { COMMANDS } from './commands.ts';
 import { STANCES } from './polarity.ts';
 import { UtteranceSchema } from './utterance.ts';
@@ -109,11 +109,41 @@ const resumed = z.strictObject({ type: z.literal('resumed'), at: seconds });
 /** The coach spoke. Told again with the same `from`, it replaces what was told before: `to` is known for sure at the end. */
 const spoke = z.strictObject({ type: z.literal('spoke'), text: z.string(), from: seconds, to: seconds });
 
+/** A slip was put right in a correction: what the step's mark was before. Follows the event that credits it. */
+const repaired = z.strictObject({ type: z.literal('repaired'), step, slip: OutcomeSchema, evidence });
+
+/** A mock test begins: its skills in the order they are to be done. Each begins with a `began` of its own. */
+const drawn = z.strictObject({
+  type: z.literal('drawn'),
+  form: z.string(),
+  rules: z.string(),
+  /** Null where the skills were picked by hand. */
+  seed: z.number().int().nullable(),
+  skills: z
+    .array(z.object({ skill: z.string(), variants: z.record(z.string(), z.string()).readonly() }).readonly())
+    .min(1)
+    .readonly(),
+});
+
+/** The trainee has moved on: the skill that was open is closed for good. */
+const movedOn = z.strictObject({ type: z.literal('moved on'), at: seconds });
+
+/** A step of a skill that is closed was said: too late. `skill` is its index in the test. */
+const late = z.strictObject({
+  type: z.literal('late'),
+  skill: z.number().int().nonnegative(),
+  step,
+  evidence,
+});
+
+/** The time of the test is up: what is said from here on is not marked. */
+const timeUp = z.strictObject({ type: z.literal('time up'), at: seconds });
+
 const ended = z.strictObject({ type: z.literal('ended'), at: seconds });
 
 /** One event, as a line of the journal holds it. */
 export const RehearsalEventSchema = z.discriminatedUnion('type', [
   began, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, tentative, withdrawn,
-  commanded, paused, resumed, spoke, ended,
+  commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, ended,
 ]); // prettier-ignore
 export type RehearsalEvent = Readonly<z.infer<typeof RehearsalEventSchema>>;

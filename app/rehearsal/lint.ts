@@ -6,7 +6,7 @@ import type { RehearsalEvent } from './events.ts';
 import type { Fault, Path } from './faults.ts';
 import { findNumbers } from './numbers.ts';
 import { interpret } from './rehearsal.ts';
-import type { Care, Lexicon, Rules, Skill, Step } from './skill.ts';
+import { RulesSchema, type Care, type Lexicon, type Skill, type Step } from './skill.ts';
 import { fieldsIn, parseCare, parseSkill, placesIn } from './skillFile.ts';
 import { BEFORE, fold, type State } from './state.ts';
 import { utteranceOf } from './utterance.ts';
@@ -33,6 +33,8 @@ const LATER = 1000;
 
 /** Wordings of a cue that are tried, spread over all it has: enough to meet every slot's kind, and quick. */
 const MOST_WORDINGS = 3;
+/** The same for a cue of a shared step, of which many skills have many. */
+const MOST_SHARED = 1;
 
 /** Words the longest command has, and some to spare. */
 const MOST_COMMAND_WORDS = 9;
@@ -51,7 +53,13 @@ const MISHEARD: readonly (readonly [said: string, heard: string])[] = [
 /** "thirteen" and "thirty" differ in an ending that a running tap swallows. */
 const TEEN_OR_TEN = /^(?:(thir|four|for|fif|six|seven|eigh|nine)(teen|ty)|1[3-9]|[3-9]0)$/;
 
-const NO_RULES: Rules = { schema: 1, id: 'lint', title: 'Lint', share: 1, outOfOrderCounts: true };
+const NO_RULES = RulesSchema.parse({
+  schema: 1,
+  id: 'lint',
+  title: 'Lint',
+  share: 1,
+  outOfOrderCounts: true,
+});
 
 /**
  * Reads a skill and looks for what is likely not meant, in the order of the file. Pure.
@@ -69,6 +77,7 @@ export function lintSkill(file: string, source: string, lexicon: Lexicon, care?:
     if (!warnings.has(key)) warnings.set(key, { kind, ...fault });
   };
 
+  const stands = fieldsIn(source);
   const tried = new Set<Step>();
   for (const variants of choicesOf(skill)) {
     const fresh = stepsOf(skill, variants).filter((step) => !tried.has(step));
@@ -76,13 +85,13 @@ export function lintSkill(file: string, source: string, lexicon: Lexicon, care?:
     const checklist = makeChecklist(skill, lexicon, NO_RULES, variants);
     for (const step of fresh) {
       tried.add(step);
-      speak(checklist, lexicon, step, (kind, path, message) =>
-        warn(kind, ['steps', skill.steps.indexOf(step), ...path], message),
-      );
+      const here = ['steps', skill.steps.indexOf(step)];
+      const most = (path: Path): number => (stands([...here, ...path]) ? MOST_WORDINGS : MOST_SHARED);
+      speak(checklist, lexicon, step, most, (kind, path, message) => warn(kind, [...here, ...path], message));
     }
   }
-  const stands = fieldsIn(source);
   skill.steps.forEach((step, i) => {
+    if (!stands(['steps', i, 'cues']) && !stands(['steps', i, 'evidence'])) return;
     read(step, lexicon, (kind, path, message) => {
       // What is amiss with a shared step's own cues is told once, of the shared step.
       if (stands(['steps', i, ...path])) warn(kind, ['steps', i, ...path], message);
@@ -155,13 +164,19 @@ const LACKS: Readonly<Partial<Record<Purpose, string>>> = {
 };
 
 /** Says every cue of a step when it is due, as a perfect recogniser hears it, and looks what comes of it. */
-function speak(checklist: Checklist, lexicon: Lexicon, step: Step, warn: Warn): void {
+function speak(
+  checklist: Checklist,
+  lexicon: Lexicon,
+  step: Step,
+  most: (path: Path) => number,
+  warn: Warn,
+): void {
   const sayings = sayingsOf(step);
   const due = stateFor(checklist.steps.slice(0, checklist.steps.indexOf(step)));
   const last = stateFor(checklist.steps.filter((other) => other !== step));
   const served = new Set<Purpose>();
   for (const { cue, path, purpose } of sayings) {
-    for (const wording of wordingsOf(cue, lexicon).filter(spread)) {
+    for (const wording of spread(wordingsOf(cue, lexicon), most(path))) {
       const done = whatComesOf(checklist, due, step, purpose, wording);
       if (done.own) served.add(purpose);
       else if (done.others.length > 0) {
@@ -183,8 +198,9 @@ function speak(checklist: Checklist, lexicon: Lexicon, step: Step, warn: Warn): 
   }
 }
 
-const spread = (_: string, k: number, all: readonly string[]): boolean =>
-  k % Math.ceil(all.length / MOST_WORDINGS) === 0;
+/** Some of a list, from all over it. */
+const spread = <T>(all: readonly T[], most: number): T[] =>
+  all.filter((_, k) => k % Math.ceil(all.length / most) === 0);
 
 /** What saying a wording does: whether it serves its purpose, and the other steps it credits. */
 function whatComesOf(
@@ -275,7 +291,7 @@ function read(step: Step, lexicon: Lexicon, warn: Warn): void {
         `"${number}" is easily taken for its like in -teen or -ty; do without the number`,
       );
     const short = wordings.filter((w) => !w.includes(' ') && syllables(w) === 1);
-    if (purpose !== 'again' && short.length > 0) {
+    if (purpose !== 'again' && purpose !== 'value' && short.length > 0) {
       const words = short.slice(0, 3).map((w) => `"${w}"`);
       warn('misheard', path, `${words.join(', ')} alone is too short to be heard surely; add a word`);
     }

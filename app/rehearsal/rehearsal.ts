@@ -1,3 +1,4 @@
+import type { Outcome } from './assessment.ts';
 import type { Checklist } from './checklist.ts';
 import { clockDoubts, clockMoves } from './clockMoves.ts';
 import { goesOn, type SaidCount } from './counts.ts';
@@ -6,6 +7,7 @@ import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { CREDIT_FROM, settle, type Claim } from './match.ts';
 import { readNumber } from './readings.ts';
 import { countsIn, jointsAt, jointsBehind, withoutStrayShorts } from './repetition.ts';
+import { markRehearsal } from './result.ts';
 import type { Step } from './skill.ts';
 import { fold, type State } from './state.ts';
 import type { Utterance } from './utterance.ts';
@@ -94,9 +96,42 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     const whole = evidenceOf(hearing, { from: carried, to: tokens.length }, 0);
     clockDoubts(checklist, now, hearing, whole).forEach(emit);
   }
+  repairs(checklist, state, events).forEach(emit);
   emit({ type: 'heard', utterance, used: used.filter((t) => t >= carried).map((t) => t - carried) });
   return events;
 }
+
+/** Which of the events put right, in a correction, what was not simply heard before. */
+function repairs(checklist: Checklist, state: State, events: readonly RehearsalEvent[]): RehearsalEvent[] {
+  if (state.correcting === null) return [];
+  const before = outcomesOf(checklist, state);
+  const said = new Map(
+    events.flatMap((e) => {
+      const isSaid =
+        e.type === 'credited' ||
+        e.type === 'reading' ||
+        (e.type === 'movement' && e.form !== 'named') ||
+        (e.type === 'clock' && e.move === 'start');
+      return isSaid ? [[e.step, e] as const] : [];
+    }),
+  );
+  return [...said].flatMap(([step, e]) => {
+    const slip = before.get(step);
+    // A number said anew is one corrected, whatever it was before. What was only still to come is no slip.
+    const isSlip = slip === 'not heard' ? isPassedOver(checklist, state, step) : slip !== 'heard';
+    return slip !== undefined && (isSlip || e.type === 'reading')
+      ? [{ type: 'repaired' as const, step, slip, evidence: e.evidence }]
+      : [];
+  });
+}
+
+/** Whether a step has been left behind: one that comes later in the list has been said. */
+const isPassedOver = ({ steps }: Checklist, { credits }: State, id: string): boolean =>
+  id in credits ||
+  steps.slice(1 + steps.findIndex((step) => step.id === id)).some((step) => step.id in credits);
+
+const outcomesOf = (checklist: Checklist, state: State): Map<string, Outcome> =>
+  new Map(markRehearsal(checklist, state).steps.map(({ id, outcome }) => [id, outcome]));
 
 /** Whether a step other than a movement is said in the same sentence: "the bed is down low again" repeats nothing. */
 function belongsToStep(
@@ -137,13 +172,18 @@ export function momentsWanted(events: readonly RehearsalEvent[], utterance: Utte
   return [...new Set(inside)];
 }
 
-/** Lower is likelier: a step still open and in order, then one that comes late, early, or a second time. */
+/**
+ * Lower is likelier: in a correction what has to be put right; a step still open and in order, then one that comes late,
+ * early, or a second time.
+ */
 function rankSteps(checklist: Checklist, state: State): (target: string) => number {
   const credited = (id: string): boolean => (state.credits[id]?.length ?? 0) > 0;
+  const slips = state.correcting === null ? null : outcomesOf(checklist, state);
   return (target) => {
     const role = checklist.roles.get(target)!;
     const { id } = role.step;
     const index = checklist.steps.indexOf(role.step) / 1000;
+    if (slips && slips.get(id) !== 'heard') return -1 + index;
     if (credited(id) && role.role === 'step') return 3 + index;
     const late = checklist.constraints.some((c) => c.earlier === id && credited(c.later));
     const early = checklist.constraints.some((c) => c.later === id && !credited(c.earlier));

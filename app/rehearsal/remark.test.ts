@@ -3,11 +3,12 @@ import { attend, obey } from './attend.ts';
 import { makeChecklist, type Checklist } from './checklist.ts';
 import type { RehearsalEvent } from './events.ts';
 import { hearAgain, remark } from './remark.ts';
+import { RulesSchema } from './skill.ts';
 import { parseSkill } from './skillFile.ts';
 import { BEFORE, fold } from './state.ts';
 import { utteranceOf } from './utterance.ts';
 
-const RULES = { schema: 1, id: 'r', title: 'R', share: 1, outOfOrderCounts: true } as const;
+const RULES = RulesSchema.parse({ schema: 1, id: 'r', title: 'R', share: 1, outOfOrderCounts: true });
 const version = (steps: string): Checklist =>
   makeChecklist(
     parseSkill('demo.yaml', `schema: 1\nid: demo\ntitle: Demo\ncard: C\nsteps:\n${steps}`, { schema: 1, slots: {} }),

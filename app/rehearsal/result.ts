@@ -5,8 +5,9 @@ import { repetitions } from './counts.ts';
 import type { Doubt } from './events.ts';
 import { orderFlags, type OrderFlag } from './order.ts';
 import type { Stance } from './polarity.ts';
-import type { Step } from './skill.ts';
+import type { Rules, Step } from './skill.ts';
 import type { State } from './state.ts';
+import { minutes } from './testClock.ts';
 
 export const CAUTION =
   'Practice aid, not a licence to do care. It marks words: heard is not seen, and not heard is not "not done". ' +
@@ -33,8 +34,16 @@ const STANCES: Readonly<Record<Exclude<Stance, 'asserted'>, string>> = {
 
 type Marks = Pick<Assessment, 'steps' | 'clocks' | 'counts' | 'readings' | 'result'>;
 
-/** Marks a rehearsal: an outcome for every step of the checklist, and the result by the rules. Pure. */
-export function markRehearsal(checklist: Checklist, state: State): Marks {
+/**
+ * Marks a rehearsal: an outcome for every step of the checklist, and the result by the rules. Pure.
+ *
+ * @param evaluator the evaluator's own numbers by step; without one a number is taken as it was said
+ */
+export function markRehearsal(
+  checklist: Checklist,
+  state: State,
+  evaluator: Readonly<Record<string, number>> = {},
+): Marks {
   const { steps, rules } = checklist;
   const times = new Map(Object.entries(state.credits).map(([id, said]) => [id, said.map((e) => e.start)]));
   const flags = orderFlags(checklist.constraints, times);
@@ -45,6 +54,8 @@ export function markRehearsal(checklist: Checklist, state: State): Marks {
       state,
       flags.filter((f) => f.step === step.id),
       titles,
+      rules,
+      evaluator[step.id],
     ),
   );
 
@@ -96,6 +107,8 @@ function markStep(
   state: State,
   flags: readonly OrderFlag[],
   titles: ReadonlyMap<string, string>,
+  rules: Rules,
+  evaluator: number | undefined,
 ): StepMark {
   const mark = (outcome: StepMark['outcome'], evidence: Evidence | null, note: string): StepMark => ({
     id: step.id,
@@ -118,17 +131,28 @@ function markStep(
     return mark('not heard', null, '');
   }
 
-  const measured = measure(step, state);
+  const measured = measure(step, state, rules, evaluator);
   if (measured.outcome !== 'heard') return mark(measured.outcome, said, measured.note);
-  if (flags.length > 0) {
+  // Saying afterwards what should have come before puts an order right, but not that of a critical step: its steps must be
+  // done again in order, which takes the flag away by itself.
+  const repair = state.repairs.findLast((each) => each.step === step.id);
+  if (flags.length > 0 && (!repair || step.critical)) {
     const orders = flags.map(({ should, other }) => `It should ${should} "${titles.get(other) ?? other}".`);
     return mark('out of order', said, orders.join(' '));
   }
-  return mark('heard', said, measured.note);
+  const repaired = repair
+    ? [`Put right in a correction at ${minutes(repair.evidence.start)}; it was ${repair.slip}.`]
+    : [];
+  return mark('heard', said, [measured.note, ...repaired].filter(Boolean).join(' '));
 }
 
 /** What a step asks for beyond having been said. */
-function measure(step: Step, state: State): { outcome: 'heard' | 'unsure' | 'not heard'; note: string } {
+function measure(
+  step: Step,
+  state: State,
+  { tolerances }: Rules,
+  evaluator: number | undefined,
+): { outcome: 'heard' | 'unsure' | 'not heard'; note: string } {
   const { evidence } = step;
   switch (evidence.kind) {
     case 'timed': {
@@ -150,6 +174,11 @@ function measure(step: Step, state: State): { outcome: 'heard' | 'unsure' | 'not
     case 'reading': {
       const reading = state.readings[step.id];
       if (!reading) return { outcome: 'unsure', note: 'The number itself was not heard.' };
+      const within = tolerances[evidence.unit] ?? 0;
+      if (reading.sure && evaluator !== undefined && Math.abs(reading.value - evaluator) > within) {
+        const note = `${reading.value} ${evidence.unit}; the evaluator has ${evaluator}, and ${within} either way are allowed.`;
+        return { outcome: 'not heard', note };
+      }
       if (reading.sure) return { outcome: 'heard', note: `${reading.value} ${evidence.unit}.` };
       const others = reading.rivals.length > 0 ? ` or ${reading.rivals.join(' or ')}` : '';
       return {

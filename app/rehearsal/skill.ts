@@ -167,7 +167,7 @@ export const LexiconSchema = z.strictObject({
 });
 export type Lexicon = z.infer<typeof LexiconSchema>;
 
-/** `skills/rules.yaml`: when a rehearsal counts as passed. A school's or a state's rule, never code. */
+/** `skills/rules/*.yaml`: when a rehearsal or a mock test counts as passed. A school's or a state's rule, never code. */
 export const RulesSchema = z.strictObject({
   schema: z.literal(1),
   id,
@@ -178,5 +178,17 @@ export const RulesSchema = z.strictObject({
   outOfOrderCounts: z.boolean(),
   /** Minutes a rehearsal may take, pauses left out. Without them there is no limit. */
   minutes: z.number().positive().exactOptional(),
+  /** Minutes to look around and read the cards before the time of a mock test begins by itself. */
+  lookAround: z.number().nonnegative().default(0),
+  /** Whether "I am going to…" counts as said, for steps that are not critical. */
+  plansCount: z.boolean().default(false),
+  /** Whether a mock test helps with nothing, as in a test. */
+  silent: z.boolean().default(true),
+  /** Whether the coach calls out the time left. */
+  timeCalls: z.boolean().default(true),
+  /** Skills of a mock test that must pass. Without it all. */
+  skillsToPass: z.number().int().positive().exactOptional(),
+  /** How far from the evaluator's number a recorded one may be, by the reading's unit. */
+  tolerances: z.record(z.string(), z.number().nonnegative()).default({}),
 });
 export type Rules = z.infer<typeof RulesSchema>;

@@ -1,6 +1,7 @@
 import { isNode, LineCounter, parseDocument } from 'yaml';
 import { z } from 'zod';
 import { FaultyFile, fieldOf, type Fault, type Path } from './faults.ts';
+import { FormSchema, type Form } from './form.ts';
 import { NarrationSchema, type Narration } from './narration.ts';
 import { orderFaults } from './order.ts';
 import {
@@ -97,6 +98,11 @@ export function parseCare(file: string, source: string, lexicon: Lexicon): Care 
 /** Reads a narration with its marks. Throws {@link FaultyFile}. */
 export function parseNarration(file: string, source: string): Narration {
   return readYaml(file, source, NarrationSchema).value;
+}
+
+/** Reads a form. Throws {@link FaultyFile}. */
+export function parseForm(file: string, source: string): Form {
+  return readYaml(file, source, FormSchema).value;
 }
 
 /** Reads a rules file. Throws {@link FaultyFile}. */

@@ -1,4 +1,4 @@
-import type { AsideReason, Evidence } from './assessment.ts';
+import type { AsideReason, Evidence, Outcome } from './assessment.ts';
 import { moveClock, NEW_CLOCK, type Clock, type ClockMove } from './clocks.ts';
 import type { Command } from './commands.ts';
 import { nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
@@ -27,8 +27,12 @@ export interface State {
   /** Tentative credits that the final text did not bear out, in order. */
   readonly withdrawn: readonly (Tentative & { readonly step: string })[];
   readonly spoken: readonly Spoken[];
+  /** Since when a correction is open, seconds; null while none is. What is said next is taken for the repair first. */
+  readonly correcting: number | null;
+  /** What was put right, in order. */
+  readonly repairs: readonly Repair[];
   readonly commands: readonly { readonly command: Command; readonly at: number }[];
-  /** When the test began: at the first "begin", or with the recording where steps were said without one. */
+  /** When it began: at the first "begin", or with the recording where steps were said without one. */
   readonly begun: number;
   /** Since when it is paused; null while it is not. */
   readonly paused: number | null;
@@ -69,6 +73,13 @@ export interface Spoken extends Stretch {
   readonly text: string;
 }
 
+/** A slip that was put right: how the step was marked before, and the words that repaired it. */
+export interface Repair {
+  readonly step: string;
+  readonly slip: Outcome;
+  readonly evidence: Evidence;
+}
+
 export interface Reading {
   readonly value: number;
   readonly sure: boolean;
@@ -90,6 +101,8 @@ export const BEFORE: State = {
   tentative: {},
   withdrawn: [],
   spoken: [],
+  correcting: null,
+  repairs: [],
   commands: [],
   begun: 0,
   paused: null,
@@ -99,7 +112,10 @@ export const BEFORE: State = {
   ended: null,
 };
 
-/** The next state. Total and pure: unknown steps are kept like any other, nothing is thrown. */
+/**
+ * The next state. Total and pure: unknown steps are kept like any other, nothing is thrown. What concerns a mock test as a
+ * whole changes nothing here.
+ */
 export function fold(state: State, event: RehearsalEvent): State {
   switch (event.type) {
     case 'began':
@@ -160,9 +176,19 @@ export function fold(state: State, event: RehearsalEvent): State {
       return {
         ...state,
         commands: [...state.commands, { command, at }],
+        correcting: command === 'correct' ? at : state.correcting,
         ...(first && { begun: at, pausedSeconds: 0 }),
       };
     }
+    case 'repaired': {
+      const { step, slip, evidence } = event;
+      return { ...state, correcting: null, repairs: [...state.repairs, { step, slip, evidence }] };
+    }
+    case 'drawn':
+    case 'moved on':
+    case 'late':
+    case 'time up':
+      return state;
     case 'paused':
       return {
         ...state,

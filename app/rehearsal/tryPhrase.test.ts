@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { makeChecklist } from './checklist.ts';
+import { RulesSchema } from './skill.ts';
 import { parseLexicon, parseSkill } from './skillFile.ts';
 import { BEFORE, fold } from './state.ts';
 import { tryPhrase } from './tryPhrase.ts';
@@ -28,13 +29,8 @@ steps:
 `,
   lexicon,
 );
-const checklist = makeChecklist(skill, lexicon, {
-  schema: 1,
-  id: 'r',
-  title: 'R',
-  share: 1,
-  outOfOrderCounts: true,
-});
+const rules = RulesSchema.parse({ schema: 1, id: 'r', title: 'R', share: 1, outOfOrderCounts: true });
+const checklist = makeChecklist(skill, lexicon, rules);
 const effects = (phrase: string, state = BEFORE) =>
   tryPhrase(checklist, phrase, state).effects.map(({ step, does, how }) => [step, does, how]);
 

@@ -20,6 +20,12 @@ import { percent } from '../words.ts';
 /** Seconds of sound played before and after the words a mark rests on. */
 const AROUND = 0.3;
 
+const BACK = {
+  start: 'Back to the start',
+  past: 'Back to the past rehearsals',
+  'test end': 'Back to the test',
+} as const;
+
 /** How many of the longest silences are listed. */
 const SILENCES = 3;
 
@@ -51,7 +57,7 @@ export function End({
   readonly remarks: readonly string[];
   readonly onAgain: (only: ReadonlySet<string> | null) => void;
   readonly onBack: () => void;
-  readonly back: 'start' | 'past';
+  readonly back: keyof typeof BACK;
 }) {
   const { steps, result } = markRehearsal(checklist, state);
   const marks = only === null ? steps : steps.filter((mark) => only.has(mark.id));
@@ -100,7 +106,7 @@ export function End({
           </button>
         )}
         <button type="button" className="button" onClick={onBack}>
-          {back === 'past' ? 'Back to the past rehearsals' : 'Back to the start'}
+          {BACK[back]}
         </button>
       </div>
       <Caution />

@@ -19,6 +19,7 @@ const KEYS: Readonly<Record<string, Command>> = {
   t: 'time left',
   s: 'scrub time',
   c: 'correct',
+  n: 'next skill',
 };
 
 /** How many steps are shown large. More would be too small to read from two metres. */
@@ -55,16 +56,19 @@ function useKeys(room: RoomModel): void {
 
 /** The rehearsal itself, to be read from two metres. */
 export function Room({ room }: { readonly room: RoomModel }) {
-  const { phase, state, now, partial, caption, level, troubles } = useSyncExternalStore(
+  const { phase, checklist, opened, state, now, partial, caption, level, troubles } = useSyncExternalStore(
     room.subscribe,
     room.snapshot,
   );
   useKeys(room);
-  const { checklist, settings, only } = room.plan;
+  const { settings, only, test: plan } = room.plan;
+  /** A test tells nothing of how it goes. */
+  const silent = plan?.rules.silent ?? false;
+  const lookAround = plan?.rules.lookAround ?? 0;
   const rows = useMemo(() => rowsOf(checklist, state, only), [checklist, state, only]);
-  const coach = settings.style === 'coach';
-  const dial = dialOf(checklist, state, now);
+  const coach = settings.style === 'coach' && !silent;
   const test = testOf(checklist, state, now);
+  const dial = silent ? test : dialOf(checklist, state, now);
   const latest = latestOf(rows, LATEST);
   const open = openOf(rows);
   const paused = state.paused !== null;
@@ -77,7 +81,12 @@ export function Room({ room }: { readonly room: RoomModel }) {
     <main className={`room${paused ? ' room-paused' : ''}${waiting ? ' room-waiting' : ''}`}>
       <header className="room-head">
         <Heading className="room-title">{checklist.skill.title}</Heading>
-        <p className="room-status">{statusOf(phase, paused)}</p>
+        {plan && (
+          <p className="room-place">
+            Skill {opened} of {plan.checklists.length}
+          </p>
+        )}
+        <p className="room-status">{statusOf(phase, paused, state.correcting !== null)}</p>
         {narrated !== null && <p className="room-talk">{percent(narrated)} narrated</p>}
         {dial.kind !== 'test' && (
           <p className="room-test">
@@ -97,25 +106,35 @@ export function Room({ room }: { readonly room: RoomModel }) {
         )}
       </Banners>
 
-      <ol className="strip" aria-label="Steps">
-        {shown.map(({ id, text, critical, state: mark }) => (
-          <li key={id} className={critical ? 'critical' : ''}>
-            <Shape mark={mark} title={`${text}: ${MEANING[mark]}${critical ? ', critical' : ''}`} />
-          </li>
-        ))}
-      </ol>
+      {!silent && (
+        <ol className="strip" aria-label="Steps">
+          {shown.map(({ id, text, critical, state: mark }) => (
+            <li key={id} className={critical ? 'critical' : ''}>
+              <Shape mark={mark} title={`${text}: ${MEANING[mark]}${critical ? ', critical' : ''}`} />
+            </li>
+          ))}
+        </ol>
+      )}
 
       <div className="room-body">
         <div className="room-left">
           {!waiting && <Dial dial={dial} />}
-          <p className="room-card">{checklist.skill.card.trim()}</p>
+          {(!silent || waiting) && <p className="room-card">{checklist.skill.card.trim()}</p>}
         </div>
         <div className="room-right">
           {phase === 'ready' ? (
             <p className="room-invite">
               Say <q>I am ready</q>, or press Space.
+              {lookAround > 0 && ` The time begins by itself after ${minutes(60 * lookAround)}.`}
             </p>
-          ) : waiting ? null : (
+          ) : waiting ? null : silent ? (
+            <div>
+              <p className="room-card room-card-large">{checklist.skill.card.trim()}</p>
+              <p>
+                As in a test, nothing is marked before the end. Say <q>next skill</q> when you have finished.
+              </p>
+            </div>
+          ) : (
             <>
               <h2 className="visually-hidden">Credited</h2>
               <ul className="latest" aria-live="polite" aria-relevant="additions text">
@@ -170,15 +189,16 @@ export function Room({ room }: { readonly room: RoomModel }) {
       </footer>
       <p className="legend">
         <kbd>Space</kbd> pause, go on <kbd>R</kbd> card <kbd>T</kbd> time left <kbd>S</kbd> scrub time{' '}
-        <kbd>C</kbd> correct <kbd>Esc</kbd> stop. One button: short press as Space, long or double press
-        stops.
+        <kbd>C</kbd> correct <kbd>N</kbd> next skill <kbd>Esc</kbd> stop. One button: short press as Space,
+        long or double press stops.
       </p>
     </main>
   );
 }
 
-function statusOf(phase: string, paused: boolean): string {
+function statusOf(phase: string, paused: boolean, correcting: boolean): string {
   if (paused) return 'Paused: say “go on”';
+  if (correcting) return 'Correcting: say the step again';
   if (phase === 'opening') return 'Getting ready…';
   if (phase === 'ending') return 'Marking…';
   return phase === 'ready' ? 'Ready' : 'Listening';

@@ -39,7 +39,7 @@ export function Start({
   readonly onOpen: (id: string) => void;
   readonly onGoOn: (id: string) => void;
   readonly onForget: (id: string) => void;
-  readonly onGo: (screen: 'sound check' | 'past' | 'skills') => void;
+  readonly onGo: (screen: 'sound check' | 'past' | 'mock test' | 'skills') => void;
 }) {
   const [chosen, setChosen] = useState(
     library.skills.find(({ id }) => id === settings.skill) ?? library.skills[0],
@@ -175,6 +175,9 @@ export function Start({
         <div className="actions">
           <button type="submit" className="button main" disabled={!chosen || !installed}>
             Start the rehearsal
+          </button>
+          <button type="button" className="button" onClick={() => onGo('mock test')}>
+            Mock test
           </button>
           <button type="button" className="button" onClick={() => onGo('sound check')}>
             Sound check

@@ -12,8 +12,8 @@ const root = fileURLToPath(new URL('../../', import.meta.url));
 /** The room as it is built and served, with a data folder of its own. */
 export interface BuiltRoom {
   readonly folder: string;
-  /** Starts the host; 0 is any port. */
-  host(port?: number): Promise<Host>;
+  /** Starts the host, at any port where it is 0, with a folder of skills instead of our own. */
+  host(port?: number, skills?: string): Promise<Host>;
   readonly browser: typeof openBrowser;
   remove(): Promise<void>;
 }
@@ -43,10 +43,10 @@ export async function buildRoom(): Promise<BuiltRoom> {
   });
   return {
     folder,
-    host: async (port = 0) =>
+    host: async (port = 0, skills?: string) =>
       startHost({
         data: path.join(folder, 'data'),
-        library: await openLibrary(),
+        library: await openLibrary(skills),
         renderer,
         port,
         warn: () => undefined,

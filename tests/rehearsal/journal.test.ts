@@ -6,6 +6,7 @@ import { markRehearsal } from '../../app/rehearsal/result.ts';
 import { BEFORE, fold } from '../../app/rehearsal/state.ts';
 import { shipped } from './narrate.ts';
 import { rehearse, type Happening } from './rehearse.ts';
+import { planFor, sit } from './sit.ts';
 
 const lever = shipped('hand-washing');
 const leg = shipped('range-of-motion-leg');
@@ -50,6 +51,10 @@ describe('the journal', () => {
         'I am supporting the leg under the knee and at the ankle.', 'I bend the knee, one.', 'Bend, again.',
       ])).events,
       ...(await rehearse(breaths, ['I write down 16 respirations.'])).events,
+      ...(await sit(planFor(['hand-washing', 'respirations'], { minutes: 1 }), [
+        'I am ready.', 'Getting some soap.', 'I am wetting my hands.', 'Correct a step.', 'I am wetting my hands.', 'Next skill.',
+        'Cleaning under my nails.', 90,
+      ])).events,
     ]; // prettier-ignore
     const kinds = RehearsalEventSchema.options.map((option) => option.shape.type.value);
     expect(new Set(all.map((e) => e.type))).toEqual(new Set(kinds));

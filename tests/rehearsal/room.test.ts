@@ -1,7 +1,7 @@
 import { readdir, readFile } from 'node:fs/promises';
 import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
-import { Session } from '../../app/listening/session.ts';
+import { brokenOff, Session } from '../../app/listening/session.ts';
 import { replyTo } from '../../app/rehearsal/coach.ts';
 import { COMMANDS, findCommand } from '../../app/rehearsal/commands.ts';
 import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
@@ -160,14 +160,14 @@ describe('a pause', () => {
 
 describe('a rehearsal that was broken off', () => {
   it('is gone on with in a pause, which ends the run it broke', async () => {
-    const { events, state: before } = await rehearse(lever, [...BEFORE_SCRUB, START]);
+    const { state: before } = await rehearse(lever, [...BEFORE_SCRUB, START]);
     const until = before.utterances.at(-1)!.end + 12;
     const added: RehearsalEvent[] = [];
     const session = new Session(
       lever,
       (heard) => Promise.resolve(heard),
       (some) => added.push(...some),
-      { events: events.filter((e) => e.type !== 'ended'), until },
+      { state: { ...before, ended: null }, events: [brokenOff(until)] },
     );
     expect(session.state).toMatchObject({ paused: until, breaks: [until], credits: before.credits });
     void session.command('go on', until + 5);

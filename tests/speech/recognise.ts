@@ -91,7 +91,7 @@ export class Ear {
     const pinpoints: Record<string, Utterance> = {};
     const { assessment } = await assess(inPieces(samples), {
       checklist,
-      vocabulary: phrases,
+      vocabulary: () => phrases,
       engine: this.model.id,
       clock: () => performance.now() / 1000,
       makeListener: (onEvent) => {
@@ -101,6 +101,7 @@ export class Ear {
         };
         return {
           start: (v) => this.listener.start(v),
+          expect: (v) => this.listener.expect(v),
           feed: (s) => this.listener.feed(s),
           stop: () => this.listener.stop(),
           pinpoint: async (u, wanted) => {

@@ -35,7 +35,14 @@ function step(id: string, evidence: Step['evidence'] = { kind: 'said' }): Step {
 const scrub = step('scrub', { kind: 'timed', atLeast: 20, grace: 0, start: ['a'], stop: ['b'] });
 const minute = step('count', { kind: 'timed', atLeast: 60, grace: 1, start: ['a'], stop: ['b'] });
 const bend = step('bend', { kind: 'counted', atLeast: 3, joint: 'knee', again: ['a'] });
-const record = step('record', { kind: 'reading', unit: 'breaths', from: 4, to: 60, which: 'last', value: ['a'] });
+const record = step('record', {
+  kind: 'reading',
+  unit: 'breaths',
+  from: 4,
+  to: 60,
+  which: 'last',
+  value: ['a'],
+});
 
 function truth(part: Partial<Spoken>): Spoken {
   return {

@@ -1,0 +1,93 @@
+import { makeChecklist, type Checklist } from './checklist.ts';
+import { CannotDraw, draw } from './draw.ts';
+import type { RehearsalEvent } from './events.ts';
+import type { Form } from './form.ts';
+import { randomFrom } from './random.ts';
+import type { Lexicon, Rules, Skill } from './skill.ts';
+
+/** A mock test as it was drawn: its skills made ready, in the order they are to be done, and what it is marked by. */
+export interface TestPlan {
+  /** Id of the form, or {@link BY_HAND}. */
+  readonly form: string;
+  readonly rules: Rules;
+  /** Null where the skills were picked by hand. */
+  readonly seed: number | null;
+  readonly checklists: readonly Checklist[];
+}
+
+/** What stands in the place of a form's id where the skills were picked by hand. */
+export const BY_HAND = 'by hand';
+
+/** What a test is planned from. */
+export interface Shelf {
+  readonly skills: Skill[];
+  readonly lexicon: Lexicon;
+  readonly ruleSets: Rules[];
+  readonly forms: Form[];
+}
+
+type Variants = Readonly<Record<string, Readonly<Record<string, string>>>>;
+
+/**
+ * Draws a test by a form.
+ *
+ * @param seed the same seed draws the same skills
+ * @param weakness see {@link draw}; without it weakness plays no part
+ * @param variants chosen ones by skill; the defaults otherwise
+ * @throws {CannotDraw}
+ */
+export function drawTest(
+  shelf: Shelf,
+  form: string,
+  seed: number,
+  weakness?: ReadonlyMap<string, number>,
+  variants: Variants = {},
+): TestPlan {
+  const found = shelf.forms.find(({ id }) => id === form);
+  if (!found) throw new CannotDraw(`There is no form "${form}"; there is: ${namesOf(shelf.forms)}.`);
+  const skills = draw(found, shelf.skills, randomFrom(seed), weakness);
+  return plan(shelf, form, found.rules, seed, skills, variants);
+}
+
+/**
+ * A test of skills picked by hand, in their order.
+ *
+ * @throws {CannotDraw} there is no such skill, or no such rules
+ */
+export function pickTest(
+  shelf: Shelf,
+  skills: readonly string[],
+  rules: string,
+  variants: Variants = {},
+): TestPlan {
+  const picked = skills.map((id) => {
+    const skill = shelf.skills.find((each) => each.id === id);
+    if (!skill) throw new CannotDraw(`There is no skill "${id}"; there is: ${namesOf(shelf.skills)}.`);
+    return skill;
+  });
+  if (picked.length === 0) throw new CannotDraw('A test needs at least one skill.');
+  return plan(shelf, BY_HAND, rules, null, picked, variants);
+}
+
+/** The test that a record holds, made ready again. Throws {@link CannotDraw} where its skills or rules are gone. */
+export function planOf(shelf: Shelf, drawn: RehearsalEvent & { readonly type: 'drawn' }): TestPlan {
+  const variants = Object.fromEntries(drawn.skills.map(({ skill, variants: own }) => [skill, own]));
+  const ids = drawn.skills.map(({ skill }) => skill);
+  return { ...pickTest(shelf, ids, drawn.rules, variants), form: drawn.form, seed: drawn.seed };
+}
+
+function plan(
+  { lexicon, ruleSets }: Shelf,
+  form: string,
+  rulesId: string,
+  seed: number | null,
+  skills: readonly Skill[],
+  variants: Variants,
+): TestPlan {
+  const rules = ruleSets.find(({ id }) => id === rulesId);
+  if (!rules) throw new CannotDraw(`There are no rules "${rulesId}"; there is: ${namesOf(ruleSets)}.`);
+  const checklists = skills.map((skill) => makeChecklist(skill, lexicon, rules, variants[skill.id]));
+  return { form, rules, seed, checklists };
+}
+
+const namesOf = (all: readonly { readonly id: string }[]): string => all.map(({ id }) => id).join(', ');

@@ -1,0 +1,198 @@
+import { useState } from 'react';
+import type { Library, RehearsalSummary } from '../../app/host/api.ts';
+import { CannotDraw, weaknessOf } from '../../app/rehearsal/draw.ts';
+import { hasReading } from '../../app/rehearsal/form.ts';
+import { BY_HAND, drawTest, pickTest, type TestPlan } from '../../app/rehearsal/testPlan.ts';
+import { Caution } from '../parts/Caution.tsx';
+import { Heading } from '../parts/Heading.tsx';
+
+/** Draws are numbered up to this, so that a number can be read out and typed in. */
+const MOST_SEED = 100_000;
+
+/** Choosing, drawing and starting a mock test. */
+export function MockTest({
+  library,
+  rehearsals,
+  canRecognise,
+  onStart,
+  onBack,
+}: {
+  readonly library: Library;
+  /** Past ones, newest first: what is weak is drawn from them. */
+  readonly rehearsals: readonly RehearsalSummary[];
+  readonly canRecognise: boolean;
+  readonly onStart: (plan: TestPlan) => void;
+  readonly onBack: () => void;
+}) {
+  const [form, setForm] = useState(library.forms[0]?.id ?? BY_HAND);
+  const [weakest, setWeakest] = useState(false);
+  const [seed, setSeed] = useState('');
+  const [picked, setPicked] = useState<readonly string[]>([]);
+  const [rules, setRules] = useState<string | null>(null);
+  const [plan, setPlan] = useState<TestPlan | null>(null);
+  const [problem, setProblem] = useState('');
+
+  const formRules = library.forms.find(({ id }) => id === form)?.rules ?? library.rules.id;
+  const inForce = library.ruleSets.find(({ id }) => id === (rules ?? formRules)) ?? library.rules;
+
+  const make = (): void => {
+    try {
+      setPlan(makePlan());
+      setProblem('');
+    } catch (error) {
+      if (!(error instanceof CannotDraw)) throw error;
+      setPlan(null);
+      setProblem(error.message);
+    }
+  };
+  const makePlan = (): TestPlan => {
+    if (form === BY_HAND) return pickTest(library, picked, inForce.id);
+    const number = seed.trim() === '' ? Math.floor(Math.random() * MOST_SEED) : Number(seed);
+    if (!Number.isInteger(number) || number < 0)
+      throw new CannotDraw(`The number of a draw is a whole number, not "${seed}".`);
+    const past = rehearsals.flatMap(({ skills }) => skills);
+    const drawn = drawTest(library, form, number, weakest ? weaknessOf(library.skills, past) : undefined);
+    const ids = drawn.checklists.map(({ skill }) => skill.id);
+    return { ...pickTest(library, ids, inForce.id), form, seed: number };
+  };
+  const changed =
+    <T,>(set: (value: T) => void) =>
+    (value: T): void => {
+      set(value);
+      setPlan(null);
+    };
+  const toggle = (id: string): void =>
+    changed(setPicked)(picked.includes(id) ? picked.filter((each) => each !== id) : [...picked, id]);
+
+  return (
+    <main className="page">
+      <Heading>Mock test</Heading>
+      <fieldset className="choices">
+        <legend>Which skills?</legend>
+        {library.forms.map(({ id, title }) => (
+          <label key={id} className="choice">
+            <input type="radio" name="form" checked={form === id} onChange={() => changed(setForm)(id)} />
+            {title}
+          </label>
+        ))}
+        <label className="choice">
+          <input
+            type="radio"
+            name="form"
+            checked={form === BY_HAND}
+            onChange={() => changed(setForm)(BY_HAND)}
+          />
+          Picked by hand
+        </label>
+      </fieldset>
+
+      {form === BY_HAND ? (
+        <fieldset className="choices">
+          <legend>In the order you pick them</legend>
+          {library.skills.map(({ id, title }) => (
+            <label key={id} className="choice">
+              <input type="checkbox" checked={picked.includes(id)} onChange={() => toggle(id)} />
+              {picked.includes(id) && <strong>{picked.indexOf(id) + 1}.</strong>} {title}
+            </label>
+          ))}
+        </fieldset>
+      ) : (
+        <fieldset className="choices">
+          <legend>The draw</legend>
+          <label className="choice">
+            <input
+              type="checkbox"
+              checked={weakest}
+              onChange={({ target }) => changed(setWeakest)(target.checked)}
+            />
+            <span>
+              Rather what I am weakest in
+              <span className="hint">By your past rehearsals; what you never tried counts as weak.</span>
+            </span>
+          </label>
+          <label className="choice">
+            <span>
+              Number of the draw
+              <span className="hint">
+                Leave it empty for a new one. The same number draws the same skills.
+              </span>
+            </span>
+            <input
+              className="number"
+              inputMode="numeric"
+              value={seed}
+              onChange={({ target }) => changed(setSeed)(target.value)}
+            />
+          </label>
+        </fieldset>
+      )}
+
+      <fieldset className="choices">
+        <legend>Rules</legend>
+        {library.ruleSets.map(({ id, title, minutes, share, skillsToPass, silent }) => (
+          <label key={id} className="choice">
+            <input
+              type="radio"
+              name="rules"
+              checked={inForce.id === id}
+              onChange={() => changed(setRules)(id)}
+            />
+            <span>
+              {title}
+              <span className="hint">
+                {minutes === undefined ? 'No limit of time' : `${minutes} minutes`}; {Math.round(share * 100)}{' '}
+                % of the steps and every critical one;{' '}
+                {skillsToPass === undefined ? 'all skills' : `${skillsToPass} skills`} must pass;{' '}
+                {silent ? 'nothing is marked before the end' : 'steps are shown as they are heard'}.
+              </span>
+            </span>
+          </label>
+        ))}
+      </fieldset>
+      <p className="hint">These rules are this program’s own. Your programme’s handbook decides.</p>
+
+      {problem !== '' && (
+        <p className="notice" role="alert">
+          {problem}
+        </p>
+      )}
+      {plan && (
+        <section className="notice" aria-label="The test">
+          <p role="status">
+            <strong>
+              {plan.seed === null ? 'Your test:' : `Draw number ${plan.seed}:`} {plan.checklists.length}{' '}
+              skills
+            </strong>
+          </p>
+          <ol>
+            {plan.checklists.map(({ skill }, i) => (
+              <li key={i}>
+                {i + 1}. {skill.title}
+                {hasReading(skill) ? ' (a number to record)' : ''}
+              </li>
+            ))}
+          </ol>
+        </section>
+      )}
+      <div className="actions">
+        {plan && (
+          <button
+            type="button"
+            className="button main"
+            disabled={!canRecognise}
+            onClick={() => onStart(plan)}
+          >
+            Start the mock test
+          </button>
+        )}
+        <button type="button" className={`button${plan ? '' : ' main'}`} onClick={make}>
+          {form === BY_HAND ? 'Take these skills' : plan ? 'Draw again' : 'Draw'}
+        </button>
+        <button type="button" className="button" onClick={onBack}>
+          Back to the start
+        </button>
+      </div>
+      <Caution />
+    </main>
+  );
+}

@@ -1,0 +1,310 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { TestSession } from '../../app/listening/testSession.ts';
+import { COMMANDS } from '../../app/rehearsal/commands.ts';
+import { RehearsalEventSchema } from '../../app/rehearsal/events.ts';
+import { foldTest, markTest, NO_TEST, openRun } from '../../app/rehearsal/mockTest.ts';
+import { orderFlags } from '../../app/rehearsal/order.ts';
+import { elapsed, timeLeft } from '../../app/rehearsal/testClock.ts';
+import { planFor, sit } from './sit.ts';
+
+const THREE = planFor(['hand-washing', 'respirations', 'range-of-motion-leg']);
+
+const outcome = (result: ReturnType<typeof markTest>, skill: number, step: string) =>
+  result.skills[skill]!.steps.find(({ id }) => id === step)!;
+
+describe('a mock test', () => {
+  it('goes through its skills in their order on one clock, and says what was not reached', async () => {
+    const { test, result } = await sit(THREE, [
+      'I am ready.', 'Getting some soap.', 'Next skill.', 60, 'Knock, knock, may I come in?', 'Next skill.',
+      'I am supporting the leg under the knee and at the ankle.',
+    ]); // prettier-ignore
+    expect(test.runs).toHaveLength(3);
+    expect(outcome(result, 0, 'soap').outcome).toBe('heard');
+    expect(outcome(result, 1, 'knock').outcome).toBe('heard');
+    expect(outcome(result, 2, 'support-knee').outcome).toBe('heard');
+    expect(outcome(result, 1, 'greet').outcome).toBe('not heard');
+    // One clock: it began with the first skill and did not begin anew with the others.
+    expect(new Set(test.runs.map(({ state }) => state.begun)).size).toBe(1);
+    expect(result.passed).toBe(false);
+
+    const early = await sit(THREE, ['I am ready.', 'Getting some soap.', 'Stop the test.', 'Knock, knock.']);
+    expect(early.result.skills.map(({ reached }) => reached)).toEqual([true, false, false]);
+    expect(early.test.runs).toHaveLength(1);
+  });
+
+  it('is never over between two skills', async () => {
+    const over: boolean[] = [];
+    let look = (): void => undefined;
+    const session = new TestSession(
+      THREE,
+      (heard) => Promise.resolve(heard),
+      () => look(),
+    );
+    look = () => over.push(session.isOver);
+    for (let i = 0; i < 2; i++) await session.command('next skill', i);
+    expect(over).not.toContain(true);
+    await session.command('next skill', 2);
+    expect(over.at(-1)).toBe(true);
+  });
+
+  it('begins with the first step where nobody says that they are ready', async () => {
+    const { test } = await sit(THREE, [50, 'Getting some soap.', 20, 'Next skill.', 20, 'Knock, knock.']);
+    expect(test.runs.map(({ state }) => Math.floor(state.begun))).toEqual([50, 50]);
+  });
+
+  it('passes when as many skills pass as the rules ask', async () => {
+    const lenient = planFor(['hand-washing', 'respirations'], { share: 0, skillsToPass: 1 });
+    const scrub = ['I am wetting my hands and wrists.', 'Getting some soap.', 'Lather away from the water.'];
+    const washed = [
+      'I am ready.', ...scrub, 'I am scrubbing all surfaces of my hands with friction.', 24, 'That is twenty seconds.',
+      'Rinsing from the wrists down to the fingertips.',
+    ]; // prettier-ignore
+    const { result } = await sit(lenient, [...washed, 'Next skill.', 'Stop the test.']);
+    expect(result).toMatchObject({ passedSkills: 1, needed: 1, passed: true });
+    const strict = { ...lenient.rules, skillsToPass: 2 };
+    const { test } = await sit(lenient, [...washed, 'Next skill.', 'Stop the test.']);
+    expect(markTest(lenient.checklists, strict, test)).toMatchObject({ needed: 2, passed: false });
+  });
+
+  it('begins by itself once the time to look around is over', async () => {
+    const looking = planFor(['hand-washing'], { lookAround: 1 });
+    const { test, now } = await sit(looking, [100, 'Getting some soap.', 5]);
+    expect(test.runs[0]!.state.begun).toBe(60);
+    expect(elapsed(test.runs[0]!.state, now)).toBeCloseTo(now - 60);
+  });
+
+  it('ends when the time is up, and marks what was done', async () => {
+    const short = planFor(['hand-washing', 'respirations'], { minutes: 1 });
+    const { test, result } = await sit(short, [
+      'I am ready.', 'Getting some soap.', 70, 'Cleaning under my nails.', 'Next skill.', 'Knock, knock.',
+    ]); // prettier-ignore
+    expect(test.timeUp).toBeCloseTo(test.runs[0]!.state.begun + 60);
+    expect(test.runs).toHaveLength(1);
+    expect(outcome(result, 0, 'soap').outcome).toBe('heard');
+    expect(outcome(result, 0, 'nails').outcome).toBe('not heard');
+    expect(result).toMatchObject({ timeUp: test.timeUp, passed: false });
+    expect(result.skills[1]!.reached).toBe(false);
+  });
+
+  it('does not count a saying that ends after the time', async () => {
+    const short = planFor(['hand-washing'], { minutes: 1 });
+    const { result, test } = await sit(short, [
+      'I am ready.',
+      56.5,
+      'I am getting some soap from the dispenser now.',
+    ]);
+    expect(test.timeUp).not.toBeNull();
+    expect(outcome(result, 0, 'soap').outcome).toBe('not heard');
+  });
+});
+
+describe('a correction', () => {
+  const WASH = ['I am ready.', 'Getting some soap.', 'I am wetting my hands and wrists.'];
+
+  it('puts right what was out of order, and the result says so', async () => {
+    const without = await sit(THREE, [...WASH, 'I am wetting my hands and wrists.']);
+    expect(outcome(without.result, 0, 'wet').outcome).toBe('out of order');
+    const { result } = await sit(THREE, [
+      ...WASH,
+      'I want to correct something.',
+      'I am wetting my hands and wrists.',
+    ]);
+    expect(outcome(result, 0, 'wet')).toMatchObject({
+      outcome: 'heard',
+      note: /Put right in a correction.*out of order/,
+    });
+    expect(result.skills[0]!.repairs).toMatchObject([{ step: 'wet', slip: 'out of order' }]);
+  });
+
+  it('does not put the order of a critical step right by words alone', async () => {
+    const breaths = planFor(['respirations']);
+    const early = ['I am ready.', 'Starting now.', 61, 'Done.', 'I write down 16 respirations.'];
+    const again = ['I want to correct something.', 'I write down 16 respirations.'];
+    const { result } = await sit(breaths, [...early, ...again, 'I wash my hands.']);
+    expect(result.skills[0]!.repairs).toHaveLength(1);
+    expect(outcome(result, 0, 'record').outcome).toBe('out of order');
+    const done = await sit(breaths, [...early, 'I wash my hands.', ...again]);
+    expect(outcome(done.result, 0, 'record').outcome).toBe('heard');
+  });
+
+  it('credits what was left out before, and not what was only still to come', async () => {
+    const { result } = await sit(THREE, [
+      ...WASH, 'Cleaning under my nails.', 'I want to correct something.', 'I forgot the lather.', 'Making lather away from the water.',
+    ]); // prettier-ignore
+    expect(result.skills[0]!.repairs).toMatchObject([{ step: 'lather', slip: 'not heard' }]);
+    const ahead = await sit(THREE, [...WASH, 'I want to correct something.', 'Cleaning under my nails.']);
+    expect(ahead.result.skills[0]!.repairs).toEqual([]);
+  });
+
+  it('takes a number said anew', async () => {
+    const breaths = planFor(['respirations']);
+    const { result } = await sit(breaths, [
+      'I am ready.', 'Starting now.', 61, 'That is one full minute, done.', 'I wash my hands.', 'I write down 16 respirations.',
+      'I want to correct something.', 'I write down 18 respirations.',
+    ]); // prettier-ignore
+    expect(result.skills[0]!.readings.map(({ value }) => value)).toEqual([18]);
+    expect(result.skills[0]!.repairs.map(({ step }) => step)).toEqual(['record']);
+  });
+
+  it('comes too late once the skill is closed: it earns nothing, and is told', async () => {
+    const { result, test } = await sit(THREE, [
+      ...WASH, 'Next skill.', 'Knock, knock.', 'I want to correct something.', 'I forgot: I am cleaning under my nails.',
+    ]); // prettier-ignore
+    expect(outcome(result, 0, 'nails').outcome).toBe('not heard');
+    expect(test.late).toMatchObject([{ skill: 0, step: 'nails' }]);
+    expect(result.skills[0]!.late).toHaveLength(1);
+    expect(result.skills[1]!.repairs).toEqual([]);
+  });
+
+  it('lets a clock be done again in full, while the skill is open only', async () => {
+    const scrub = (seconds: number) => [
+      'I am scrubbing all surfaces of my hands with friction.',
+      seconds,
+      'That is twenty seconds.',
+    ];
+    const open = await sit(THREE, [...WASH, ...scrub(12), 'I want to correct something.', ...scrub(24)]);
+    expect(outcome(open.result, 0, 'scrub')).toMatchObject({ outcome: 'heard', note: /Put right/ });
+    const closed = await sit(THREE, [...WASH, ...scrub(12), 'Next skill.', ...scrub(24)]);
+    expect(outcome(closed.result, 0, 'scrub').outcome).toBe('not heard');
+  });
+});
+
+describe('the evaluator’s own number', () => {
+  // common practice, no source: a respiration count within 2 of the evaluator's.
+  it.each([
+    [16, 'heard'],
+    [18, 'heard'],
+    [19, 'not heard'],
+    [13, 'not heard'],
+  ])('of %d makes a recorded 16 %s', async (evaluator, expected) => {
+    const plan = planFor(['respirations']);
+    const { test } = await sit(plan, [
+      'I am ready.',
+      'Starting now.',
+      61,
+      'Done.',
+      'I wash my hands.',
+      'I write down 16 respirations.',
+    ]);
+    const result = markTest(plan.checklists, plan.rules, test, { respirations: { record: evaluator } });
+    expect(outcome(result, 0, 'record').outcome).toBe(expected);
+  });
+});
+
+const SAID = [
+  'Getting some soap.', 'I am wetting my hands and wrists.', 'Cleaning under my nails.', 'Knock, knock, may I come in?',
+  'I am scrubbing all surfaces of my hands with friction.', 'That is twenty seconds.', 'Starting now.', 'I write down 16 respirations.',
+  'Rinsing from the wrists down to the fingertips.', 'I wash my hands.', 'I close the curtain for privacy.', 'I bend the knee, one.',
+  'I am supporting the leg under the knee and at the ankle.', 'I forgot the soap.', 'I want to correct something.', 'Next skill.',
+  'Pause.', 'Go on.', 'I am ready.',
+]; // prettier-ignore
+const scripts = fc.array(
+  fc.oneof(
+    { weight: 8, arbitrary: fc.constantFrom(...SAID) },
+    { weight: 3, arbitrary: fc.double({ min: 0, max: 200, noNaN: true }) },
+    { weight: 2, arbitrary: fc.constantFrom(...COMMANDS).map((press) => ({ press })) },
+  ),
+  { maxLength: 16 },
+);
+/** Matching is slow beside the usual property. */
+const RUNS = { numRuns: 60 };
+
+describe('the laws of a mock test', () => {
+  it('a closed skill never changes', () =>
+    fc.assert(
+      fc.asyncProperty(scripts, async (script) => {
+        const { seen, test } = await sit(THREE, script);
+        for (const before of seen)
+          before.runs.forEach((run, i) => {
+            if (run.to !== null) expect(test.runs[i]).toEqual(run);
+          });
+      }),
+      RUNS,
+    ));
+
+  it('a credit never vanishes; a mark that gets worse has an event that says why', () =>
+    fc.assert(
+      fc.asyncProperty(scripts, async (script) => {
+        const { events } = await sit(THREE, script);
+        let test = NO_TEST;
+        for (const event of events) {
+          const next = foldTest(test, event);
+          test.runs.forEach(({ state }, i) => {
+            for (const [step, said] of Object.entries(state.credits))
+              expect(next.runs[i]!.state.credits[step]!.slice(0, said.length)).toEqual(said);
+          });
+          test = next;
+        }
+      }),
+      RUNS,
+    ));
+
+  it('its events, replayed from the journal up to any point, give the same states', () =>
+    fc.assert(
+      fc.asyncProperty(scripts, async (script) => {
+        const { events, test } = await sit(THREE, script);
+        const kept = events.map((event) => RehearsalEventSchema.parse(JSON.parse(JSON.stringify(event))));
+        let live = NO_TEST;
+        kept.forEach((_, i) => {
+          live = foldTest(live, events[i]!);
+          if (i % 7 === 0) expect(kept.slice(0, i + 1).reduce(foldTest, NO_TEST)).toEqual(live);
+        });
+        expect(kept.reduce(foldTest, NO_TEST)).toEqual(test);
+      }),
+      RUNS,
+    ));
+
+  it('its clock never runs backwards, stands in a pause, and the time left and passed make the limit', () =>
+    fc.assert(
+      fc.asyncProperty(scripts, async (script) => {
+        const { test, now } = await sit(THREE, script);
+        for (const { state } of test.runs) {
+          let last = 0;
+          for (let at = 0; at < now + 10; at += 1.7) {
+            const passed = elapsed(state, at);
+            expect(passed).toBeGreaterThanOrEqual(last);
+            expect(passed + timeLeft(THREE.rules, state, at)!).toBeCloseTo(30 * 60);
+            last = passed;
+          }
+        }
+        if (test.timeUp !== null) expect(openRun(test)).toBeNull();
+      }),
+      RUNS,
+    ));
+
+  it('flags the same steps as a checker that tries every pair of sayings', () => {
+    const ids = ['a', 'b', 'c', 'd'];
+    const constraint = fc
+      .tuple(fc.constantFrom(...ids), fc.constantFrom(...ids), fc.boolean())
+      .filter(([x, y]) => x !== y)
+      .map(([earlier, later, blameEarlier]) => ({
+        earlier,
+        later,
+        owner: blameEarlier ? earlier : later,
+        directly: false,
+      }));
+    const said = fc.dictionary(
+      fc.constantFrom(...ids),
+      fc
+        .array(fc.integer({ min: 0, max: 30 }), { minLength: 1, maxLength: 3 })
+        .map((t) => t.sort((x, y) => x - y)),
+    );
+    fc.assert(
+      fc.property(fc.array(constraint, { maxLength: 6 }), said, (constraints, times) => {
+        const flagged = new Set(
+          orderFlags(constraints, new Map(Object.entries(times))).map(({ step }) => step),
+        );
+        const wrong = new Set<string>();
+        for (const { earlier, later, owner } of constraints) {
+          const [first, second] = [times[earlier], times[later]];
+          if (!first || !second) continue;
+          let isKept = false;
+          for (const x of first) for (const y of second) if (x <= y) isKept = true;
+          if (!isKept) wrong.add(owner);
+        }
+        expect(flagged).toEqual(wrong);
+      }),
+    );
+  });
+});

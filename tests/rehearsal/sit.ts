@@ -1,0 +1,44 @@
+import { TestSession } from '../../app/listening/testSession.ts';
+import { openLibrary, shelfOf } from '../../app/records/library.ts';
+import type { Command } from '../../app/rehearsal/commands.ts';
+import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
+import { markTest, type MockTest } from '../../app/rehearsal/mockTest.ts';
+import { findNumbers } from '../../app/rehearsal/numbers.ts';
+import type { Rules } from '../../app/rehearsal/skill.ts';
+import { pickTest, type TestPlan } from '../../app/rehearsal/testPlan.ts';
+import { utterance } from './narrate.ts';
+
+const SHELF = shelfOf(await openLibrary());
+
+/** A test of these skills by the strict rules, without time to look around. */
+export const planFor = (ids: readonly string[], rules: Partial<Rules> = {}): TestPlan => {
+  const plan = pickTest(SHELF, ids, 'strict');
+  const own = { ...plan.rules, lookAround: 0, ...rules };
+  return { ...plan, rules: own, checklists: plan.checklists.map((each) => ({ ...each, rules: own })) };
+};
+type Happening = string | number | { readonly press: Command };
+
+/** Says lines to a test; numbers are silences in seconds, two stand between lines otherwise. */
+export async function sit(plan: TestPlan, script: readonly Happening[]) {
+  const events: RehearsalEvent[] = [];
+  const session = new TestSession(
+    plan,
+    (heard) => Promise.resolve(heard),
+    (some) => events.push(...some),
+  );
+  const seen: MockTest[] = [];
+  let now = 0;
+  for (const [id, happening] of script.entries()) {
+    if (typeof happening === 'number') now += happening;
+    else if (typeof happening === 'string') {
+      const numbers = findNumbers(happening.split(' ')).map((n) => ({ ...n, share: 1, rivals: [] }));
+      const heard = { ...utterance(happening, now, id), numbers };
+      await session.hear(heard);
+      now = heard.end + 2;
+    } else await session.command(happening.press, now);
+    seen.push(session.test);
+  }
+  const test = await session.end(now);
+  seen.push(test);
+  return { test, events, seen, now, result: markTest(plan.checklists, plan.rules, test) };
+}
