@@ -28,6 +28,7 @@ import { End } from './screens/End.tsx';
 import { MockTest } from './screens/MockTest.tsx';
 import { Past } from './screens/Past.tsx';
 import { Room } from './screens/Room.tsx';
+import { Skills } from './screens/Skills.tsx';
 import { SoundCheck } from './screens/SoundCheck.tsx';
 import { Start } from './screens/Start.tsx';
 import { TestEnd } from './screens/TestEnd.tsx';
@@ -51,7 +52,7 @@ interface Known {
 }
 
 type Screen =
-  | { readonly name: 'start' | 'sound check' | 'past' | 'mock test' }
+  | { readonly name: 'start' | 'sound check' | 'past' | 'mock test' | 'skills' }
   | { readonly name: 'room'; readonly room: RoomModel }
   | {
       readonly name: 'end';
@@ -59,6 +60,7 @@ type Screen =
       readonly state: State;
       readonly only: ReadonlySet<string> | null;
       readonly id: string | null;
+      readonly record: string | null;
       readonly remarks: readonly string[];
       readonly from: Screen;
     }
@@ -168,13 +170,17 @@ export function App() {
     else if (plan && test) go({ name: 'test end', plan, test, id, remarks: [], from: 'start' });
     else if (by === 'next skill' && following) start(following, chooseVariants(following, {}));
     else {
-      go({ name: 'end', checklist, state, only, id, remarks: [], from: { name: 'start' } });
+      go({ name: 'end', checklist, state, only, id, record: id, remarks: [], from: { name: 'start' } });
       sayAloud(settings, sayResult(checklist, markRehearsal(checklist, state)));
     }
   };
 
-  const skillOf = ({ header }: Rehearsal): Skill => {
-    const skill = library.skills.find((each) => each.id === header.skill);
+  /** The skill of a rehearsal in the version it is marked under, or as it is now where that one is not kept. */
+  const skillOf = async ({ header }: Rehearsal): Promise<Skill> => {
+    const now = library.skills.find((each) => each.id === header.skill);
+    if (now && (header.version ?? now.version) === now.version) return now;
+    const kept = await api.skillVersions(header.skill);
+    const skill = kept.find(({ version }) => version === header.version) ?? now;
     if (!skill) throw new Error(`Its skill "${header.skill}" is no longer among the skills of this program.`);
     return skill;
   };
@@ -187,7 +193,7 @@ export function App() {
       const { drawn } = events.reduce(foldTest, NO_TEST);
       if (drawn) return startTest(planOf(library, drawn), past);
       const only = header.only ? new Set(header.only) : null;
-      start(skillOf(rehearsal), header.variants, only, past);
+      start(await skillOf(rehearsal), header.variants, only, past);
     } catch (error) {
       fail(error);
     }
@@ -210,16 +216,22 @@ export function App() {
           from,
         });
       }
-      const skill = skillOf(rehearsal);
+      const skill = await skillOf(rehearsal);
       const checklist = makeChecklist(skill, library.lexicon, library.rules, header.variants);
       const state = events.reduce(fold, BEFORE);
+      const remarks = remarksOf(faults);
+      if (header.version !== undefined && header.version !== skill.version)
+        remarks.push(
+          `Its version ${header.version} of the skill is not kept: it is marked under ${skill.version}.`,
+        );
       go({
         name: 'end',
         checklist,
         state,
         only: header.only ? new Set(header.only) : null,
         id: samples > 0 ? id : null,
-        remarks: remarksOf(faults),
+        record: id,
+        remarks,
         from: { name: from },
       });
     } catch (error) {
@@ -264,10 +276,20 @@ export function App() {
             onBack={() => go({ name: 'start' })}
           />
         );
+      case 'skills':
+        return (
+          <Skills
+            library={library}
+            settings={settings}
+            canRecognise={model?.installed === 'installed'}
+            onChanged={() => void refresh()}
+            onBack={() => go({ name: 'start' })}
+          />
+        );
       case 'room':
         return <Room key={screen.room.plan.checklist.skill.id} room={screen.room} />;
       case 'end': {
-        const { checklist, state, only, id, remarks, from } = screen;
+        const { checklist, state, only, id, record, remarks, from } = screen;
         return (
           <End
             checklist={checklist}
@@ -275,6 +297,8 @@ export function App() {
             state={state}
             only={only}
             id={id}
+            record={record}
+            current={library.skills.find((skill) => skill.id === checklist.skill.id)}
             remarks={remarks}
             onAgain={(some) => start(checklist.skill, checklist.variants, some)}
             onBack={() => go(from)}
@@ -307,6 +331,8 @@ export function App() {
                 state: test.runs[skill]!.state,
                 only: null,
                 id,
+                // The journal of a test holds other skills as well.
+                record: null,
                 remarks: [],
                 from: screen,
               })
@@ -345,6 +371,7 @@ const TITLES: Readonly<Record<Screen['name'], string>> = {
   room: 'Rehearsal',
   end: 'How it went',
   past: 'Past rehearsals',
+  skills: 'Skills',
   'mock test': 'Mock test',
   'test end': 'How the mock test went',
 };

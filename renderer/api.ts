@@ -1,17 +1,26 @@
 import type { z } from 'zod';
 import {
+  CheckedSkillSchema,
   CreatedSchema,
+  ImportedPackSchema,
   InstallProgressSchema,
   KeptSchema,
   KeptSoundSchema,
   LibrarySchema,
+  ListedSkillsSchema,
   ModelsSchema,
   ProblemSchema,
   RehearsalSchema,
   RehearsalsSchema,
+  SavedSkillSchema,
   SettingsSchema,
+  SkillSourceSchema,
+  SkillVersionsSchema,
+  type CheckedSkill,
+  type ImportedPack,
   type InstallProgress,
   type Library,
+  type ListedSkill,
   type ModelStanding,
   type NewRehearsal,
   type Rehearsal,
@@ -19,10 +28,20 @@ import {
   type Settings,
 } from '../app/host/api.ts';
 import type { RehearsalEvent } from '../app/rehearsal/events.ts';
+import type { Fault } from '../app/rehearsal/faults.ts';
+import type { Skill } from '../app/rehearsal/skill.ts';
+import { SkillPackSchema, type SkillPack } from '../app/rehearsal/skillPack.ts';
 
 /** The host did not answer, or refused; the message says what and what to do. */
 export class HostFailed extends Error {
   override readonly name = 'HostFailed';
+  /** @param faults what is wrong with a skill file or pack that was not taken */
+  constructor(
+    message: string,
+    readonly faults: readonly Fault[] = [],
+  ) {
+    super(message);
+  }
 }
 
 const GONE =
@@ -46,11 +65,9 @@ async function reach(path: string, init: RequestInit = {}): Promise<Response> {
   });
   if (response.ok) return response;
   const problem = ProblemSchema.safeParse(await response.json().catch(() => null));
-  throw new HostFailed(
-    problem.success
-      ? `${problem.data.error} ${problem.data.advice}`
-      : `${path} was refused (${response.status}).`,
-  );
+  if (!problem.success) throw new HostFailed(`${path} was refused (${response.status}).`);
+  const { error, advice, faults } = problem.data;
+  throw new HostFailed(`${error} ${advice}`, faults);
 }
 
 const json = (method: 'POST' | 'PUT', body: unknown): RequestInit => ({
@@ -83,6 +100,24 @@ export const api = {
   soundOf: (id: string): string => `/api/rehearsals/${id}/sound`,
   modelFile: async (id: string, file: string): Promise<Uint8Array<ArrayBuffer>> =>
     new Uint8Array(await (await reach(`/models/${id}/${file}`)).arrayBuffer()),
+
+  skills: (): Promise<ListedSkill[]> => ask(ListedSkillsSchema, '/api/skills'),
+  skillSource: async (id: string): Promise<string> =>
+    (await ask(SkillSourceSchema, `/api/skills/${id}/source`)).source,
+  /** The earlier versions of a skill that are kept, the newest first. */
+  skillVersions: (id: string): Promise<Skill[]> => ask(SkillVersionsSchema, `/api/skills/${id}/versions`),
+  skillVersionSource: async (id: string, version: number): Promise<string> =>
+    (await ask(SkillSourceSchema, `/api/skills/${id}/versions/${version}`)).source,
+  /** Saves a skill and gives its version. `fresh`: it must not be there yet. */
+  saveSkill: async (id: string, source: string, fresh: boolean): Promise<number> =>
+    (await ask(SavedSkillSchema, `/api/skills/${encodeURIComponent(id)}`, json('PUT', { source, fresh })))
+      .version,
+  checkSkill: (source: string, phrase: string): Promise<CheckedSkill> =>
+    ask(CheckedSkillSchema, '/api/skills/check', json('POST', { source, phrase })),
+  exportSkills: (ids: readonly string[]): Promise<SkillPack> =>
+    ask(SkillPackSchema, '/api/skills/export', json('POST', { ids })),
+  importSkills: (pack: string, replace: boolean): Promise<ImportedPack> =>
+    ask(ImportedPackSchema, '/api/skills/import', json('POST', { pack, replace })),
 
   /** Has the host get a model and tells how it goes. Resolves at the end of the stream; its last message says how. */
   async getModel(id: string, onProgress: (progress: InstallProgress) => void): Promise<void> {

@@ -262,7 +262,8 @@ export class Room {
       .create({
         skill: checklist.skill.id,
         variants: { ...checklist.variants },
-        ...(test && { form: test.form }),
+        // A test is of several skills, each of a version of its own.
+        ...(test ? { form: test.form } : { version: checklist.skill.version }),
         style: settings.style,
         engine: ENGINE,
         startedAt: new Date().toISOString(),

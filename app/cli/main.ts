@@ -5,7 +5,7 @@ const USAGE = `Usage: sinkside COMMAND …
   assess SOUND --skill ID   mark a recorded narration against a skill's checklist
   draw [--form ID]          draw the skills of a mock test
   mock SOUND --form ID --seed N   mark the recording of a whole mock test
-  skills check|test [DIR]   check skill files, and the narrations beside them
+  skills check|lint|test [DIR]   check skill files, and the narrations beside them
   models list|get|verify|remove   the speech models on this machine
   demo                      get the model, then mark a recorded demo narration
   room                      open the rehearsal room in your browser

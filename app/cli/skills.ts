@@ -1,3 +1,4 @@
+import { readFile } from 'node:fs/promises';
 import path from 'node:path';
 import { parseArgs } from 'node:util';
 import {
@@ -9,15 +10,20 @@ import {
 } from '../records/library.ts';
 import { makeChecklist } from '../rehearsal/checklist.ts';
 import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
+import { lintCare, lintSkill } from '../rehearsal/lint.ts';
 import { playNarration, type Mismatch } from '../rehearsal/narration.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside skills check [DIR]
+       sinkside skills lint [DIR] [--skill ID]
        sinkside skills test [DIR] [--skill ID]
 
 check reads every skill file of a folder (by default the program's own) and says what is wrong, where and what to do.
+lint says which cues had better be looked at: those that credit another step, are often misheard, or are commands.
 test plays the narrations that lie in the folder's "narrations" and says where their marks are not what they must be.
 `;
+
+const VERBS = ['check', 'lint', 'test'];
 
 /** `sinkside skills …` */
 export async function run(args: string[], io: Io): Promise<ExitCode> {
@@ -27,7 +33,7 @@ export async function run(args: string[], io: Io): Promise<ExitCode> {
     options: { skill: { type: 'string' } },
   });
   const [verb, folder = SHIPPED_SKILLS, ...rest] = positionals;
-  if ((verb !== 'check' && verb !== 'test') || rest.length > 0) {
+  if (!VERBS.includes(verb ?? '') || rest.length > 0) {
     io.err(USAGE);
     return 2;
   }
@@ -38,7 +44,15 @@ export async function run(args: string[], io: Io): Promise<ExitCode> {
       io.err(`${library.faults.length} ${library.faults.length === 1 ? 'fault' : 'faults'} in ${folder}\n`);
       return 3;
     }
-    return verb === 'check' ? check(library, io) : await test(library, values.skill, io);
+    if (verb === 'check') return check(library, io);
+    const only = values.skill;
+    if (only !== undefined && !library.skills.has(only)) {
+      io.err(
+        `There is no skill "${only}" in ${folder}; there is: ${[...library.skills.keys()].join(', ')}.\n`,
+      );
+      return 3;
+    }
+    return await (verb === 'lint' ? lint : test)(library, only, io);
   } catch (error) {
     if (!(error instanceof FaultyFile)) throw error;
     io.err(`${error.message}\n`);
@@ -50,6 +64,29 @@ function check({ skills, folder }: Library, io: Io): ExitCode {
   for (const { id, title, steps } of skills.values()) io.out(`${id}: ${title}, ${steps.length} steps\n`);
   io.out(`No faults in ${folder}\n`);
   return 0;
+}
+
+/** Warnings are no faults: a skill with some can be used, and the exit code says so. */
+async function lint(
+  { folder, files, lexicon, care }: Library,
+  only: string | undefined,
+  io: Io,
+): Promise<ExitCode> {
+  const shared = path.join(folder, 'care.yaml');
+  const sharedText = only === undefined ? await readFile(shared, 'utf8').catch(noText) : null;
+  const warnings = sharedText === null ? [] : lintCare(shared, sharedText, lexicon);
+  for (const [id, file] of files) {
+    if (only !== undefined && id !== only) continue;
+    warnings.push(...lintSkill(file, await readFile(file, 'utf8'), lexicon, care));
+  }
+  for (const warning of warnings) io.out(`${describeFault(warning)}\n`);
+  io.out(`${warnings.length} ${warnings.length === 1 ? 'warning' : 'warnings'}\n`);
+  return 0;
+}
+
+function noText(error: NodeJS.ErrnoException): null {
+  if (error.code === 'ENOENT') return null;
+  throw error;
 }
 
 async function test(library: Library, only: string | undefined, io: Io): Promise<ExitCode> {

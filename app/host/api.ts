@@ -14,6 +14,7 @@
  *     POST /api/rehearsals/:id/events  NewEvents →  Kept
  *     POST /api/rehearsals/:id/sound?from=SAMPLES  16-bit little-endian mono PCM at 16 kHz → KeptSound
  *     GET  /api/rehearsals/:id/sound               audio/wav, ranges supported
+ *     …    /api/skills/…                           see skillsApi.ts
  *
  * Whatever is refused is answered with a Problem.
  */
@@ -21,9 +22,11 @@ import { z } from 'zod';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { SettingsSchema } from '../records/settings.ts';
 import { RehearsalEventSchema } from '../rehearsal/events.ts';
+import { FaultSchema } from '../rehearsal/faults.ts';
 import { FormSchema } from '../rehearsal/form.ts';
-import { LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
+import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
 
+export * from './skillsApi.ts';
 export { NewRehearsalSchema, SettingsSchema };
 export type { NewRehearsal } from '../records/header.ts';
 export type { Settings } from '../records/settings.ts';
@@ -43,20 +46,16 @@ export const ProblemSchema = z.object({
   kept: z.number().int().nonnegative().optional(),
   /** The same for sound, in samples. */
   samples: z.number().int().nonnegative().optional(),
+  /** Where a skill file or pack was not taken: everything that is wrong with it. */
+  faults: z.array(FaultSchema).optional(),
 });
 export type Problem = z.infer<typeof ProblemSchema>;
-
-const FaultSchema = z.object({
-  file: z.string(),
-  line: z.number().int(),
-  column: z.number().int(),
-  field: z.string(),
-  message: z.string(),
-});
 
 export const LibrarySchema = z.object({
   skills: z.array(SkillSchema),
   lexicon: LexiconSchema,
+  /** Steps that skills share. */
+  care: CareSchema,
   /** The rules of a plain rehearsal. */
   rules: RulesSchema,
   /** All rules, and the forms of mock tests. */
@@ -111,6 +110,8 @@ export const RehearsalSummarySchema = z.object({
   id: RehearsalIdSchema,
   skill: z.string(),
   title: z.string(),
+  /** The version of the skill it is marked under; null where it is not marked. */
+  version: z.number().int().positive().nullable(),
   startedAt: z.iso.datetime(),
   seconds: z.number().nonnegative(),
   /** `interrupted`: it was never ended. The one now being rehearsed is among those. */

@@ -36,7 +36,11 @@ export function readBody(request: IncomingMessage, most: number): Promise<Buffer
 }
 
 /** Reads a request's JSON body and checks it. Throws {@link Refused}, which names the first faulty field. */
-export async function readJson<T>(request: IncomingMessage, schema: z.ZodType<T>): Promise<T> {
+export async function readJson<T>(
+  request: IncomingMessage,
+  schema: z.ZodType<T>,
+  most = MOST_JSON_BYTES,
+): Promise<T> {
   const where = `${request.method} ${request.url}`;
   if (!/^application\/json\b/.test(request.headers['content-type'] ?? '')) {
     throw new Refused(415, {
@@ -45,7 +49,7 @@ export async function readJson<T>(request: IncomingMessage, schema: z.ZodType<T>
       advice: 'Send it with content-type: application/json.',
     });
   }
-  const text = new TextDecoder().decode(await readBody(request, MOST_JSON_BYTES));
+  const text = new TextDecoder().decode(await readBody(request, most));
   let value: unknown;
   try {
     value = JSON.parse(text);

@@ -6,6 +6,7 @@ import { shelfOf, type Library } from '../records/library.ts';
 import { Gap, NotKept } from '../records/notKept.ts';
 import { Rehearsals, UnknownRehearsal } from '../records/rehearsals.ts';
 import { readSettings, writeSettings } from '../records/settingsFile.ts';
+import { SkillFolder, UnknownSkill } from '../records/skillFolder.ts';
 import { HEADER_BYTES, wavHeader } from '../records/soundTrack.ts';
 import { isFull } from '../records/wholeFile.ts';
 import { UnknownVariant } from '../rehearsal/checklist.ts';
@@ -21,8 +22,10 @@ import { readBody, readJson } from './body.ts';
 import { guard, SAFE_HEADERS } from './guard.ts';
 import { Installs, modelFile, modelStandings, packagedDetector } from './models.ts';
 import { Refused } from './refused.ts';
+import type { Route } from './route.ts';
 import { fileUnder, sendFile, sendJson, sendSound } from './send.ts';
-import { messageOf } from '../rehearsal/faults.ts';
+import { skillRoutes } from './skills.ts';
+import { FaultyFile, messageOf } from '../rehearsal/faults.ts';
 
 /** The port that is tried first, so that the address stays the same and the browser keeps what it allowed. */
 export const USUAL_PORT = 4517;
@@ -30,8 +33,9 @@ export const USUAL_PORT = 4517;
 const PORTS = 20;
 
 export interface HostOptions {
-  /** Folder of rehearsals and settings. */
+  /** Folder of rehearsals, settings and the school's own skills. */
   readonly data: string;
+  /** The skills that are given; the school's own are read beside them. */
   readonly library: Library;
   /** Folder of the built screens. */
   readonly renderer: string;
@@ -58,8 +62,9 @@ export interface Host {
  * Rejects as node:net does when the given port is taken (EADDRINUSE), or every one of the usual ports.
  */
 export async function startHost(options: HostOptions): Promise<Host> {
-  const rehearsals = new Rehearsals(options.data, options.library);
-  const handle = handlerOf(options, rehearsals);
+  const skills = await SkillFolder.open(options.data, options.library.folder);
+  const rehearsals = new Rehearsals(options.data, skills.library);
+  const handle = handlerOf(options, rehearsals, skills);
   const server = createServer((request, response) => void handle(request, response));
   const listen = (port: number): Promise<void> =>
     new Promise((done, failed) => {
@@ -79,6 +84,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
       const closed = new Promise((done) => server.close(done));
       server.closeIdleConnections();
       await rehearsals.settled();
+      await skills.settled();
       server.closeAllConnections();
       await closed;
     },
@@ -96,28 +102,17 @@ async function listenOnFree(listen: (port: number) => Promise<void>): Promise<vo
   }
 }
 
-type Answer = (
-  request: IncomingMessage,
-  response: ServerResponse,
-  found: readonly string[],
-) => Promise<void> | void;
-interface Route {
-  readonly method: 'GET' | 'PUT' | 'POST';
-  /** Its groups are handed on. */
-  readonly path: RegExp;
-  readonly answer: Answer;
-}
-
 function handlerOf(
-  { data, library, renderer, detector = packagedDetector(), warn, effects = realEffects }: HostOptions,
+  { data, renderer, detector = packagedDetector(), warn, effects = realEffects }: HostOptions,
   rehearsals: Rehearsals,
+  skills: SkillFolder,
 ): (request: IncomingMessage, response: ServerResponse) => Promise<void> {
   const installs = new Installs(effects);
   const routes: readonly Route[] = [
     {
       method: 'GET',
       path: /^\/api\/library$/,
-      answer: (_, response) => sendJson(response, 200, replyOf(library)),
+      answer: (_, response) => sendJson(response, 200, replyOf(skills.library)),
     },
     {
       method: 'GET',
@@ -207,6 +202,7 @@ function handlerOf(
         await sendSound(request, response, { head, file, skip: HEADER_BYTES, bytes: dataBytes });
       },
     },
+    ...skillRoutes(skills),
     {
       method: 'GET',
       path: /^(?!\/api\/|\/models\/)(\/.*)$/,
@@ -249,7 +245,7 @@ function handlerOf(
 }
 
 function replyOf(library: Library): LibraryReply {
-  return { ...shelfOf(library), rules: library.rules, faults: [...library.faults] };
+  return { ...shelfOf(library), care: library.care, rules: library.rules, faults: [...library.faults] };
 }
 
 function pathOf(request: IncomingMessage): string {
@@ -319,6 +315,9 @@ function refusalOf(error: unknown, where: string): { status: number; problem: Pr
     problem: { error: message, where, advice, ...more },
   });
   if (error instanceof UnknownRehearsal) return problem(404, 'GET /api/rehearsals lists what there is.');
+  if (error instanceof UnknownSkill) return problem(404, 'GET /api/skills lists what there is.');
+  if (error instanceof FaultyFile)
+    return problem(422, 'Put the faults right; nothing was written.', { faults: [...error.faults] });
   if (error instanceof UnknownVariant) return problem(400, 'GET /api/library lists what there is.');
   const count = (kept: number): Partial<Problem> => (where.includes('/sound') ? { samples: kept } : { kept });
   if (error instanceof Gap) return problem(409, `Send from ${error.kept} on.`, count(error.kept));

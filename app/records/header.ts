@@ -5,6 +5,8 @@ import { SettingsSchema } from './settings.ts';
 export const NewRehearsalSchema = z.object({
   /** Id of the skill. */
   skill: z.string().regex(/^[a-z][a-z0-9]*(-[a-z0-9]+)*$/, 'must be the id of a skill'),
+  /** The version of the skill that it is marked under; rehearsals of old have none. */
+  version: z.number().int().positive().exactOptional(),
   variants: z.record(z.string(), z.string()),
   style: SettingsSchema.shape.style.unwrap(),
   /** Id of the form, or "by hand", of a mock test; its events tell all its skills, `skill` is the first. */

@@ -81,6 +81,32 @@ describe('a rehearsal', () => {
     ]);
   });
 
+  it('stays marked under its version, as far as that is kept', async () => {
+    const id = await rehearsals.create({ ...BEGUN, version: 1 });
+    await rehearsals.addEvents(id, 0, [...GREETED, { type: 'ended', at: 9 }]);
+    const first = library.skills.get('hand-washing')!;
+    const second = { ...first, version: 2, steps: first.steps.slice(1) };
+    const skills = new Map([['hand-washing', second]]);
+    const versions = new Map([['hand-washing', new Map([[1, first]])]]);
+    const kept = await new Rehearsals(data, { ...library, skills, versions }).list();
+    expect(kept).toEqual(await rehearsals.list());
+    expect(kept).toMatchObject([{ version: 1, heard: 1, note: '' }]);
+    expect(await new Rehearsals(data, { ...library, skills }).list()).toMatchObject([
+      { version: 2, heard: 0, note: 'Its version 1 is not kept: marked under version 2.' },
+    ]);
+  });
+
+  it('is marked by the library as it is now', async () => {
+    const now = { ...library };
+    const changing = new Rehearsals(data, now);
+    const id = await changing.create(BEGUN);
+    await changing.addEvents(id, 0, [...GREETED, { type: 'ended', at: 9 }]);
+    expect(await changing.list()).toMatchObject([{ heard: 1 }]);
+    const skill = library.skills.get('hand-washing')!;
+    now.skills = new Map([['hand-washing', { ...skill, steps: skill.steps.slice(1) }]]);
+    expect(await changing.list()).toMatchObject([{ heard: 0 }]);
+  });
+
   it('of a skill that is gone is listed, not marked, and says why', async () => {
     const id = await rehearsals.create(BEGUN);
     await rehearsals.addEvents(id, 0, GREETED);

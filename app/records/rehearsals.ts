@@ -11,7 +11,7 @@ import { describeFault } from '../rehearsal/faults.ts';
 import { foldTest, markTest, NO_TEST, type MockTest } from '../rehearsal/mockTest.ts';
 import { RehearsalIdSchema, type Header, type NewRehearsal } from './header.ts';
 import { appendEvents, headerLine, readJournal, type Journal } from './journal.ts';
-import { shelfOf, type Library } from './library.ts';
+import { shelfOf, skillAt, type Library } from './library.ts';
 import { appendSound, samplesIn, SOUND_RATE, wavHeader } from './soundTrack.ts';
 import { flushFolder, writeFlushed } from './wholeFile.ts';
 
@@ -37,6 +37,8 @@ export interface Summary extends Readonly<Omit<Assessment['result'], 'passed'>> 
   readonly id: string;
   readonly skill: string;
   readonly title: string;
+  /** The version of the skill it is marked under; null where it is not marked. */
+  readonly version: number | null;
   readonly startedAt: string;
   /** Length of the recording. */
   readonly seconds: number;
@@ -151,13 +153,14 @@ export class Rehearsals {
   }
 
   private summarise(id: string, { header, events, faults, samples }: Kept): Summary {
-    const { skill, variants, only, startedAt } = header;
+    const { skill, version, variants, only, startedAt } = header;
     const state = events.reduce(fold, BEFORE);
     const notes = faults.map(describeFault);
     const common = {
       id,
       skill,
       title: this.library.skills.get(skill)?.title ?? skill,
+      version: null,
       startedAt,
       seconds: state.ended ?? samples / SOUND_RATE,
       state: state.ended === null ? ('interrupted' as const) : ('ended' as const),
@@ -165,16 +168,19 @@ export class Rehearsals {
     try {
       const test = events.reduce(foldTest, NO_TEST);
       if (test.drawn) return { ...common, ...this.summariseTest(test, test.drawn), note: notes.join('\n') };
-      const checklist = this.checklistOf(skill, variants);
+      const checklist = this.checklistOf(skill, variants, version);
+      const marked = { ...common, version: checklist.skill.version };
+      if (version !== undefined && marked.version !== version)
+        notes.push(`Its version ${version} is not kept: marked under version ${marked.version}.`);
       if (state.breaks.length > 0) notes.push(`Broken off and gone on with ${times(state.breaks.length)}.`);
       if (!only) {
         const { result } = markRehearsal(checklist, state);
-        return { ...common, ...result, note: notes.join('\n'), skills: [{ skill, ...result }] };
+        return { ...marked, ...result, note: notes.join('\n'), skills: [{ skill, ...result }] };
       }
       const steps = checklist.steps.filter((step) => only.includes(step.id));
       const { result } = markRehearsal({ ...checklist, steps }, state);
       notes.push(`Only ${steps.length} of ${checklist.steps.length} steps were rehearsed.`);
-      return { ...common, ...result, passed: null, note: notes.join('\n'), skills: [] };
+      return { ...marked, ...result, passed: null, note: notes.join('\n'), skills: [] };
     } catch (error) {
       if (!(error instanceof UnknownVariant) && !(error instanceof CannotDraw)) throw error;
       const note = [...notes, `Not marked: ${error.message}`].join('\n');
@@ -186,7 +192,7 @@ export class Rehearsals {
   private summariseTest(
     test: MockTest,
     drawn: NonNullable<MockTest['drawn']>,
-  ): Omit<Summary, 'id' | 'skill' | 'startedAt' | 'seconds' | 'state' | 'note'> {
+  ): Omit<Summary, 'id' | 'skill' | 'version' | 'startedAt' | 'seconds' | 'state' | 'note'> {
     const plan = planOf(shelfOf(this.library), drawn);
     const { passed, skills } = markTest(plan.checklists, plan.rules, test);
     const form = this.library.forms.get(drawn.form)?.title ?? `picked ${drawn.form}`;
@@ -204,17 +210,18 @@ export class Rehearsals {
   }
 
   /** Throws {@link UnknownVariant} also when there is no such skill. */
-  private checklistOf(id: string, variants: Readonly<Record<string, string>>): Checklist {
-    const key = JSON.stringify([id, variants]);
-    const known = this.checklists.get(key);
-    if (known) return known;
+  private checklistOf(id: string, variants: Readonly<Record<string, string>>, version?: number): Checklist {
     const { skills, lexicon, rules, folder } = this.library;
-    const skill = skills.get(id);
+    const skill = skillAt(this.library, id, version);
     if (!skill) {
       throw new UnknownVariant(
         `There is no skill "${id}" in ${folder}; there is: ${[...skills.keys()].join(', ')}.`,
       );
     }
+    const key = JSON.stringify([id, skill.version, variants]);
+    const known = this.checklists.get(key);
+    // A library that was read anew has other skills under the same names.
+    if (known?.skill === skill) return known;
     const checklist = makeChecklist(skill, lexicon, rules, variants);
     this.checklists.set(key, checklist);
     return checklist;

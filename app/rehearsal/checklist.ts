@@ -56,7 +56,9 @@ export function chooseVariants(
 }
 
 /** Every cue of a step, under the name of what it does. */
-function cuesOf(step: Step): { name: string; role: Role; cues: readonly string[]; repeats: boolean }[] {
+export function cuesOf(
+  step: Step,
+): { name: string; role: Role; cues: readonly string[]; repeats: boolean }[] {
   const { evidence, id } = step;
   const own = step.cues ?? [];
   switch (evidence.kind) {
@@ -112,7 +114,8 @@ export function makeChecklist(
   const weigh = weighItems(
     parsed.map((entries) => entries.flatMap((entry) => entry.parsed.map(({ items }) => items))),
   );
-  const ready = ({ items, alone }: Cue): ReadyCue => ({
+  const ready = ({ text, items, alone }: Cue): ReadyCue => ({
+    text,
     items: items.map((item) => ({ item, weight: weigh(item) })),
     alone,
   });

@@ -37,6 +37,8 @@ export interface Item {
 
 /** A cue as parsed. */
 export interface Cue {
+  /** As it is written in the skill file. */
+  readonly text: string;
   readonly items: readonly Item[];
   /** Whether nothing else of content may stand in its clause: "{soap}." is not said by "the soap is empty". */
   readonly alone: boolean;
@@ -94,7 +96,7 @@ export function parseCue(cue: string, lexicon: Lexicon): Cue {
     findMarkers(tokens, splitClauses(tokens)).flatMap((m) => m.tokens.map((t) => tokens[t]!.at)),
   );
   const items = found.map((item, i) => (meant.has(i) ? { ...item, required: true } : item));
-  return { items, alone: cue.endsWith('.') };
+  return { text: cue, items, alone: cue.endsWith('.') };
 }
 
 /**

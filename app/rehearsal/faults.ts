@@ -1,12 +1,17 @@
+import { z } from 'zod';
+
 /** What is wrong with a file a school wrote: where, and what to do. Lines and columns count from 1. */
-export interface Fault {
-  readonly file: string;
-  readonly line: number;
-  readonly column: number;
-  /** Path to the field, such as `steps[3].cues[0]`; empty for the file as a whole. */
-  readonly field: string;
-  readonly message: string;
-}
+export const FaultSchema = z
+  .object({
+    file: z.string(),
+    line: z.number().int(),
+    column: z.number().int(),
+    /** Path to the field, such as `steps[3].cues[0]`; empty for the file as a whole. */
+    field: z.string(),
+    message: z.string(),
+  })
+  .readonly();
+export type Fault = z.infer<typeof FaultSchema>;
 
 /** What was thrown, in words. */
 export const messageOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));

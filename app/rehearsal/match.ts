@@ -12,6 +12,8 @@ import {
 
 /** A cue made ready: its items with their weights. */
 export interface ReadyCue {
+  /** As it is written in the skill file. */
+  readonly text: string;
   readonly items: readonly { readonly item: Item; readonly weight: number }[];
   /** Whether nothing else of content may stand in its clause. */
   readonly alone: boolean;
@@ -30,6 +32,8 @@ export interface Target {
 /** A place in an utterance where a target's words were found. */
 export interface Claim {
   readonly target: string;
+  /** The cue that was found, as it is written. */
+  readonly cue: string;
   readonly stance: Stance;
   /** 0–1: weighted share of the cue that was found. */
   readonly score: number;
@@ -45,6 +49,17 @@ export interface Claim {
   readonly to: number;
   /** Whether it is spread over two sentences. */
   readonly across: boolean;
+}
+
+/** The cue of a target that is nearest to what was said. */
+export interface Nearest {
+  readonly target: string;
+  /** As it is written in the skill file. */
+  readonly cue: string;
+  /** 0–1: weighted share of the cue that was said, wherever. */
+  readonly score: number;
+  /** Its words of content, and slots in braces, that were not said. */
+  readonly lacking: readonly string[];
 }
 
 /**
@@ -161,6 +176,30 @@ export class Matcher {
     });
   }
 
+  /**
+   * For each target the cue that comes nearest to what was said, with what of it was lacking: for whoever writes cues.
+   * Where in the utterance the words stand is not looked at; marking uses {@link find}.
+   */
+  nearest(tokens: readonly Token[]): Nearest[] {
+    const runs = runTogether(tokens);
+    return this.targets.flatMap((target): Nearest[] => {
+      const all = target.cues.map((cue): Nearest => {
+        const found = cue.items.map(({ item, weight }) => {
+          const said = item.phrases.flatMap((phrase) => this.occurrencesOf(phrase, tokens, runs));
+          return { item, weight, quality: Math.max(0, ...said.map((o) => o.quality)) };
+        });
+        const total = found.reduce((sum, { weight }) => sum + weight, 0);
+        const score = found.reduce((sum, { weight, quality }) => sum + weight * quality, 0) / total;
+        const lacking = found
+          .filter(({ item, quality }) => quality === 0 && (item.content || item.required))
+          .map(({ item }) => (item.key.startsWith('{') ? item.key : item.phrases[0]!.text));
+        return { target: target.id, cue: cue.text, score, lacking };
+      });
+      const best = all.reduce<Nearest | null>((a, b) => (a && a.score >= b.score ? a : b), null);
+      return best ? [best] : [];
+    });
+  }
+
   private *claims(
     target: Target,
     cue: ReadyCue,
@@ -221,6 +260,7 @@ export class Matcher {
       if (score < UNSURE_FROM) continue;
       yield {
         target: target.id,
+        cue: cue.text,
         stance: stanceOf(content, meant, markers, target.plans),
         score,
         plainScore: (plain / total) * whole,

@@ -2,12 +2,14 @@ import { z } from 'zod';
 
 /** The format of a skill file, version 1: what a school writes. DEVELOPERS.md shows how. */
 
-const id = z
+/** The name of a skill or step in files and addresses; holds nothing a path could be made of. */
+export const IdSchema = z
   .string()
   .regex(
     /^[a-z][a-z0-9]*(-[a-z0-9]+)*$/,
     'an id is lower-case words joined by hyphens, such as "call-light"',
   );
+const id = IdSchema;
 const text = z.string().trim().min(1, 'must not be empty');
 /** An example saying: words, and slots of the lexicon in braces: "I {close} the {curtain}". */
 const cue = text;

@@ -16,31 +16,48 @@ import {
 } from './skill.ts';
 import { slotsOf } from './cue.ts';
 
-/**
- * A YAML text read by a schema, with a way to say where in the text a field stands.
- *
- * @param compose what is done to the plain value first; it may add faults
- */
-function read<S extends z.ZodType>(
-  file: string,
-  source: string,
-  schema: S,
-  compose: (value: unknown, fault: (path: Path, message: string) => void) => unknown = (value) => value,
-) {
+/** Makes a fault about the place of a field in a text, or about the deepest part of its path that is there. */
+export type At = (path: Path, message: string) => Fault;
+
+/** A YAML text with ways to say where in it something stands. */
+function openYaml(file: string, source: string) {
   const lines = new LineCounter();
   const document = parseDocument(source, { lineCounter: lines });
   const fault = (offset: number, field: string, message: string): Fault => {
     const { line, col } = lines.linePos(offset);
     return { file, line: Math.max(line, 1), column: Math.max(col, 1), field, message };
   };
-  /** The fault at the deepest part of `path` that is there. */
-  const at = (path: Path, message: string): Fault => {
+  const at: At = (path, message) => {
     for (let depth = path.length; depth >= 0; depth -= 1) {
       const node = depth === 0 ? document.contents : document.getIn(path.slice(0, depth), true);
       if (isNode(node) && node.range) return fault(node.range[0], fieldOf(path), message);
     }
     return fault(0, fieldOf(path), message);
   };
+  return { document, fault, at };
+}
+
+/** Where the fields of a YAML text stand. */
+export const placesIn = (file: string, source: string): At => openYaml(file, source).at;
+
+/** Whether a field stands in a YAML text itself, rather than in a shared step that it takes in. */
+export function fieldsIn(source: string): (path: Path) => boolean {
+  const { document } = openYaml('', source);
+  return (path) => document.hasIn(path);
+}
+
+/**
+ * A YAML text read by a schema, with a way to say where in the text a field stands.
+ *
+ * @param compose what is done to the plain value first; it may add faults
+ */
+export function readYaml<S extends z.ZodType>(
+  file: string,
+  source: string,
+  schema: S,
+  compose: (value: unknown, fault: (path: Path, message: string) => void) => unknown = (value) => value,
+) {
+  const { document, fault, at } = openYaml(file, source);
   if (document.errors.length > 0) {
     throw new FaultyFile(
       document.errors.map((e) =>
@@ -67,12 +84,12 @@ function read<S extends z.ZodType>(
 
 /** Reads `skills/lexicon.yaml`. Throws {@link FaultyFile}. */
 export function parseLexicon(file: string, source: string): Lexicon {
-  return read(file, source, LexiconSchema).value;
+  return readYaml(file, source, LexiconSchema).value;
 }
 
 /** Reads `skills/care.yaml`. Throws {@link FaultyFile}. */
 export function parseCare(file: string, source: string, lexicon: Lexicon): Care {
-  const { value: care, at } = read(file, source, CareSchema);
+  const { value: care, at } = readYaml(file, source, CareSchema);
   const faults = care.steps.flatMap((step, i) => unknownSlots(['steps', i, 'cues'], step.cues, lexicon, at));
   if (faults.length > 0) throw new FaultyFile(faults);
   return care;
@@ -80,22 +97,20 @@ export function parseCare(file: string, source: string, lexicon: Lexicon): Care 
 
 /** Reads a narration with its marks. Throws {@link FaultyFile}. */
 export function parseNarration(file: string, source: string): Narration {
-  return read(file, source, NarrationSchema).value;
+  return readYaml(file, source, NarrationSchema).value;
 }
 
 /** Reads a form. Throws {@link FaultyFile}. */
 export function parseForm(file: string, source: string): Form {
-  return read(file, source, FormSchema).value;
+  return readYaml(file, source, FormSchema).value;
 }
 
 /** Reads a rules file. Throws {@link FaultyFile}. */
 export function parseRules(file: string, source: string): Rules {
-  return read(file, source, RulesSchema).value;
+  return readYaml(file, source, RulesSchema).value;
 }
 
 const NO_CARE: Care = { schema: 1, steps: [] };
-
-type At = (path: Path, message: string) => Fault;
 
 function unknownSlots(path: Path, cues: readonly string[] | undefined, lexicon: Lexicon, at: At): Fault[] {
   return (cues ?? []).flatMap((cue, k) =>
@@ -153,7 +168,7 @@ function useCare(care: Care): (value: unknown, fault: (path: Path, message: stri
  * faults.
  */
 export function parseSkill(file: string, source: string, lexicon: Lexicon, care: Care = NO_CARE): Skill {
-  const { value: skill, at } = read(file, source, SkillSchema, useCare(care));
+  const { value: skill, at } = readYaml(file, source, SkillSchema, useCare(care));
   const faults: Fault[] = [];
   const seen = new Map<string, number>();
   skill.steps.forEach((step, i) => {

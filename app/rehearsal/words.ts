@@ -100,8 +100,17 @@ export function soundTogether(stems: readonly string[]): string {
  * in common sound alike.
  */
 export function soundsOf(word: string): readonly string[] {
-  return [...new Set(doubleMetaphone(word))].filter((code) => code !== '');
+  const known = sounds.get(word);
+  if (known) return known;
+  const codes = [...new Set(doubleMetaphone(word))].filter((code) => code !== '');
+  // Talk may bring ever new words.
+  if (sounds.size >= MOST_SOUNDS) sounds.clear();
+  sounds.set(word, codes);
+  return codes;
 }
+
+const sounds = new Map<string, readonly string[]>();
+const MOST_SOUNDS = 5000;
 
 /**
  * Levenshtein distance (Soviet Physics Doklady 10, 1966), in letters.

@@ -3,13 +3,14 @@ import type { StepMark } from '../../app/rehearsal/assessment.ts';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
 import { bestSaying } from '../../app/rehearsal/coach.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
-import type { Lexicon } from '../../app/rehearsal/skill.ts';
+import type { Lexicon, Skill } from '../../app/rehearsal/skill.ts';
 import type { State } from '../../app/rehearsal/state.ts';
 import { talkOf } from '../../app/rehearsal/talk.ts';
 import { api } from '../api.ts';
 import { groupsOf, missedOf, transcriptOf, type Group, type Line } from '../endView.ts';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
+import { MarkAgain } from '../parts/MarkAgain.tsx';
 import { Shape } from '../parts/Shape.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { Timeline } from '../parts/Timeline.tsx';
@@ -35,6 +36,8 @@ export function End({
   state,
   only,
   id,
+  record,
+  current,
   remarks,
   onAgain,
   onBack,
@@ -46,6 +49,10 @@ export function End({
   readonly only: ReadonlySet<string> | null;
   /** Id the host keeps its sound under; null when there is none. */
   readonly id: string | null;
+  /** Id the host keeps its journal under; null when it could not be kept. */
+  readonly record: string | null;
+  /** The skill as it is now, which may be another version than the one it is marked by. */
+  readonly current: Skill | undefined;
   /** What is to be said about the record itself. */
   readonly remarks: readonly string[];
   readonly onAgain: (only: ReadonlySet<string> | null) => void;
@@ -80,7 +87,7 @@ export function End({
             {state.breaks.length > 0
               ? `; broken off at ${state.breaks.map(minutes).join(', ')} and gone on with`
               : ''}
-            .
+            . Marked under version {checklist.skill.version} of the skill.
           </p>
         </div>
       </section>
@@ -128,6 +135,8 @@ export function End({
       {groupsOf(marks).map((group) => (
         <GroupOf key={group.key} group={group} checklist={checklist} lexicon={lexicon} player={player} />
       ))}
+
+      {record !== null && <MarkAgain id={record} checklist={checklist} lexicon={lexicon} current={current} />}
 
       <h2>What was said</h2>
       <Transcript lines={lines} titles={titles} player={player} />

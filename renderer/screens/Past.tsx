@@ -3,10 +3,11 @@ import { Heading } from '../parts/Heading.tsx';
 import { minutes } from '../../app/rehearsal/testClock.ts';
 import { localDate } from '../words.ts';
 
-const resultOf = ({ state, passed, heard, of, note }: RehearsalSummary): string => {
+const resultOf = ({ state, passed, heard, of, version, note }: RehearsalSummary): string => {
   const parts = [
     ...(state === 'interrupted' ? ['cut off'] : passed === null ? [] : [passed ? 'passed' : 'not passed']),
     ...(of > 0 ? [`${heard} of ${of} steps heard`] : []),
+    ...(version === null ? [] : [`version ${version}`]),
   ];
   return [parts.join('; '), note].filter((text) => text !== '').join('. ');
 };

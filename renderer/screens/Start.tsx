@@ -39,7 +39,7 @@ export function Start({
   readonly onOpen: (id: string) => void;
   readonly onGoOn: (id: string) => void;
   readonly onForget: (id: string) => void;
-  readonly onGo: (screen: 'sound check' | 'past' | 'mock test') => void;
+  readonly onGo: (screen: 'sound check' | 'past' | 'mock test' | 'skills') => void;
 }) {
   const [chosen, setChosen] = useState(
     library.skills.find(({ id }) => id === settings.skill) ?? library.skills[0],
@@ -184,6 +184,9 @@ export function Start({
           </button>
           <button type="button" className="button" onClick={() => onGo('past')}>
             Past rehearsals
+          </button>
+          <button type="button" className="button" onClick={() => onGo('skills')}>
+            Skills
           </button>
         </div>
       </form>

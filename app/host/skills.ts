@@ -1,0 +1,111 @@
+import type { Library } from '../records/library.ts';
+import type { SkillFolder } from '../records/skillFolder.ts';
+import { makeChecklist } from '../rehearsal/checklist.ts';
+import { FaultyFile } from '../rehearsal/faults.ts';
+import { lintSkill, type Warning } from '../rehearsal/lint.ts';
+import type { Lexicon } from '../rehearsal/skill.ts';
+import { parseSkill } from '../rehearsal/skillFile.ts';
+import { tryPhrase } from '../rehearsal/tryPhrase.ts';
+import {
+  CheckSkillSchema,
+  ExportSkillsSchema,
+  ImportPackSchema,
+  MOST_PACK_BYTES,
+  SaveSkillSchema,
+  type CheckedSkill,
+} from './api.ts';
+import { readJson } from './body.ts';
+import type { Route } from './route.ts';
+import { sendJson } from './send.ts';
+
+/** What the editor of skills asks; skillsApi.ts tells the messages. */
+export function skillRoutes(skills: SkillFolder): readonly Route[] {
+  const check = checker(skills.library);
+  return [
+    {
+      method: 'GET',
+      path: /^\/api\/skills$/,
+      answer: async (_, response) => sendJson(response, 200, await skills.list()),
+    },
+    {
+      method: 'GET',
+      path: /^\/api\/skills\/([^/]+)\/source$/,
+      answer: async (_, response, [id = '']) =>
+        sendJson(response, 200, { id, source: await skills.source(id) }),
+    },
+    {
+      method: 'PUT',
+      path: /^\/api\/skills\/([^/]+)$/,
+      answer: async (request, response, [id = '']) => {
+        const { source, fresh } = await readJson(request, SaveSkillSchema);
+        const { version } = await skills.save(id, source, fresh);
+        sendJson(response, 200, { id, version });
+      },
+    },
+    {
+      method: 'GET',
+      path: /^\/api\/skills\/([^/]+)\/versions$/,
+      answer: (_, response, [id = '']) => sendJson(response, 200, skills.versionsOf(id)),
+    },
+    {
+      method: 'GET',
+      path: /^\/api\/skills\/([^/]+)\/versions\/(\d+)$/,
+      answer: async (_, response, [id = '', version]) =>
+        sendJson(response, 200, { id, source: await skills.versionSource(id, Number(version)) }),
+    },
+    {
+      method: 'POST',
+      path: /^\/api\/skills\/check$/,
+      answer: async (request, response) => {
+        const { source, phrase, variants } = await readJson(request, CheckSkillSchema);
+        sendJson(response, 200, check(source, phrase, variants));
+      },
+    },
+    {
+      method: 'POST',
+      path: /^\/api\/skills\/export$/,
+      answer: async (request, response) => {
+        const { ids } = await readJson(request, ExportSkillsSchema);
+        sendJson(response, 200, await skills.export(ids));
+      },
+    },
+    {
+      method: 'POST',
+      path: /^\/api\/skills\/import$/,
+      answer: async (request, response) => {
+        const { pack, replace } = await readJson(request, ImportPackSchema, MOST_PACK_BYTES);
+        sendJson(response, 200, await skills.import(pack, replace));
+      },
+    },
+  ];
+}
+
+/**
+ * Tells what a skill's text and a sentence said in it are worth. The text last looked at is not gone through again for another
+ * sentence.
+ */
+function checker(library: Library) {
+  let last: { lexicon: Lexicon; source: string; warnings: Warning[] } | null = null;
+  return (source: string, phrase: string, variants: Readonly<Record<string, string>>): CheckedSkill => {
+    const { lexicon, care, rules } = library;
+    try {
+      const skill = parseSkill(FILE, source, lexicon, care);
+      if (last?.source !== source || last.lexicon !== lexicon)
+        last = { lexicon, source, warnings: lintSkill(FILE, source, lexicon, care) };
+      const { warnings } = last;
+      if (phrase.trim() === '') return { faults: [], warnings, tried: null };
+      // The page may still name a variant that was just taken out of the text.
+      const known = Object.entries(variants).filter(
+        ([name, value]) => value in (skill.variants[name]?.options ?? {}),
+      );
+      const checklist = makeChecklist(skill, lexicon, rules, Object.fromEntries(known));
+      return { faults: [], warnings, tried: tryPhrase(checklist, phrase) };
+    } catch (error) {
+      if (!(error instanceof FaultyFile)) throw error;
+      return { faults: [...error.faults], warnings: [], tried: null };
+    }
+  };
+}
+
+/** What the text that is being written is called in its faults. */
+const FILE = 'skill.yaml';

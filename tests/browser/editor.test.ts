@@ -1,0 +1,221 @@
+import { execFile } from 'node:child_process';
+import { readFile } from 'node:fs/promises';
+import { createRequire } from 'node:module';
+import path from 'node:path';
+import { promisify } from 'node:util';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
+import { CreatedSchema } from '../../app/host/api.ts';
+import type { Host } from '../../app/host/server.ts';
+import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
+import { utteranceOf } from '../../app/rehearsal/utterance.ts';
+import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
+
+/** What the tests reach for inside the page. */
+declare const window: {
+  axe: { run(options: object): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
+};
+
+let room: BuiltRoom;
+let host: Host | undefined;
+let browser: Browser | undefined;
+let page: Page;
+let asked: string[] = [];
+let axe: string;
+
+beforeAll(async () => {
+  room = await buildRoom();
+  const [spoken, sound] = [path.join(room.folder, 'spoken.wav'), path.join(room.folder, 'said.wav')];
+  await promisify(execFile)('flite', ['-voice', 'slt', '-t', 'I am washing my hands now.', '-o', spoken]);
+  await promisify(execFile)('ffmpeg', ['-loglevel', 'error', '-i', spoken, '-af', 'apad=pad_dur=3', sound]);
+  axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+  host = await room.host();
+  browser = await room.browser(sound, 'round');
+}, 120_000);
+
+afterAll(async () => {
+  await browser?.close();
+  await host?.close();
+  await room.remove();
+});
+
+async function visit(scheme: 'light' | 'dark'): Promise<void> {
+  page = await browser!.newPage({ viewport: { width: 1280, height: 900 }, colorScheme: scheme });
+  // Others may keep both cores busy.
+  page.setDefaultTimeout(15_000);
+  asked = [];
+  page.on('request', (request) => asked.push(request.url()));
+  await page.goto(host!.url);
+  await button('Skills').waitFor();
+}
+
+afterEach(async () => {
+  const foreign = asked.filter((url) => !/^(data:|blob:)/.test(url) && !url.startsWith(host!.url));
+  await page.close();
+  expect(foreign).toEqual([]);
+});
+
+/** What axe finds wrong with the page as it stands, by the rules of WCAG 2.2 A and AA. */
+async function faults(): Promise<string[]> {
+  await page.evaluate(axe);
+  const { violations } = await page.evaluate(() =>
+    window.axe.run({ runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] }),
+  );
+  return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
+}
+
+const button = (name: string | RegExp) => page.getByRole('button', { name, exact: true });
+const field = (name: string) => page.getByLabel(name, { exact: true });
+const press = (key: string): Promise<void> => page.keyboard.press(key);
+/** Does what a button does, by keyboard. */
+const push = async (name: string | RegExp): Promise<void> => {
+  await button(name).focus();
+  await press('Enter');
+};
+const write = async (name: string, text: string): Promise<void> => {
+  await field(name).focus();
+  await press('ControlOrMeta+a');
+  await page.keyboard.insertText(text);
+};
+const file = (): Promise<string> => field('The file (YAML)').inputValue();
+const shot = (name: string): Promise<unknown> =>
+  process.env['SHOTS']
+    ? page.screenshot({ path: path.join(process.env['SHOTS'], `${name}.png`), fullPage: true })
+    : Promise.resolve();
+
+describe('writing a skill', () => {
+  it('goes by keyboard, shows an edit on both sides, and what is written credits what is said', async () => {
+    await visit('light');
+    await push('Skills');
+    expect(await page.evaluate('document.activeElement?.tagName')).toBe('H1');
+    await button(/Hand washing/).waitFor();
+    expect(await faults()).toEqual([]);
+    await shot('skills');
+    await write('A new skill: its title', 'Watering flowers');
+    await press('Enter');
+
+    await page.getByText('No faults').waitFor();
+    expect(await faults()).toEqual([]);
+    // From the form to the text.
+    await push('4. Say here what is marked');
+    await write('What is marked', 'Water the flowers');
+    await write('Cues, one a line', 'i {sprinkle} the flowers\nthe flowers get water');
+    expect(await file()).toContain('    text: Water the flowers\n    cues:\n      - "i {sprinkle} the flowers"\n      - "the flowers get water"\n');
+    await page.getByText('unknown slot {sprinkle}').waitFor();
+    await push(/^Line \d+$/);
+    expect(await page.evaluate('document.activeElement?.tagName')).toBe('TEXTAREA');
+    await page.getByLabel('Critical: missing it fails the skill').focus();
+    await press('Space');
+    await shot('editor-fault');
+    // From the text to the form.
+    await write('The file (YAML)', (await file()).replace('i {sprinkle} the flowers', 'i water the flowers'));
+    await page.getByText('unknown slot').waitFor({ state: 'detached' });
+    expect(await field('Cues, one a line').inputValue()).toBe('i water the flowers\nthe flowers get water');
+    await write('What a trainee may say', 'Now I water the flowers.');
+    await page.getByText('Credited:').waitFor();
+    await page.getByText('i water the flowers', { exact: true }).waitFor();
+    expect(await faults()).toEqual([]);
+    await shot('editor-light');
+    await write('What a trainee may say', 'I look at the flowers.');
+    await page.getByText('It credits no step.').waitFor();
+    await page.getByText('lacking').first().waitFor();
+
+    // Said instead of written.
+    await push('Say it instead');
+    await page.getByText('Wash your hands afterwards').nth(1).waitFor({ timeout: 60_000 });
+    expect(await field('What a trainee may say').inputValue()).toMatch(/hands/i);
+
+    // Order, by keyboard and by mouse.
+    await push('Move first-step down');
+    expect((await file()).indexOf('use: call-light')).toBeLessThan((await file()).indexOf('id: first-step'));
+    expect(await page.evaluate('document.activeElement?.ariaLabel')).toBe('Move first-step down');
+    await press('Enter');
+    expect(await page.evaluate('document.activeElement?.ariaLabel')).toBe('Move first-step up');
+    await button(/^6\. Water the flowers/).dragTo(button(/^1\. /));
+    await button(/^1\. Water the flowers/).waitFor();
+    await page.getByRole('combobox', { name: 'Must come before' }).selectOption('greet');
+    expect(await file()).toContain('before:\n      - greet\n'.replace('\n      - greet', ' [ greet ]'));
+
+    // A window that is closed loses nothing.
+    await page.reload();
+    await push('Skills');
+    await push('watering-flowers Begun and not saved yet');
+    await button(/^1\. Water the flowers/).waitFor();
+    await push('Save');
+    await page.getByText('Saved as version 1').waitFor();
+    await push(/^1\. Water the flowers/);
+    await write('Cues, one a line', 'i pour water on the flowers\nthe flowers get water');
+    await push('Save');
+    await page.getByText('make it version 2').waitFor();
+    expect(await faults()).toEqual([]);
+    await write('Version', '2');
+    await write('What this version changes', 'Says pour.');
+    await push('Back to the skills');
+    await page.getByText('What you wrote is not saved.').waitFor();
+    await push('Stay here');
+    await push('Save');
+    await page.getByText('Saved as version 2').waitFor();
+    await page.getByRole('combobox', { name: 'Bring an earlier version back' }).selectOption('1');
+    await vi.waitFor(async () => expect(await file()).toContain('version: 3'), { timeout: 10_000 });
+    expect(await file()).toContain('i water the flowers');
+    await push('Back to the skills');
+    await push('Leave without saving');
+    await page.getByText('Version 2, your own').waitFor();
+    await push('Back to the start');
+    await page.getByRole('radio', { name: /Watering flowers/ }).waitFor();
+  }, 120_000); // prettier-ignore
+
+  it('takes skills elsewhere and in again, in the dark too', async () => {
+    await visit('dark');
+    await push('Skills');
+    await field('Choose Watering flowers').focus();
+    await press('Space');
+    const [download] = await Promise.all([page.waitForEvent('download'), push(/Write the chosen ones/)]);
+    const pack = await readFile(await download.path(), 'utf8');
+    const older = pack.replace('version: 2', 'version: 1').replace('i pour water', 'i bring water');
+    const give = (text: string): Promise<void> =>
+      field('A file of skills').setInputFiles({ name: 'x.json', mimeType: 'application/json', buffer: Buffer.from(text) });
+    await give('{');
+    await page.getByText('Nothing was taken in:').waitFor();
+    await give(older);
+    await page.getByText('version 2 is here already').waitFor();
+    expect(await faults()).toEqual([]);
+    await give(pack);
+    await page.getByText('Taken in: watering-flowers.').waitFor();
+    await push(/Watering flowers/);
+    await page.getByText(/No faults/).waitFor();
+    await push(/^1\. Water/);
+    expect(await faults()).toEqual([]);
+    await shot('editor-dark');
+  }, 60_000); // prettier-ignore
+});
+
+describe('a rehearsal of an earlier version', () => {
+  it('says which, and is marked again under another', async () => {
+    const post = async (where: string, body: unknown): Promise<unknown> =>
+      (
+        await fetch(new URL(where, host!.url), {
+          method: 'POST',
+          headers: { 'content-type': 'application/json' },
+          body: JSON.stringify(body),
+        })
+      ).json();
+    const begun = { skill: 'watering-flowers', version: 1, variants: {}, style: 'coach', engine: 'test', startedAt: '2026-01-31T09:30:00Z' };
+    const { id } = CreatedSchema.parse(await post('/api/rehearsals', begun));
+    const utterance = utteranceOf({ id: 0, text: 'I pour water on the flowers.', start: 1, end: 3 });
+    const events: RehearsalEvent[] = [
+      { type: 'began', skill: 'watering-flowers', variants: {} },
+      { type: 'heard', utterance, used: [] },
+      { type: 'ended', at: 9 },
+    ];
+    await post(`/api/rehearsals/${id}/events`, { from: 0, events });
+    await visit('light');
+    await push('Past rehearsals');
+    await push(/Watering flowers.*version 1/);
+    await page.getByText('Marked under version 1 of the skill.').waitFor();
+    await push('Mark again under version 2');
+    await page.getByRole('row', { name: /Water the flowers critical not heard heard/ }).waitFor();
+    expect(await faults()).toEqual([]);
+    await shot('again');
+  }, 60_000); // prettier-ignore
+});
