@@ -86,4 +86,13 @@ describe('the library of skills', () => {
     expect(own.length - right.length).toBeGreaterThanOrEqual(2);
     expect(own.some(({ passed }) => !passed)).toBe(true);
   });
+
+  it.each(narrations.map((narration) => [narration.file.slice(SHIPPED_SKILLS.length), narration] as const))(
+    '%s gets its marks',
+    (_file, narration) => {
+      const skill = library.skills.get(narration.skill)!;
+      const checklist = makeChecklist(skill, library.lexicon, library.rules, narration.variants);
+      expect(playNarration(checklist, narration)).toEqual([]);
+    },
+  );
 });
