@@ -42,7 +42,10 @@ export function Start({
   readonly onGo: (screen: 'sound check' | 'past' | 'mock test' | 'skills') => void;
 }) {
   const [chosen, setChosen] = useState(
-    library.skills.find(({ id }) => id === settings.skill) ?? library.skills[0],
+    library.skills.find(({ id }) => id === settings.skill) ??
+      // What every test begins with is what a newcomer begins with.
+      library.skills.find(({ id }) => library.forms.some(({ first }) => first === id)) ??
+      library.skills[0],
   );
   const [variants, setVariants] = useState(() => (chosen ? rememberedVariants(chosen, settings) : {}));
   const installed = model?.installed === 'installed';
@@ -96,7 +99,7 @@ export function Start({
                   onChange={() => choose(skill)}
                 />
                 <span className="card-title">{skill.title}</span>
-                <span className="card-text">{skill.card}</span>
+                {skill === chosen && <span className="card-text">{skill.card}</span>}
                 <span className="card-facts">
                   {steps.length} steps, {steps.filter((step) => step.critical).length} critical
                 </span>
@@ -104,6 +107,20 @@ export function Start({
             );
           })}
         </fieldset>
+        {chosen && chosen.equipment.length + chosen.cautions.length > 0 && (
+          <section aria-label="Before you start">
+            {chosen.equipment.length > 0 && (
+              <p>
+                <strong>Lay ready:</strong> {chosen.equipment.join(', ')}.
+              </p>
+            )}
+            {chosen.cautions.map((caution) => (
+              <p key={caution} className="hint">
+                {caution}
+              </p>
+            ))}
+          </section>
+        )}
         {library.faults.map(({ file, line, message }) => (
           <p key={`${file}:${line}`} className="hint">
             Left out: {file}, line {line}: {message}
