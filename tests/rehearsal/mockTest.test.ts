@@ -6,6 +6,7 @@ import { RehearsalEventSchema } from '../../app/rehearsal/events.ts';
 import { foldTest, markTest, NO_TEST, openRun } from '../../app/rehearsal/mockTest.ts';
 import { orderFlags } from '../../app/rehearsal/order.ts';
 import { elapsed, timeLeft } from '../../app/rehearsal/testClock.ts';
+import { utterance } from './narrate.ts';
 import { planFor, sit } from './sit.ts';
 
 const THREE = planFor(['hand-washing', 'respirations', 'range-of-motion-leg']);
@@ -96,6 +97,43 @@ describe('a mock test', () => {
     ]);
     expect(test.timeUp).not.toBeNull();
     expect(outcome(result, 0, 'soap').outcome).toBe('not heard');
+  });
+});
+
+describe('a mock test that was broken off', () => {
+  it('is gone on with where it was, the time standing meanwhile, and its result says so', async () => {
+    const { events } = await sit(THREE, [
+      'I am ready.',
+      'Getting some soap.',
+      'Next skill.',
+      'Knock, knock.',
+    ]);
+    const kept = events.filter(({ type }) => type !== 'ended');
+    const session = new TestSession(THREE, (heard) => Promise.resolve(heard), undefined, {
+      events: kept,
+      until: 40,
+    });
+    expect(session.checklist.skill.id).toBe('respirations');
+    expect(session.state.paused).toBe(40);
+    await session.command('go on', 90);
+    await session.hear(utterance('I close the curtain for privacy.', 95, 50));
+    const test = await session.end(100);
+    const result = markTest(THREE.checklists, THREE.rules, test);
+    expect(outcome(result, 1, 'knock').outcome).toBe('heard');
+    expect(outcome(result, 1, 'privacy').outcome).toBe('heard');
+    expect(result.skills[1]).toMatchObject({ breaks: [40], pauses: [{ from: 40, to: 90 }] });
+    const { state } = test.runs[1]!;
+    expect(elapsed(state, 100)).toBeCloseTo(100 - state.begun - 50);
+  });
+
+  it('is over, and takes nothing in, where it had ended', async () => {
+    const { events, test } = await sit(THREE, ['I am ready.', 'Getting some soap.', 'Stop the test.']);
+    const session = new TestSession(THREE, (heard) => Promise.resolve(heard), undefined, {
+      events,
+      until: 40,
+    });
+    await session.hear(utterance('I close the curtain for privacy.', 95, 50));
+    expect(await session.end(100)).toEqual(test);
   });
 });
 
