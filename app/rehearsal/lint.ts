@@ -40,7 +40,7 @@ const MOST_SHARED = 1;
 const MOST_COMMAND_WORDS = 9;
 
 /**
- * What a recogniser makes of words of this trade, from DEVELOPERS.md and the design notes. What is said through one of
+ * What the recogniser has made of words of this trade on synthetic voices. What is said through one of
  * these words alone is often not heard.
  */
 const MISHEARD: readonly (readonly [said: string, heard: string])[] = [
