@@ -48,7 +48,7 @@ const NARRATION = [
   'End of the scrub', 'End the scrub', 'I am finished with the soap', 'Finish the rinse', 'Stop the rinse', 'Hold on to the rail',
   'Hold on', 'Wait', 'One moment please', 'Stop me at once if it hurts', 'My coach says to read the card', 'Coach says pause here',
   'The coach taught me to stop the rehearsal when unsure', 'I put the next towel in the bin', 'On to the next step', 'Thank you',
-  'Okay', 'Please', '', 'Um.',
+  'Okay', 'Please', '', 'Um.', 'Slow, careful.', 'Slowly, carefully.', 'Slow and with care.',
 ]; // prettier-ignore
 
 describe('a command', () => {

@@ -229,9 +229,13 @@ function fits(saying: Saying, said: readonly Token[]): boolean {
   return token !== undefined && part.words.some((word) => alike(token, word)) && fits(rest, others);
 }
 
+/** Words of narration that are spelt nearly like one of a command: "Slowly, carefully" is not "show card". */
+const NARRATED = new Set(['care', 'careful', 'carefully']);
+
 /** Whether a token is the word, an inflection of it, or nearly it. */
 function alike(token: Token, word: string): boolean {
   if (token.word === word) return true;
+  if (NARRATED.has(token.word)) return false;
   if (isFunctionWord(token.word) || isFunctionWord(word)) return false;
   const stem = stemOf(word);
   return token.stem === stem || nearlyAlike(token.word, word) || nearlyAlike(token.stem, stem);
