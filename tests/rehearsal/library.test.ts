@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { openLibrary, readNarrations, SHIPPED_SKILLS } from '../../app/records/library.ts';
 import { makeChecklist } from '../../app/rehearsal/checklist.ts';
+import { findCommand } from '../../app/rehearsal/commands.ts';
 import { hasReading } from '../../app/rehearsal/form.ts';
 import { playNarration } from '../../app/rehearsal/narration.ts';
 import { PERSONAL_CARE } from '../../app/rehearsal/skill.ts';
@@ -85,6 +86,12 @@ describe('the library of skills', () => {
     expect(right.length).toBeGreaterThanOrEqual(1);
     expect(own.length - right.length).toBeGreaterThanOrEqual(2);
     expect(own.some(({ passed }) => !passed)).toBe(true);
+  });
+
+  it('says nothing in its narrations that is a command to the coach', () => {
+    const said = narrations.flatMap(({ says }) => says.filter((line) => typeof line === 'string'));
+    expect(said.length).toBeGreaterThan(1500);
+    expect(said.filter((line) => findCommand(line))).toEqual([]);
   });
 
   it.each(narrations.map((narration) => [narration.file.slice(SHIPPED_SKILLS.length), narration] as const))(
