@@ -252,6 +252,12 @@ export class Room {
     return this.session instanceof TestSession ? this.session.test.runs.length : 1;
   }
 
+  /** Of every skill opened. */
+  private get states(): readonly State[] {
+    const { session } = this;
+    return session instanceof TestSession ? session.test.runs.map(({ state }) => state) : [session.state];
+  }
+
   private vocabulary(): Vocabulary {
     return { phrases: [...vocabularyOf(this.session.checklist, this.plan.lexicon), ...COMMAND_PHRASES] };
   }
@@ -287,7 +293,7 @@ export class Room {
     if (this.closed) return;
     this.listener = new ContinuedListener(this.ear.listener, (event) => this.hear(event), {
       seconds: this.now,
-      ids: freeId(this.session.state),
+      ids: freeId(this.states),
     });
     this.ear.onEvent = this.listener.take;
     await this.listener.start(this.vocabulary());
@@ -475,7 +481,9 @@ export class Room {
   private keepTime(): void {
     const { session, listener, now } = this;
     if (!(session instanceof TestSession) || !listener || this.keepingTime || this.ended) return;
-    if (clockEvents(this.plan.test!.rules, session.test, now).length === 0) return;
+    const [due] = clockEvents(this.plan.test!.rules, session.test, now);
+    // What was said just before may still be in its closing silence.
+    if (!due || !('at' in due) || (!this.speechOver && now - due.at < CAUGHT_UP)) return;
     this.keepingTime = true;
     void listener
       .feed(new Float32Array(0))
@@ -514,5 +522,12 @@ export class Room {
 const hasSomething = (state: State): boolean => hasBegun(state) || state.utterances.length > 0;
 
 /** The id of the next utterance. */
-const freeId = ({ utterances, asides }: State): number =>
-  1 + Math.max(-1, ...utterances.map(({ id }) => id), ...asides.map(({ utterance }) => utterance.id));
+const freeId = (states: readonly State[]): number =>
+  1 +
+  Math.max(
+    -1,
+    ...states.flatMap(({ utterances, asides }) => [
+      ...utterances.map(({ id }) => id),
+      ...asides.map(({ utterance }) => utterance.id),
+    ]),
+  );
