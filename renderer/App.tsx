@@ -9,7 +9,7 @@ import {
   type MockTest as MockTestState,
 } from '../app/rehearsal/mockTest.ts';
 import { markRehearsal } from '../app/rehearsal/result.ts';
-import { planOf, type TestPlan } from '../app/rehearsal/testPlan.ts';
+import { planOf, versionRemarks, type TestPlan } from '../app/rehearsal/testPlan.ts';
 import type { Skill } from '../app/rehearsal/skill.ts';
 import { BEFORE, fold, type State } from '../app/rehearsal/state.ts';
 import type {
@@ -212,7 +212,7 @@ export function App() {
           plan,
           test,
           id: samples > 0 ? id : null,
-          remarks: remarksOf(faults),
+          remarks: [...remarksOf(faults), ...versionRemarks(plan, test.drawn)],
           from,
         });
       }

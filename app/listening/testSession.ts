@@ -35,7 +35,11 @@ export class TestSession {
       return;
     }
     const { form, rules, seed, checklists } = plan;
-    const skills = checklists.map(({ skill, variants }) => ({ skill: skill.id, variants }));
+    const skills = checklists.map(({ skill: { id, version }, variants }) => ({
+      skill: id,
+      variants,
+      version,
+    }));
     this.open([{ type: 'drawn', form, rules: rules.id, seed, skills }]);
   }
 

@@ -120,7 +120,16 @@ const drawn = z.strictObject({
   /** Null where the skills were picked by hand. */
   seed: z.number().int().nullable(),
   skills: z
-    .array(z.object({ skill: z.string(), variants: z.record(z.string(), z.string()).readonly() }).readonly())
+    .array(
+      z
+        .strictObject({
+          skill: z.string(),
+          variants: z.record(z.string(), z.string()).readonly(),
+          /** The version it was sat under. */
+          version: z.number().int().positive(),
+        })
+        .readonly(),
+    )
     .min(1)
     .readonly(),
 });

@@ -76,6 +76,18 @@ export function planOf(shelf: Shelf, drawn: RehearsalEvent & { readonly type: 'd
   return { ...pickTest(shelf, ids, drawn.rules, variants), form: drawn.form, seed: drawn.seed };
 }
 
+/** What there is to say where skills are others now than when the test was sat: they are marked as they are now. */
+export const versionRemarks = (
+  { checklists }: TestPlan,
+  { skills }: RehearsalEvent & { readonly type: 'drawn' },
+): string[] =>
+  checklists.flatMap(({ skill }, i) => {
+    const sat = skills[i]?.version;
+    return sat === skill.version
+      ? []
+      : [`${skill.title} was sat under version ${sat}, and is marked under version ${skill.version}.`];
+  });
+
 function plan(
   { lexicon, ruleSets }: Shelf,
   form: string,

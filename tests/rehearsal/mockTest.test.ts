@@ -7,7 +7,8 @@ import { foldTest, markTest, NO_TEST, openRun } from '../../app/rehearsal/mockTe
 import { orderFlags } from '../../app/rehearsal/order.ts';
 import { elapsed, timeLeft } from '../../app/rehearsal/testClock.ts';
 import { utterance } from './narrate.ts';
-import { planFor, sit } from './sit.ts';
+import { planOf, versionRemarks } from '../../app/rehearsal/testPlan.ts';
+import { planFor, SHELF, sit } from './sit.ts';
 
 const THREE = planFor(['hand-washing', 'respirations', 'range-of-motion-leg']);
 
@@ -134,6 +135,25 @@ describe('a mock test that was broken off', () => {
     });
     await session.hear(utterance('I close the curtain for privacy.', 95, 50));
     expect(await session.end(100)).toEqual(test);
+  });
+});
+
+describe('a mock test looked at later', () => {
+  it('is planned again from its record, and says which skills are others now', async () => {
+    const { test } = await sit(THREE, ['I am ready.', 'Getting some soap.', 'Stop the test.']);
+    const again = planOf(SHELF, test.drawn!);
+    expect(again.checklists.map(({ skill }) => skill.id)).toEqual(
+      THREE.checklists.map(({ skill }) => skill.id),
+    );
+    expect(versionRemarks(again, test.drawn!)).toEqual([]);
+    const skills = SHELF.skills.map((skill) =>
+      skill.id === 'respirations' ? { ...skill, version: 3 } : skill,
+    );
+    expect(versionRemarks(planOf({ ...SHELF, skills }, test.drawn!), test.drawn!)).toEqual([
+      'Counting respirations was sat under version 1, and is marked under version 3.',
+    ]);
+    const gone = { ...SHELF, skills: SHELF.skills.filter(({ id }) => id !== 'respirations') };
+    expect(() => planOf(gone, test.drawn!)).toThrow(/There is no skill "respirations"/);
   });
 });
 

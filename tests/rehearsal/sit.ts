@@ -8,7 +8,7 @@ import type { Rules } from '../../app/rehearsal/skill.ts';
 import { pickTest, type TestPlan } from '../../app/rehearsal/testPlan.ts';
 import { utterance } from './narrate.ts';
 
-const SHELF = shelfOf(await openLibrary());
+export const SHELF = shelfOf(await openLibrary());
 
 /** A test of these skills by the strict rules, without time to look around. */
 export const planFor = (ids: readonly string[], rules: Partial<Rules> = {}): TestPlan => {
