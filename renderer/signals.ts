@@ -1,6 +1,6 @@
 import type { Checklist } from '../app/rehearsal/checklist.ts';
 import type { RehearsalEvent } from '../app/rehearsal/events.ts';
-import { markRehearsal } from '../app/rehearsal/result.ts';
+import { outcomesOf } from '../app/rehearsal/result.ts';
 import { fold, type State } from '../app/rehearsal/state.ts';
 import type { Earcon } from './earcons.ts';
 
@@ -38,6 +38,3 @@ export function earconFor(
   if (changedTo('heard') || begun) return 'credited';
   return events.some(({ type }) => type === 'doubted') && changedTo('unsure') ? 'unsure' : null;
 }
-
-const outcomesOf = (checklist: Checklist, state: State): Map<string, string> =>
-  new Map(markRehearsal(checklist, state).steps.map(({ id, outcome }) => [id, outcome]));

@@ -89,28 +89,15 @@ export async function planFrom(
   const number = seed === undefined ? randomInt(2 ** 31) : Number(seed);
   if (!Number.isInteger(number)) throw new CannotDraw(`--seed takes a whole number, not "${seed}".`);
   const past = weakest ? await new Rehearsals(dataFolder(), library).list() : [];
-  const drawn = drawTest(
-    shelf,
-    form,
-    number,
-    weakest
-      ? weaknessOf(
-          shelf.skills,
-          past.flatMap(({ skills }) => skills),
-        )
-      : undefined,
-  );
-  return options.rules === undefined
-    ? drawn
-    : {
-        ...pickTest(
-          shelf,
-          drawn.checklists.map(({ skill }) => skill.id),
-          rules,
-        ),
-        form,
-        seed: number,
-      };
+  return drawTest(shelf, form, number, {
+    ...(options.rules !== undefined && { rules: options.rules }),
+    ...(weakest && {
+      weakness: weaknessOf(
+        shelf.skills,
+        past.flatMap(({ skills }) => skills),
+      ),
+    }),
+  });
 }
 
 const drawnOf = ({ form, rules, seed, checklists }: TestPlan): object => ({

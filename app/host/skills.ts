@@ -1,6 +1,6 @@
 import type { Library } from '../records/library.ts';
 import type { SkillFolder } from '../records/skillFolder.ts';
-import { makeChecklist } from '../rehearsal/checklist.ts';
+import { knownVariants, makeChecklist } from '../rehearsal/checklist.ts';
 import { FaultyFile } from '../rehearsal/faults.ts';
 import { lintSkill, type Warning } from '../rehearsal/lint.ts';
 import type { Lexicon } from '../rehearsal/skill.ts';
@@ -95,10 +95,7 @@ function checker(library: Library) {
       const { warnings } = last;
       if (phrase.trim() === '') return { faults: [], warnings, tried: null };
       // The page may still name a variant that was just taken out of the text.
-      const known = Object.entries(variants).filter(
-        ([name, value]) => value in (skill.variants[name]?.options ?? {}),
-      );
-      const checklist = makeChecklist(skill, lexicon, rules, Object.fromEntries(known));
+      const checklist = makeChecklist(skill, lexicon, rules, knownVariants(skill, variants));
       return { faults: [], warnings, tried: tryPhrase(checklist, phrase) };
     } catch (error) {
       if (!(error instanceof FaultyFile)) throw error;

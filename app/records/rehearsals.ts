@@ -2,7 +2,7 @@ import { mkdir, mkdtemp, readdir, rename, rm, stat } from 'node:fs/promises';
 import path from 'node:path';
 import type { Assessment } from '../rehearsal/assessment.ts';
 import { makeChecklist, UnknownVariant, type Checklist } from '../rehearsal/checklist.ts';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
+import type { Drawn, RehearsalEvent } from '../rehearsal/events.ts';
 import { markRehearsal } from '../rehearsal/result.ts';
 import { BEFORE, fold } from '../rehearsal/state.ts';
 import { planOf } from '../rehearsal/testPlan.ts';
@@ -191,7 +191,7 @@ export class Rehearsals {
   /** Throws {@link CannotDraw} where its skills or rules are no longer there. */
   private summariseTest(
     test: MockTest,
-    drawn: NonNullable<MockTest['drawn']>,
+    drawn: Drawn,
   ): Omit<Summary, 'id' | 'skill' | 'version' | 'startedAt' | 'seconds' | 'state' | 'note'> {
     const plan = planOf(shelfOf(this.library), drawn);
     const { passed, skills } = markTest(plan.checklists, plan.rules, test);

@@ -55,6 +55,18 @@ export function chooseVariants(
   );
 }
 
+/** Of choices made for another skill, or another version of it, those that this one knows; its defaults for the rest. */
+export const knownVariants = (
+  skill: Skill,
+  wanted: Readonly<Record<string, string>>,
+): Record<string, string> =>
+  chooseVariants(
+    skill,
+    Object.fromEntries(
+      Object.entries(wanted).filter(([name, value]) => value in (skill.variants[name]?.options ?? {})),
+    ),
+  );
+
 /** Every cue of a step, under the name of what it does. */
 export function cuesOf(
   step: Step,

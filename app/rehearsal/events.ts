@@ -156,3 +156,5 @@ export const RehearsalEventSchema = z.discriminatedUnion('type', [
   commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, ended,
 ]); // prettier-ignore
 export type RehearsalEvent = Readonly<z.infer<typeof RehearsalEventSchema>>;
+/** The event with which a mock test begins. */
+export type Drawn = RehearsalEvent & { readonly type: 'drawn' };

@@ -4,13 +4,12 @@ import { wordingsOf } from './cue.ts';
 import type { Evidence } from './assessment.ts';
 import type { RehearsalEvent } from './events.ts';
 import type { Fault, Path } from './faults.ts';
-import { findNumbers } from './numbers.ts';
 import { interpret } from './rehearsal.ts';
 import { RulesSchema, type Care, type Lexicon, type Skill, type Step } from './skill.ts';
 import { fieldsIn, parseCare, parseSkill, placesIn } from './skillFile.ts';
 import { BEFORE, fold, type State } from './state.ts';
-import { utteranceOf } from './utterance.ts';
-import { piecesOf, spellOut, stemOf } from './words.ts';
+import { heardClearly } from './utterance.ts';
+import { spellOut, stemOf } from './words.ts';
 
 /** What a skill's author had better look at. The skill can be used all the same. */
 export interface Warning extends Fault {
@@ -27,8 +26,7 @@ interface Saying {
   readonly purpose: Purpose;
 }
 
-/** Seconds a word takes in a made-up saying, and when one is said: long after what was said before. */
-const WORD = 0.35;
+/** When a made-up saying is said, in seconds: long after what was said before. */
 const LATER = 1000;
 
 /** Wordings of a cue that are tried, spread over all it has: enough to meet every slot's kind, and quick. */
@@ -212,12 +210,8 @@ function whatComesOf(
 ): { own: boolean; others: string[] } {
   const { evidence, id } = step;
   const number = evidence.kind === 'reading' && purpose === 'value' ? ` ${middle(evidence)}` : '';
-  const text = wording + number;
-  const pieces = piecesOf(text);
-  const numbers = findNumbers(pieces).map((n) => ({ ...n, share: 1, rivals: [] }));
-  const said = utteranceOf({ id: 1, text, start: LATER, end: LATER + WORD * pieces.length });
-  const state = prepared(before, step, purpose);
-  const events = interpret(checklist, state, { ...said, numbers });
+  const said = heardClearly(1, wording + number, LATER);
+  const events = interpret(checklist, prepared(before, step, purpose), said);
   const serves = (event: RehearsalEvent): boolean => {
     if (!('step' in event) || event.step !== id) return false;
     switch (purpose) {

@@ -1,6 +1,6 @@
 import type { Assessment, Evidence, StepMark } from './assessment.ts';
 import type { Checklist } from './checklist.ts';
-import type { RehearsalEvent } from './events.ts';
+import type { Drawn, RehearsalEvent } from './events.ts';
 import { interpret } from './rehearsal.ts';
 import { markRehearsal } from './result.ts';
 import type { Rules } from './skill.ts';
@@ -14,7 +14,7 @@ import type { Utterance } from './utterance.ts';
  */
 export interface MockTest {
   /** Null before anything was drawn. */
-  readonly drawn: (RehearsalEvent & { readonly type: 'drawn' }) | null;
+  readonly drawn: Drawn | null;
   /** The skills that were reached, in order. */
   readonly runs: readonly Run[];
   /** What was said for a skill that was closed. */

@@ -2,11 +2,9 @@ import { z } from 'zod';
 import { attend } from './attend.ts';
 import type { Outcome } from './assessment.ts';
 import type { Checklist } from './checklist.ts';
-import { findNumbers } from './numbers.ts';
 import { markRehearsal } from './result.ts';
 import { BEFORE, fold } from './state.ts';
-import { utteranceOf } from './utterance.ts';
-import { piecesOf } from './words.ts';
+import { heardClearly } from './utterance.ts';
 
 /**
  * A narration of a skill with the marks it must get: what a skill's author writes to see that the skill works. Lives in the
@@ -26,8 +24,7 @@ export const NarrationSchema = z.strictObject({
 });
 export type Narration = z.infer<typeof NarrationSchema>;
 
-/** Seconds a word takes in a narration, and the silence after a line. Slow talk: 170 words a minute. */
-const WORD = 0.35;
+/** Seconds of silence after a line. */
 const SILENCE = 2;
 
 /** A mark that is not what the narration says it must be. */
@@ -49,12 +46,9 @@ export function playNarration(checklist: Checklist, { says, marks, passed }: Nar
       now += said;
       return;
     }
-    const pieces = piecesOf(said);
-    const end = now + WORD * pieces.length;
-    const numbers = findNumbers(pieces).map((n) => ({ ...n, share: 1, rivals: [] }));
-    const heard = { ...utteranceOf({ id, text: said, start: now, end }), numbers };
+    const heard = heardClearly(id, said, now);
     state = attend(checklist, state, heard).reduce(fold, state);
-    now = typeof says[id + 1] === 'number' ? end : end + SILENCE;
+    now = heard.end + (typeof says[id + 1] === 'number' ? 0 : SILENCE);
   });
   const marked = markRehearsal(checklist, fold(state, { type: 'ended', at: now }));
   const expected = new Map<string, Outcome>();

@@ -7,7 +7,7 @@ import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { CREDIT_FROM, settle, type Claim } from './match.ts';
 import { readNumber } from './readings.ts';
 import { countsIn, jointsAt, jointsBehind, withoutStrayShorts } from './repetition.ts';
-import { markRehearsal } from './result.ts';
+import { outcomesOf } from './result.ts';
 import type { Step } from './skill.ts';
 import { fold, type State } from './state.ts';
 import type { Utterance } from './utterance.ts';
@@ -31,7 +31,9 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   const live = withoutStrayShorts(checklist, hearing, joints, found);
   const counts = joints.size > 0 ? countsIn(checklist, hearing, live) : [];
 
-  const rank = rankSteps(checklist, state);
+  /** How the steps stood before a correction; null while none is open. */
+  const slips = state.correcting === null ? null : outcomesOf(checklist, state);
+  const rank = rankSteps(checklist, state, slips);
   const settled = settle(
     live.filter((c) => c.stance === 'asserted'),
     rank,
@@ -96,15 +98,20 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     const whole = evidenceOf(hearing, { from: carried, to: tokens.length }, 0);
     clockDoubts(checklist, now, hearing, whole).forEach(emit);
   }
-  repairs(checklist, state, events).forEach(emit);
+  if (slips) repairs(checklist, state, slips, events).forEach(emit);
   emit({ type: 'heard', utterance, used: used.filter((t) => t >= carried).map((t) => t - carried) });
   return events;
 }
 
+type Outcomes = ReadonlyMap<string, Outcome>;
+
 /** Which of the events put right, in a correction, what was not simply heard before. */
-function repairs(checklist: Checklist, state: State, events: readonly RehearsalEvent[]): RehearsalEvent[] {
-  if (state.correcting === null) return [];
-  const before = outcomesOf(checklist, state);
+function repairs(
+  checklist: Checklist,
+  state: State,
+  slips: Outcomes,
+  events: readonly RehearsalEvent[],
+): RehearsalEvent[] {
   const said = new Map(
     events.flatMap((e) => {
       const isSaid =
@@ -116,7 +123,7 @@ function repairs(checklist: Checklist, state: State, events: readonly RehearsalE
     }),
   );
   return [...said].flatMap(([step, e]) => {
-    const slip = before.get(step);
+    const slip = slips.get(step);
     // A number said anew is one corrected, whatever it was before. What was only still to come is no slip.
     const isSlip = slip === 'not heard' ? isPassedOver(checklist, state, step) : slip !== 'heard';
     return slip !== undefined && (isSlip || e.type === 'reading')
@@ -129,9 +136,6 @@ function repairs(checklist: Checklist, state: State, events: readonly RehearsalE
 const isPassedOver = ({ steps }: Checklist, { credits }: State, id: string): boolean =>
   id in credits ||
   steps.slice(1 + steps.findIndex((step) => step.id === id)).some((step) => step.id in credits);
-
-const outcomesOf = (checklist: Checklist, state: State): Map<string, Outcome> =>
-  new Map(markRehearsal(checklist, state).steps.map(({ id, outcome }) => [id, outcome]));
 
 /** Whether a step other than a movement is said in the same sentence: "the bed is down low again" repeats nothing. */
 function belongsToStep(
@@ -176,9 +180,8 @@ export function momentsWanted(events: readonly RehearsalEvent[], utterance: Utte
  * Lower is likelier: in a correction what has to be put right; a step still open and in order, then one that comes late,
  * early, or a second time.
  */
-function rankSteps(checklist: Checklist, state: State): (target: string) => number {
+function rankSteps(checklist: Checklist, state: State, slips: Outcomes | null): (target: string) => number {
   const credited = (id: string): boolean => (state.credits[id]?.length ?? 0) > 0;
-  const slips = state.correcting === null ? null : outcomesOf(checklist, state);
   return (target) => {
     const role = checklist.roles.get(target)!;
     const { id } = role.step;

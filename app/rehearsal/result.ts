@@ -1,4 +1,4 @@
-import type { Assessment, Evidence, StepMark } from './assessment.ts';
+import type { Assessment, Evidence, Outcome, StepMark } from './assessment.ts';
 import type { Checklist } from './checklist.ts';
 import { judgeRun, longestRun, NEW_CLOCK } from './clocks.ts';
 import { repetitions } from './counts.ts';
@@ -101,6 +101,10 @@ export function markRehearsal(
     },
   };
 }
+
+/** How every step stands, by its id. */
+export const outcomesOf = (checklist: Checklist, state: State): ReadonlyMap<string, Outcome> =>
+  new Map(markRehearsal(checklist, state).steps.map(({ id, outcome }) => [id, outcome]));
 
 function markStep(
   step: Step,

@@ -1,6 +1,6 @@
 import { makeChecklist, type Checklist } from './checklist.ts';
 import { CannotDraw, draw } from './draw.ts';
-import type { RehearsalEvent } from './events.ts';
+import type { Drawn } from './events.ts';
 import type { Form } from './form.ts';
 import { randomFrom } from './random.ts';
 import type { Lexicon, Rules, Skill } from './skill.ts';
@@ -32,21 +32,20 @@ type Variants = Readonly<Record<string, Readonly<Record<string, string>>>>;
  * Draws a test by a form.
  *
  * @param seed the same seed draws the same skills
+ * @param rules id of other rules than the form's
  * @param weakness see {@link draw}; without it weakness plays no part
- * @param variants chosen ones by skill; the defaults otherwise
  * @throws {CannotDraw}
  */
 export function drawTest(
   shelf: Shelf,
   form: string,
   seed: number,
-  weakness?: ReadonlyMap<string, number>,
-  variants: Variants = {},
+  { rules, weakness }: { readonly rules?: string; readonly weakness?: ReadonlyMap<string, number> } = {},
 ): TestPlan {
   const found = shelf.forms.find(({ id }) => id === form);
   if (!found) throw new CannotDraw(`There is no form "${form}"; there is: ${namesOf(shelf.forms)}.`);
   const skills = draw(found, shelf.skills, randomFrom(seed), weakness);
-  return plan(shelf, form, found.rules, seed, skills, variants);
+  return plan(shelf, form, rules ?? found.rules, seed, skills);
 }
 
 /**
@@ -70,17 +69,14 @@ export function pickTest(
 }
 
 /** The test that a record holds, made ready again. Throws {@link CannotDraw} where its skills or rules are gone. */
-export function planOf(shelf: Shelf, drawn: RehearsalEvent & { readonly type: 'drawn' }): TestPlan {
+export function planOf(shelf: Shelf, drawn: Drawn): TestPlan {
   const variants = Object.fromEntries(drawn.skills.map(({ skill, variants: own }) => [skill, own]));
   const ids = drawn.skills.map(({ skill }) => skill);
   return { ...pickTest(shelf, ids, drawn.rules, variants), form: drawn.form, seed: drawn.seed };
 }
 
 /** What there is to say where skills are others now than when the test was sat: they are marked as they are now. */
-export const versionRemarks = (
-  { checklists }: TestPlan,
-  { skills }: RehearsalEvent & { readonly type: 'drawn' },
-): string[] =>
+export const versionRemarks = ({ checklists }: TestPlan, { skills }: Drawn): string[] =>
   checklists.flatMap(({ skill }, i) => {
     const sat = skills[i]?.version;
     return sat === skill.version
@@ -94,7 +90,7 @@ function plan(
   rulesId: string,
   seed: number | null,
   skills: readonly Skill[],
-  variants: Variants,
+  variants: Variants = {},
 ): TestPlan {
   const rules = ruleSets.find(({ id }) => id === rulesId);
   if (!rules) throw new CannotDraw(`There are no rules "${rulesId}"; there is: ${namesOf(ruleSets)}.`);

@@ -4,14 +4,10 @@ import { COMMANDS, findCommand } from './commands.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { hear } from './hearing.ts';
 import { CREDIT_FROM, type Claim } from './match.ts';
-import { findNumbers } from './numbers.ts';
 import { interpret } from './rehearsal.ts';
 import { BEFORE, type State } from './state.ts';
-import { utteranceOf } from './utterance.ts';
+import { heardClearly } from './utterance.ts';
 import { piecesOf } from './words.ts';
-
-/** Seconds a word takes in a made-up utterance. */
-const WORD = 0.35;
 
 /**
  * Share of a cue from which a step that got nothing is told as a near miss: below a third every step is near to every
@@ -81,10 +77,8 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
 export function tryPhrase(checklist: Checklist, phrase: string, state: State = BEFORE): Tried {
   const pieces = piecesOf(phrase);
   if (pieces.length === 0) return { effects: [], near: [], command: null };
-  const numbers = findNumbers(pieces).map((n) => ({ ...n, share: 1, rivals: [] }));
   const start = (state.utterances.at(-1)?.end ?? 0) + 2;
-  const end = start + WORD * pieces.length;
-  const said = { ...utteranceOf({ id: state.utterances.length, text: phrase, start, end }), numbers };
+  const said = heardClearly(state.utterances.length, phrase, start);
   const { tokens, clauses, markers } = hear(said, undefined);
   const claims = checklist.matcher.find(tokens, clauses, markers);
   const nearest = checklist.matcher.nearest(tokens);

@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'react';
-import { chooseVariants, makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
+import { knownVariants, makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
 import { messageOf } from '../../app/rehearsal/faults.ts';
 import { remark, type Remarked } from '../../app/rehearsal/remark.ts';
 import type { Lexicon, Skill } from '../../app/rehearsal/skill.ts';
@@ -108,12 +108,3 @@ function Differences({
     </>
   );
 }
-
-/** The choices that another version knows as well; it has its defaults for the rest. */
-const knownVariants = (skill: Skill, variants: Readonly<Record<string, string>>): Record<string, string> =>
-  chooseVariants(
-    skill,
-    Object.fromEntries(
-      Object.entries(variants).filter(([name, value]) => value in (skill.variants[name]?.options ?? {})),
-    ),
-  );

@@ -51,9 +51,10 @@ export function MockTest({
     if (!Number.isInteger(number) || number < 0)
       throw new CannotDraw(`The number of a draw is a whole number, not "${seed}".`);
     const past = rehearsals.flatMap(({ skills }) => skills);
-    const drawn = drawTest(library, form, number, weakest ? weaknessOf(library.skills, past) : undefined);
-    const ids = drawn.checklists.map(({ skill }) => skill.id);
-    return { ...pickTest(library, ids, inForce.id), form, seed: number };
+    return drawTest(library, form, number, {
+      rules: inForce.id,
+      ...(weakest && { weakness: weaknessOf(library.skills, past) }),
+    });
   };
   const changed =
     <T,>(set: (value: T) => void) =>

@@ -1,5 +1,5 @@
 import { useState } from 'react';
-import { chooseVariants, stepsOf } from '../../app/rehearsal/checklist.ts';
+import { knownVariants, stepsOf } from '../../app/rehearsal/checklist.ts';
 import type { Skill } from '../../app/rehearsal/skill.ts';
 import type { Library, ModelStanding, RehearsalSummary, Settings } from '../../app/host/api.ts';
 import { Caution } from '../parts/Caution.tsx';
@@ -214,9 +214,5 @@ export function Start({
 
 /** The variants chosen last time for this skill, and the defaults of what was not. */
 function rememberedVariants(skill: Skill, settings: Settings): Record<string, string> {
-  if (settings.skill !== skill.id) return chooseVariants(skill, {});
-  const known = Object.entries(settings.variants).filter(
-    ([name, value]) => value in (skill.variants[name]?.options ?? {}),
-  );
-  return chooseVariants(skill, Object.fromEntries(known));
+  return knownVariants(skill, settings.skill === skill.id ? settings.variants : {});
 }
