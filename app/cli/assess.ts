@@ -3,8 +3,9 @@ import { assess } from '../listening/assess.ts';
 import { openLibrary } from '../records/library.ts';
 import { makeChecklist, vocabularyOf } from '../rehearsal/checklist.ts';
 import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
+import { answering, UsageError } from './answering.ts';
 import type { ExitCode, Io } from './io.ts';
-import { answering, openRecording, RECORDING_OPTIONS, UsageError } from './recording.ts';
+import { openRecording, RECORDING_OPTIONS } from './recording.ts';
 import { describeAssessment, describeEvents } from './report.ts';
 
 export const USAGE = `Usage: sinkside assess SOUND --skill ID [options]

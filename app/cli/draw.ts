@@ -4,9 +4,9 @@ import { dataFolder } from '../records/dataFolder.ts';
 import { openLibrary, shelfOf, type Library } from '../records/library.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import { CannotDraw, weaknessOf } from '../rehearsal/draw.ts';
-import { FaultyFile } from '../rehearsal/faults.ts';
 import { hasReading } from '../rehearsal/form.ts';
 import { drawTest, pickTest, type TestPlan } from '../rehearsal/testPlan.ts';
+import { answering, UsageError } from './answering.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside draw [--form ID] [--seed N] [--weakest] [--skills DIR] [--json]
@@ -35,17 +35,14 @@ export const TEST_OPTIONS = {
 const FORM = 'five-skills';
 
 /** `sinkside draw …` */
-export async function run(args: string[], io: Io): Promise<ExitCode> {
-  const { values, positionals } = parseArgs({
-    args,
-    allowPositionals: true,
-    options: { ...TEST_OPTIONS, json: { type: 'boolean' } },
-  });
-  if (positionals.length > 0) {
-    io.err(USAGE);
-    return 2;
-  }
-  try {
+export function run(args: string[], io: Io): Promise<ExitCode> {
+  return answering(io, async () => {
+    const { values, positionals } = parseArgs({
+      args,
+      allowPositionals: true,
+      options: { ...TEST_OPTIONS, json: { type: 'boolean' } },
+    });
+    if (positionals.length > 0) throw new UsageError(USAGE);
     const library = await openLibrary(values.skills);
     if (values.form === '?') {
       for (const { id, title, rules } of library.forms.values())
@@ -55,11 +52,7 @@ export async function run(args: string[], io: Io): Promise<ExitCode> {
     const plan = await planFrom(library, values);
     io.out(values.json ? `${JSON.stringify(drawnOf(plan), null, 2)}\n` : describePlan(plan));
     return 0;
-  } catch (error) {
-    if (!(error instanceof CannotDraw) && !(error instanceof FaultyFile)) throw error;
-    io.err(`${error.message}\n`);
-    return 3;
-  }
+  });
 }
 
 /**

@@ -6,8 +6,9 @@ import { COMMAND_PHRASES } from '../rehearsal/commands.ts';
 import { markTest } from '../rehearsal/mockTest.ts';
 import { toTestDocument } from '../rehearsal/testDocument.ts';
 import { planFrom, TEST_OPTIONS } from './draw.ts';
+import { answering, UsageError } from './answering.ts';
 import type { ExitCode, Io } from './io.ts';
-import { answering, openRecording, RECORDING_OPTIONS, UsageError } from './recording.ts';
+import { openRecording, RECORDING_OPTIONS } from './recording.ts';
 import { describeEvents, describeTest } from './report.ts';
 
 export const USAGE = `Usage: sinkside mock SOUND (--form ID --seed N | --pick ID,ID,…) [options]

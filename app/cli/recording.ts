@@ -3,39 +3,17 @@ import { readFile } from 'node:fs/promises';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { SingleBar } from 'cli-progress';
-import { loadModel, ModelCorrupt, ModelMissing } from '../../models/load.ts';
+import { loadModel, ModelCorrupt } from '../../models/load.ts';
 import type { ListenOptions } from '../listening/assess.ts';
-import { BadSound } from '../listening/badSound.ts';
 import { createListener } from '../listening/offlineListener.ts';
 import { openSound, type Sound } from '../listening/soundFile.ts';
-import { UnknownVariant } from '../rehearsal/checklist.ts';
-import { CannotDraw } from '../rehearsal/draw.ts';
-import { FaultyFile, messageOf } from '../rehearsal/faults.ts';
+import { messageOf } from '../rehearsal/faults.ts';
 import { minutes } from '../rehearsal/testClock.ts';
-import type { ExitCode, Io } from './io.ts';
+import { UsageError } from './answering.ts';
+import type { Io } from './io.ts';
 
 /** Engines that stand behind the listener seam. */
 const ENGINES = ['moonshine'];
-
-/** The user asked for something there is not, or in a way that is not understood. */
-export class UsageError extends Error {}
-
-/** Runs a command that marks a recording, and answers the user's own errors with one message and the exit code it has. */
-export async function answering(io: Io, work: () => Promise<ExitCode>): Promise<ExitCode> {
-  try {
-    return await work();
-  } catch (error) {
-    const say = (text: string, code: ExitCode): ExitCode => {
-      io.err(`${text}\n`);
-      return code;
-    };
-    if (error instanceof UsageError || error instanceof UnknownVariant) return say(error.message, 2);
-    if (error instanceof BadSound || error instanceof FaultyFile || error instanceof CannotDraw)
-      return say(error.message, 3);
-    if (error instanceof ModelMissing || error instanceof ModelCorrupt) return say(error.message, 4);
-    throw error;
-  }
-}
 
 /** Options of every command that marks a recording. */
 export const RECORDING_OPTIONS = {

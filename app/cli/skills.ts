@@ -8,6 +8,7 @@ import {
   type FiledNarration,
   type Library,
 } from '../records/library.ts';
+import { textIfThere } from '../records/wholeFile.ts';
 import { makeChecklist } from '../rehearsal/checklist.ts';
 import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
 import { lintCare, lintSkill } from '../rehearsal/lint.ts';
@@ -73,7 +74,7 @@ async function lint(
   io: Io,
 ): Promise<ExitCode> {
   const shared = path.join(folder, 'care.yaml');
-  const sharedText = only === undefined ? await readFile(shared, 'utf8').catch(noText) : null;
+  const sharedText = only === undefined ? await textIfThere(shared) : null;
   const warnings = sharedText === null ? [] : lintCare(shared, sharedText, lexicon);
   for (const [id, file] of files) {
     if (only !== undefined && id !== only) continue;
@@ -82,11 +83,6 @@ async function lint(
   for (const warning of warnings) io.out(`${describeFault(warning)}\n`);
   io.out(`${warnings.length} ${warnings.length === 1 ? 'warning' : 'warnings'}\n`);
   return 0;
-}
-
-function noText(error: NodeJS.ErrnoException): null {
-  if (error.code === 'ENOENT') return null;
-  throw error;
 }
 
 async function test(library: Library, only: string | undefined, io: Io): Promise<ExitCode> {

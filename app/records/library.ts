@@ -59,7 +59,8 @@ export function skillAt(
 /** Rules by which a rehearsal of one skill is marked. */
 const PLAIN_RULES = 'practice';
 
-const NOT_SKILLS = new Set(['lexicon.yaml', 'care.yaml']);
+/** Files of a folder of skills that are none. */
+export const NOT_SKILLS: ReadonlySet<string> = new Set(['lexicon.yaml', 'care.yaml']);
 
 /**
  * Reads a folder of skill files. A school's folder may bring a lexicon, shared steps of care, rules and forms, which are
@@ -192,7 +193,7 @@ const skillFiles = (names: readonly string[]): string[] =>
   names.filter((n) => /\.ya?ml$/.test(n) && !NOT_SKILLS.has(n)).sort();
 
 /** The names in a folder, none where it is not there. */
-async function namesIn(folder: string): Promise<string[]> {
+export async function namesIn(folder: string): Promise<string[]> {
   if (folder === '') return [];
   return readdir(folder).catch((error: NodeJS.ErrnoException) => {
     if (error.code === 'ENOENT' || error.code === 'ENOTDIR') return [];

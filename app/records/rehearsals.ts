@@ -5,7 +5,7 @@ import { makeChecklist, UnknownVariant, type Checklist } from '../rehearsal/chec
 import type { Drawn, RehearsalEvent } from '../rehearsal/events.ts';
 import { markRehearsal } from '../rehearsal/result.ts';
 import { BEFORE, fold } from '../rehearsal/state.ts';
-import { planOf } from '../rehearsal/testPlan.ts';
+import { planOf, type MakeChecklist } from '../rehearsal/testPlan.ts';
 import { CannotDraw, type PastResult } from '../rehearsal/draw.ts';
 import { describeFault } from '../rehearsal/faults.ts';
 import { foldTest, markTest, NO_TEST, type MockTest } from '../rehearsal/mockTest.ts';
@@ -193,7 +193,7 @@ export class Rehearsals {
     test: MockTest,
     drawn: Drawn,
   ): Omit<Summary, 'id' | 'skill' | 'version' | 'startedAt' | 'seconds' | 'state' | 'note'> {
-    const plan = planOf(shelfOf(this.library), drawn);
+    const plan = planOf(shelfOf(this.library), drawn, this.made);
     const { passed, skills } = markTest(plan.checklists, plan.rules, test);
     const form = this.library.forms.get(drawn.form)?.title ?? `picked ${drawn.form}`;
     const sum = (numbers: readonly number[]): number => numbers.reduce((all, n) => all + n, 0);
@@ -218,14 +218,19 @@ export class Rehearsals {
         `There is no skill "${id}" in ${folder}; there is: ${[...skills.keys()].join(', ')}.`,
       );
     }
-    const key = JSON.stringify([id, skill.version, variants]);
+    return this.made(skill, lexicon, rules, variants);
+  }
+
+  /** A checklist, made once for all rehearsals of it. */
+  private readonly made: MakeChecklist = (skill, lexicon, rules, variants = {}) => {
+    const key = JSON.stringify([skill.id, skill.version, rules.id, variants]);
     const known = this.checklists.get(key);
     // A library that was read anew has other skills under the same names.
     if (known?.skill === skill) return known;
     const checklist = makeChecklist(skill, lexicon, rules, variants);
     this.checklists.set(key, checklist);
     return checklist;
-  }
+  };
 
   private async folderOf(id: string): Promise<string> {
     const folder = path.join(this.root, id);

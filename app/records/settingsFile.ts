@@ -1,7 +1,7 @@
-import { mkdir, readFile, rename } from 'node:fs/promises';
+import { mkdir, rename } from 'node:fs/promises';
 import path from 'node:path';
 import { DEFAULT_SETTINGS, SettingsSchema, type Settings } from './settings.ts';
-import { replaceFile } from './wholeFile.ts';
+import { replaceFile, textIfThere } from './wholeFile.ts';
 
 const NAME = 'settings.json';
 
@@ -12,10 +12,7 @@ const NAME = 'settings.json';
  */
 export async function readSettings(data: string, warn: (message: string) => void): Promise<Settings> {
   const file = path.join(data, NAME);
-  const text = await readFile(file, 'utf8').catch((error: NodeJS.ErrnoException) => {
-    if (error.code === 'ENOENT') return null;
-    throw error;
-  });
+  const text = await textIfThere(file);
   if (text === null) return DEFAULT_SETTINGS;
   const settings = SettingsSchema.safeParse(jsonOrNull(text));
   if (settings.success) return settings.data;

@@ -1,4 +1,4 @@
-import { access, mkdir, readFile, readdir, rename } from 'node:fs/promises';
+import { access, mkdir, readFile, rename } from 'node:fs/promises';
 import path from 'node:path';
 import { parseDocument } from 'yaml';
 import { cuesOf } from '../rehearsal/checklist.ts';
@@ -7,8 +7,8 @@ import { FaultyFile, type Fault } from '../rehearsal/faults.ts';
 import { IdSchema, type Lexicon, type Skill } from '../rehearsal/skill.ts';
 import { parseLexicon, parseNarration, parseSkill, placesIn } from '../rehearsal/skillFile.ts';
 import { NarrationNameSchema, parsePack, type SkillPack } from '../rehearsal/skillPack.ts';
-import { keptVersions, openLibrary, type Library } from './library.ts';
-import { replaceFile } from './wholeFile.ts';
+import { keptVersions, namesIn, NOT_SKILLS, openLibrary, type Library } from './library.ts';
+import { replaceFile, textIfThere } from './wholeFile.ts';
 
 /** There is no skill of that id, or no such version of it. */
 export class UnknownSkill extends Error {
@@ -59,9 +59,9 @@ export class SkillFolder {
       version,
       own: this.isOwn(id),
     }));
-    const names = await readdir(this.own).catch(none);
+    const names = await namesIn(this.own);
     const unread = names
-      .filter((name) => name.endsWith('.yaml') && !SHARED.has(name))
+      .filter((name) => name.endsWith('.yaml') && !NOT_SKILLS.has(name))
       .map((name) => name.slice(0, -'.yaml'.length))
       .filter((id) => IdSchema.safeParse(id).success && !this.filed(`${id}.yaml`));
     return [
@@ -131,7 +131,7 @@ export class SkillFolder {
     }
     const narrations: SkillPack['narrations'] = [];
     for (const folder of [this.library.folder, this.own]) {
-      for (const name of (await readdir(path.join(folder, 'narrations')).catch(none)).sort()) {
+      for (const name of (await namesIn(path.join(folder, 'narrations'))).sort()) {
         if (!NarrationNameSchema.safeParse(name).success) continue;
         const source = await readFile(path.join(folder, 'narrations', name), 'utf8');
         if (!ids.includes(skillNamedIn(source))) continue;
@@ -185,7 +185,7 @@ export class SkillFolder {
       for (const { name, source } of pack.narrations) {
         const file = `pack: ${name}`;
         faults.push(...narrationFaults(file, name, source, ids));
-        const there = await readFile(path.join(this.own, 'narrations', name), 'utf8').catch(noText);
+        const there = await textIfThere(path.join(this.own, 'narrations', name));
         if (there !== null && there !== source && !replace)
           faults.push(
             placesIn(file, source)([], 'another narration of that name is here; ask to replace it'),
@@ -271,7 +271,7 @@ export class SkillFolder {
   /** The text of the school's lexicon, checked; null where there is none. Throws {@link FaultyFile}. */
   private async ownLexicon(): Promise<string | null> {
     const file = path.join(this.own, 'lexicon.yaml');
-    const text = await readFile(file, 'utf8').catch(noText);
+    const text = await textIfThere(file);
     if (text !== null) parseLexicon(file, text);
     return text;
   }
@@ -281,7 +281,7 @@ export class SkillFolder {
     if (!IdSchema.safeParse(id).success) return undefined;
     if (this.isOwn(id)) return this.library.files.get(id);
     const file = path.join(this.own, `${id}.yaml`);
-    const there = !SHARED.has(`${id}.yaml`) && (await access(file).then(yes, no));
+    const there = !NOT_SKILLS.has(`${id}.yaml`) && (await access(file).then(yes, no));
     return there ? file : this.library.files.get(id);
   }
 
@@ -311,8 +311,6 @@ export function isMarkedOtherwise(a: Skill, b: Skill): boolean {
   const marked = ({ steps, variants }: Skill): string => JSON.stringify([steps, variants]);
   return marked(a) !== marked(b);
 }
-
-const SHARED: ReadonlySet<string> = new Set(['lexicon.yaml', 'care.yaml']);
 
 /** The slots that wordings are added to, with all their wordings. */
 function addedSlots(lexicon: Lexicon, slots: Lexicon['slots']): Lexicon['slots'] {
@@ -357,13 +355,3 @@ function skillNamedIn(source: string): string {
 
 const yes = (): boolean => true;
 const no = (): boolean => false;
-
-function none(error: NodeJS.ErrnoException): string[] {
-  if (error.code === 'ENOENT') return [];
-  throw error;
-}
-
-function noText(error: NodeJS.ErrnoException): null {
-  if (error.code === 'ENOENT') return null;
-  throw error;
-}

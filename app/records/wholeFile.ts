@@ -1,4 +1,4 @@
-import { open, rename, rm } from 'node:fs/promises';
+import { open, readFile, rename, rm } from 'node:fs/promises';
 import path from 'node:path';
 
 /**
@@ -15,6 +15,14 @@ export async function replaceFile(file: string, content: string): Promise<void> 
     throw error;
   }
   await flushFolder(path.dirname(file));
+}
+
+/** The text of a file; null where there is none. Rejects as node:fs does when one that is there cannot be read. */
+export async function textIfThere(file: string): Promise<string | null> {
+  return readFile(file, 'utf8').catch((error: NodeJS.ErrnoException) => {
+    if (error.code === 'ENOENT') return null;
+    throw error;
+  });
 }
 
 /** Writes a file and brings it to the disk. `flag` is that of node:fs: `w` replaces what is there, `wx` refuses to. */

@@ -26,6 +26,9 @@ export interface Shelf {
   readonly forms: Form[];
 }
 
+/** Makes a skill ready, as {@link makeChecklist} does. */
+export type MakeChecklist = typeof makeChecklist;
+
 type Variants = Readonly<Record<string, Readonly<Record<string, string>>>>;
 
 /**
@@ -58,6 +61,7 @@ export function pickTest(
   skills: readonly string[],
   rules: string,
   variants: Variants = {},
+  make?: MakeChecklist,
 ): TestPlan {
   const picked = skills.map((id) => {
     const skill = shelf.skills.find((each) => each.id === id);
@@ -65,14 +69,19 @@ export function pickTest(
     return skill;
   });
   if (picked.length === 0) throw new CannotDraw('A test needs at least one skill.');
-  return plan(shelf, BY_HAND, rules, null, picked, variants);
+  return plan(shelf, BY_HAND, rules, null, picked, variants, make);
 }
 
-/** The test that a record holds, made ready again. Throws {@link CannotDraw} where its skills or rules are gone. */
-export function planOf(shelf: Shelf, drawn: Drawn): TestPlan {
+/**
+ * The test that a record holds, made ready again.
+ *
+ * @param make how a skill is made ready; for who has made it ready before
+ * @throws {CannotDraw} its skills or rules are gone
+ */
+export function planOf(shelf: Shelf, drawn: Drawn, make?: MakeChecklist): TestPlan {
   const variants = Object.fromEntries(drawn.skills.map(({ skill, variants: own }) => [skill, own]));
   const ids = drawn.skills.map(({ skill }) => skill);
-  return { ...pickTest(shelf, ids, drawn.rules, variants), form: drawn.form, seed: drawn.seed };
+  return { ...pickTest(shelf, ids, drawn.rules, variants, make), form: drawn.form, seed: drawn.seed };
 }
 
 /** What there is to say where skills are others now than when the test was sat: they are marked as they are now. */
@@ -91,10 +100,11 @@ function plan(
   seed: number | null,
   skills: readonly Skill[],
   variants: Variants = {},
+  make: MakeChecklist = makeChecklist,
 ): TestPlan {
   const rules = ruleSets.find(({ id }) => id === rulesId);
   if (!rules) throw new CannotDraw(`There are no rules "${rulesId}"; there is: ${namesOf(ruleSets)}.`);
-  const checklists = skills.map((skill) => makeChecklist(skill, lexicon, rules, variants[skill.id]));
+  const checklists = skills.map((skill) => make(skill, lexicon, rules, variants[skill.id]));
   return { form, rules, seed, checklists };
 }
 
