@@ -190,7 +190,7 @@ export function App() {
       const rehearsal = await api.rehearsal(id);
       const { header, events, kept, samples } = rehearsal;
       const past = { id, events, kept, samples };
-      const { drawn } = events.reduce(foldTest, NO_TEST);
+      const drawn = events.find((event) => event.type === 'drawn');
       if (drawn) return startTest(planOf(library, drawn), past);
       const only = header.only ? new Set(header.only) : null;
       start(await skillOf(rehearsal), header.variants, only, past);

@@ -1,7 +1,7 @@
 import { parseArgs } from 'node:util';
 import { startHost, USUAL_PORT, type Host } from '../host/server.ts';
 import { dataFolder } from '../records/dataFolder.ts';
-import { openLibrary } from '../records/library.ts';
+import { SkillFolder } from '../records/skillFolder.ts';
 import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
 import { buildScreens, NoBuilder, RENDERER } from './build.ts';
 import { hasDisplay, openBrowser } from './display.ts';
@@ -51,11 +51,12 @@ export async function run(args: string[], io: Io, effects: RoomEffects = REAL): 
   }
   let host: Host;
   try {
-    const library = await openLibrary(values.skills);
-    for (const fault of library.faults) io.err(`Left out: ${describeFault(fault)}\n`);
+    const data = dataFolder();
+    const skills = await SkillFolder.open(data, values.skills);
+    for (const fault of skills.library.faults) io.err(`Left out: ${describeFault(fault)}\n`);
     await effects.build(io);
     const warn = (message: string): void => io.err(`${message}\n`);
-    host = await startHost({ data: dataFolder(), library, renderer: RENDERER, port, warn });
+    host = await startHost({ data, skills, renderer: RENDERER, port, warn });
   } catch (error) {
     if (error instanceof FaultyFile || error instanceof NoBuilder) {
       io.err(`${error.message}\n`);

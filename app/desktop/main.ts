@@ -8,7 +8,7 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { startHost } from '../host/server.ts';
 import { dataFolder } from '../records/dataFolder.ts';
-import { openLibrary } from '../records/library.ts';
+import { SkillFolder } from '../records/skillFolder.ts';
 import { openShell } from './shell.ts';
 
 const here = path.dirname(fileURLToPath(import.meta.url));
@@ -23,7 +23,7 @@ void openShell(
     startHost: async () =>
       startHost({
         data: dataFolder(),
-        library: await openLibrary(),
+        skills: await SkillFolder.open(dataFolder()),
         renderer: path.join(here, '../renderer'),
         detector: path.join(here, 'silero_vad_v5.onnx'),
         warn: (message) => console.error(message),

@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
-import { openLibrary } from '../records/library.ts';
+import { SkillFolder } from '../records/skillFolder.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
 import {
   CreatedSchema,
@@ -47,7 +47,7 @@ beforeAll(async () => {
   await writeFile(path.join(folder, 'secret.txt'), 'secret');
   host = await startHost({
     data: path.join(folder, 'data'),
-    library: await openLibrary(),
+    skills: await SkillFolder.open(path.join(folder, 'data')),
     renderer,
     port: 0,
     warn: (message) => warnings.push(message),
@@ -176,7 +176,7 @@ describe('the screens', () => {
   it('say so when they are not built', async () => {
     const bare = await startHost({
       data: folder,
-      library: await openLibrary(),
+      skills: await SkillFolder.open(folder),
       renderer: path.join(folder, 'no'),
       port: 0,
       warn: () => undefined,
@@ -297,7 +297,7 @@ describe('a rehearsal', () => {
     const data = path.join(folder, 'secret.txt', 'data');
     const bare = await startHost({
       data,
-      library: await openLibrary(),
+      skills: await SkillFolder.open(data),
       renderer: folder,
       port: 0,
       warn: (message) => said.push(message),
@@ -413,7 +413,7 @@ describe('the sound of a rehearsal', () => {
 describe('the port', () => {
   const options = async () => ({
     data: folder,
-    library: await openLibrary(),
+    skills: await SkillFolder.open(folder),
     renderer: folder,
     warn: () => undefined,
   });

@@ -6,7 +6,7 @@ import { shelfOf, type Library } from '../records/library.ts';
 import { Gap, NotKept } from '../records/notKept.ts';
 import { Rehearsals, UnknownRehearsal } from '../records/rehearsals.ts';
 import { readSettings, writeSettings } from '../records/settingsFile.ts';
-import { SkillFolder, UnknownSkill } from '../records/skillFolder.ts';
+import { UnknownSkill, type SkillFolder } from '../records/skillFolder.ts';
 import { HEADER_BYTES, wavHeader } from '../records/soundTrack.ts';
 import { isFull } from '../records/wholeFile.ts';
 import { UnknownVariant } from '../rehearsal/checklist.ts';
@@ -33,10 +33,9 @@ export const USUAL_PORT = 4517;
 const PORTS = 20;
 
 export interface HostOptions {
-  /** Folder of rehearsals, settings and the school's own skills. */
+  /** Folder of rehearsals and settings. */
   readonly data: string;
-  /** The skills that are given; the school's own are read beside them. */
-  readonly library: Library;
+  readonly skills: SkillFolder;
   /** Folder of the built screens. */
   readonly renderer: string;
   /** The speech detector's file; by default the one in its package. */
@@ -62,9 +61,9 @@ export interface Host {
  * Rejects as node:net does when the given port is taken (EADDRINUSE), or every one of the usual ports.
  */
 export async function startHost(options: HostOptions): Promise<Host> {
-  const skills = await SkillFolder.open(options.data, options.library.folder);
-  const rehearsals = new Rehearsals(options.data, skills.library);
-  const handle = handlerOf(options, rehearsals, skills);
+  const { data, skills } = options;
+  const rehearsals = new Rehearsals(data, skills.library);
+  const handle = handlerOf(options, rehearsals);
   const server = createServer((request, response) => void handle(request, response));
   const listen = (port: number): Promise<void> =>
     new Promise((done, failed) => {
@@ -103,9 +102,8 @@ async function listenOnFree(listen: (port: number) => Promise<void>): Promise<vo
 }
 
 function handlerOf(
-  { data, renderer, detector = packagedDetector(), warn, effects = realEffects }: HostOptions,
+  { data, skills, renderer, detector = packagedDetector(), warn, effects = realEffects }: HostOptions,
   rehearsals: Rehearsals,
-  skills: SkillFolder,
 ): (request: IncomingMessage, response: ServerResponse) => Promise<void> {
   const installs = new Installs(effects);
   const routes: readonly Route[] = [

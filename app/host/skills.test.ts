@@ -2,7 +2,7 @@ import { mkdtemp, readFile, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { openLibrary } from '../records/library.ts';
+import { SkillFolder } from '../records/skillFolder.ts';
 import { SkillPackSchema } from '../rehearsal/skillPack.ts';
 import {
   CheckedSkillSchema,
@@ -17,7 +17,6 @@ import {
 } from './api.ts';
 import { startHost, type Host } from './server.ts';
 
-const given = await openLibrary();
 const skill = (more: string, cue: string): string =>
   `schema: 1\nid: tray\ntitle: Bringing a tray\ncard: Bring the tray.\n${more}steps:\n  - { id: a, text: A, cues: ["${cue}", "{hello} and here is lunch"] }\n`;
 const FIRST = skill('', 'i bring the tray');
@@ -27,7 +26,7 @@ let data = '';
 let host: Host;
 beforeEach(async () => {
   data = await mkdtemp(path.join(tmpdir(), 'sinkside-skills-host-'));
-  host = await startHost({ data, library: given, renderer: data, port: 0, warn: (message) => expect.fail(message) });
+  host = await startHost({ data, skills: await SkillFolder.open(data), renderer: data, port: 0, warn: (message) => expect.fail(message) });
 }); // prettier-ignore
 afterEach(async () => {
   await host.close();

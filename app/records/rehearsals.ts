@@ -8,7 +8,7 @@ import { BEFORE, fold } from '../rehearsal/state.ts';
 import { planOf, type MakeChecklist } from '../rehearsal/testPlan.ts';
 import { CannotDraw, type PastResult } from '../rehearsal/draw.ts';
 import { describeFault } from '../rehearsal/faults.ts';
-import { foldTest, markTest, NO_TEST, type MockTest } from '../rehearsal/mockTest.ts';
+import { foldTest, markTest, NO_TEST } from '../rehearsal/mockTest.ts';
 import { RehearsalIdSchema, type Header, type NewRehearsal } from './header.ts';
 import { appendEvents, headerLine, readJournal, type Journal } from './journal.ts';
 import { shelfOf, skillAt, type Library } from './library.ts';
@@ -166,8 +166,8 @@ export class Rehearsals {
       state: state.ended === null ? ('interrupted' as const) : ('ended' as const),
     };
     try {
-      const test = events.reduce(foldTest, NO_TEST);
-      if (test.drawn) return { ...common, ...this.summariseTest(test, test.drawn), note: notes.join('\n') };
+      const drawn = events.find((event) => event.type === 'drawn');
+      if (drawn) return { ...common, ...this.summariseTest(events, drawn), note: notes.join('\n') };
       const checklist = this.checklistOf(skill, variants, version);
       const marked = { ...common, version: checklist.skill.version };
       if (version !== undefined && marked.version !== version)
@@ -190,11 +190,11 @@ export class Rehearsals {
 
   /** Throws {@link CannotDraw} where its skills or rules are no longer there. */
   private summariseTest(
-    test: MockTest,
+    events: readonly RehearsalEvent[],
     drawn: Drawn,
   ): Omit<Summary, 'id' | 'skill' | 'version' | 'startedAt' | 'seconds' | 'state' | 'note'> {
     const plan = planOf(shelfOf(this.library), drawn, this.made);
-    const { passed, skills } = markTest(plan.checklists, plan.rules, test);
+    const { passed, skills } = markTest(plan.checklists, plan.rules, events.reduce(foldTest, NO_TEST));
     const form = this.library.forms.get(drawn.form)?.title ?? `picked ${drawn.form}`;
     const sum = (numbers: readonly number[]): number => numbers.reduce((all, n) => all + n, 0);
     return {

@@ -110,8 +110,8 @@ const SAYINGS: Readonly<Record<Command, readonly string[]>> = {
 export const COMMAND_PHRASES: readonly string[] = [
   'read the card', 'repeat the card', 'how much time is left', 'how long have i scrubbed', 'pause please',
   'pause the rehearsal', 'coach pause', 'coach go on', 'coach how much time', 'coach how long', 'coach read the card',
-  'coach stop', 'coach next skill', 'next skill please', 'go on to the next skill', 'go on please', 'carry on please', 'continue the rehearsal',
-  'i want to correct something', 'correct a step', 'next skill', 'stop the rehearsal', 'end the test', 'i am finished',
+  'coach stop', 'coach next skill', 'next skill please', 'go on to the next skill', 'go on please', 'carry on please',
+  'continue the rehearsal', 'i want to correct something', 'correct a step', 'next skill', 'stop the rehearsal', 'end the test', 'i am finished',
   'i am ready', "let's begin", 'start the rehearsal',
 ]; // prettier-ignore
 

@@ -12,6 +12,7 @@ import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { MarkAgain } from '../parts/MarkAgain.tsx';
 import { Shape } from '../parts/Shape.tsx';
+import { Verdict } from '../parts/Verdict.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { Timeline } from '../parts/Timeline.tsx';
 import { minutes } from '../../app/rehearsal/testClock.ts';
@@ -72,30 +73,21 @@ export function End({
   return (
     <main className="page page-wide">
       <Heading>{checklist.skill.title}: how it went</Heading>
-      <section className={`result result-${verdict.good ? 'passed' : 'not'}`} aria-label="Result">
-        <Shape mark={verdict.good ? 'heard' : 'not heard'} title={verdict.text} />
-        <div>
-          <p className="result-title">{verdict.text}</p>
-          <p>
-            {only === null
-              ? `${result.heard} of ${result.of} steps heard`
-              : `${marks.length - missed.length} of ${marks.length} chosen steps heard`}
-            {only === null && result.criticalMissed.length > 0
-              ? `; ${result.criticalMissed.length} critical ${result.criticalMissed.length === 1 ? 'step' : 'steps'} not credited`
-              : ''}
-            {state.ended === null ? '; cut off before its end' : ''}
-            {state.breaks.length > 0
-              ? `; broken off at ${state.breaks.map(minutes).join(', ')} and gone on with`
-              : ''}
-            . Marked under version {checklist.skill.version} of the skill.
-          </p>
-        </div>
-      </section>
-      {remarks.map((remark) => (
-        <p key={remark} className="notice">
-          {remark}
+      <Verdict good={verdict.good} text={verdict.text} remarks={remarks}>
+        <p>
+          {only === null
+            ? `${result.heard} of ${result.of} steps heard`
+            : `${marks.length - missed.length} of ${marks.length} chosen steps heard`}
+          {only === null && result.criticalMissed.length > 0
+            ? `; ${result.criticalMissed.length} critical ${result.criticalMissed.length === 1 ? 'step' : 'steps'} not credited`
+            : ''}
+          {state.ended === null ? '; cut off before its end' : ''}
+          {state.breaks.length > 0
+            ? `; broken off at ${state.breaks.map(minutes).join(', ')} and gone on with`
+            : ''}
+          . Marked under version {checklist.skill.version} of the skill.
         </p>
-      ))}
+      </Verdict>
       <div className="actions">
         <button type="button" className="button main" onClick={() => onAgain(null)}>
           Try again

@@ -4,6 +4,7 @@ import { minutes } from '../../app/rehearsal/testClock.ts';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Shape } from '../parts/Shape.tsx';
+import { Verdict } from '../parts/Verdict.tsx';
 
 /** What a mock test came to, skill by skill. */
 export function TestEnd({
@@ -32,26 +33,17 @@ export function TestEnd({
   return (
     <main className="page page-wide">
       <Heading>Mock test: how it went</Heading>
-      <section className={`result result-${passed ? 'passed' : 'not'}`} aria-label="Result">
-        <Shape mark={passed ? 'heard' : 'not heard'} title={verdict} />
-        <div>
-          <p className="result-title">{verdict}</p>
-          <p>
-            {passedSkills} of {skills.length} skills passed, {needed} needed
-            {timeUp === null ? '' : `; the time was up at ${minutes(timeUp)}`}
-            {isCutOff ? '; cut off before its end' : ''}.
-          </p>
-          <p>
-            Rules in force: {plan.rules.title}
-            {plan.seed === null ? '' : `, draw number ${plan.seed}`}. Your programme’s handbook decides.
-          </p>
-        </div>
-      </section>
-      {remarks.map((remark) => (
-        <p key={remark} className="notice">
-          {remark}
+      <Verdict good={passed} text={verdict} remarks={remarks}>
+        <p>
+          {passedSkills} of {skills.length} skills passed, {needed} needed
+          {timeUp === null ? '' : `; the time was up at ${minutes(timeUp)}`}
+          {isCutOff ? '; cut off before its end' : ''}.
         </p>
-      ))}
+        <p>
+          Rules in force: {plan.rules.title}
+          {plan.seed === null ? '' : `, draw number ${plan.seed}`}. Your programme’s handbook decides.
+        </p>
+      </Verdict>
       <div className="actions">
         <button type="button" className="button main" onClick={onAgain}>
           The same test again

@@ -1,34 +1,22 @@
-import { execFile } from 'node:child_process';
 import { readFile } from 'node:fs/promises';
-import { createRequire } from 'node:module';
 import path from 'node:path';
-import { promisify } from 'node:util';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { CreatedSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
 import { utteranceOf } from '../../app/rehearsal/utterance.ts';
-import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
-
-/** What the tests reach for inside the page. */
-declare const window: {
-  axe: { run(options: object): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
-};
+import { axeFaults, buildRoom, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
 
 let room: BuiltRoom;
 let host: Host | undefined;
 let browser: Browser | undefined;
 let page: Page;
 let asked: string[] = [];
-let axe: string;
 
 beforeAll(async () => {
   room = await buildRoom();
-  const [spoken, sound] = [path.join(room.folder, 'spoken.wav'), path.join(room.folder, 'said.wav')];
-  await promisify(execFile)('flite', ['-voice', 'slt', '-t', 'I am washing my hands now.', '-o', spoken]);
-  await promisify(execFile)('ffmpeg', ['-loglevel', 'error', '-i', spoken, '-af', 'apad=pad_dur=3', sound]);
-  axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+  const sound = await speakForRounds(room.folder, 'I am washing my hands now.');
   host = await room.host();
   browser = await room.browser(sound, 'round');
 }, 120_000);
@@ -55,14 +43,7 @@ afterEach(async () => {
   expect(foreign).toEqual([]);
 });
 
-/** What axe finds wrong with the page as it stands, by the rules of WCAG 2.2 A and AA. */
-async function faults(): Promise<string[]> {
-  await page.evaluate(axe);
-  const { violations } = await page.evaluate(() =>
-    window.axe.run({ runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] }),
-  );
-  return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
-}
+const faults = (): Promise<string[]> => axeFaults(page);
 
 const button = (name: string | RegExp) => page.getByRole('button', { name, exact: true });
 const field = (name: string) => page.getByLabel(name, { exact: true });

@@ -8,7 +8,7 @@ import type { Browser } from 'playwright-core';
 import { build } from 'vite';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { startHost, type Host } from '../../app/host/server.ts';
-import { openLibrary } from '../../app/records/library.ts';
+import { SkillFolder } from '../../app/records/skillFolder.ts';
 import type { ListeningPage } from './listeningPage/page.ts';
 import { openBrowser } from './roomInBrowser.ts';
 
@@ -34,7 +34,13 @@ beforeAll(async () => {
     build: { outDir: built, target: 'es2022', assetsInlineLimit: 0 },
   });
   const warn = (message: string): void => console.error(message);
-  host = await startHost({ data: folder, library: await openLibrary(), renderer: built, port: 0, warn });
+  host = await startHost({
+    data: folder,
+    skills: await SkillFolder.open(folder),
+    renderer: built,
+    port: 0,
+    warn,
+  });
   origin = new URL(host.url).origin;
   browser = await openBrowser(sound, 'once');
 }, 120_000);

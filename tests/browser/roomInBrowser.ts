@@ -1,11 +1,14 @@
-import { mkdtemp, rm } from 'node:fs/promises';
+import { execFile } from 'node:child_process';
+import { mkdtemp, readFile, rm } from 'node:fs/promises';
+import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { chromium, type Browser } from 'playwright-core';
+import { promisify } from 'node:util';
+import { chromium, type Browser, type Page } from 'playwright-core';
 import { build } from 'vite';
 import { startHost, type Host } from '../../app/host/server.ts';
-import { openLibrary } from '../../app/records/library.ts';
+import { SkillFolder } from '../../app/records/skillFolder.ts';
 
 const root = fileURLToPath(new URL('../../', import.meta.url));
 
@@ -46,7 +49,7 @@ export async function buildRoom(): Promise<BuiltRoom> {
     host: async (port = 0, skills?: string) =>
       startHost({
         data: path.join(folder, 'data'),
-        library: await openLibrary(skills),
+        skills: await SkillFolder.open(path.join(folder, 'data'), skills),
         renderer,
         port,
         warn: () => undefined,
@@ -54,4 +57,33 @@ export async function buildRoom(): Promise<BuiltRoom> {
     browser: openBrowser,
     remove: () => rm(folder, { recursive: true }),
   };
+}
+
+/** Speaks a text into a WAV file that a browser is to play round and round: the pause at its end parts the rounds. */
+export async function speakForRounds(folder: string, text: string): Promise<string> {
+  const [spoken, sound] = [path.join(folder, 'spoken.wav'), path.join(folder, 'said.wav')];
+  await promisify(execFile)('flite', ['-voice', 'slt', '-t', text, '-o', spoken]);
+  await promisify(execFile)('ffmpeg', ['-loglevel', 'error', '-i', spoken, '-af', 'apad=pad_dur=3', sound]);
+  return sound;
+}
+
+/** What the axe tests reach for inside the page. */
+declare const window: {
+  axe: { run(options: object): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
+};
+
+let axe: string | undefined;
+
+/** What axe finds wrong with a page as it stands, by the rules of WCAG 2.2 A and AA. */
+export async function axeFaults(page: Page): Promise<string[]> {
+  axe ??= await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+  await page.evaluate(axe);
+  // Marks fade in; colours are judged once they stand.
+  await page.waitForTimeout(400);
+  const { violations } = await page.evaluate(() =>
+    window.axe.run({
+      runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+    }),
+  );
+  return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
 }

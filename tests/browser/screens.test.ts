@@ -1,8 +1,5 @@
-import { execFile } from 'node:child_process';
-import { mkdir, readFile, writeFile } from 'node:fs/promises';
-import { createRequire } from 'node:module';
+import { mkdir, writeFile } from 'node:fs/promises';
 import path from 'node:path';
-import { promisify } from 'node:util';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { RehearsalSchema } from '../../app/host/api.ts';
@@ -10,11 +7,10 @@ import type { Host } from '../../app/host/server.ts';
 import { SAMPLE_RATE } from '../../app/listening/listener.ts';
 import { BEFORE, fold } from '../../app/rehearsal/state.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
-import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
+import { axeFaults, buildRoom, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
 
 /** What the tests reach for inside the page. */
 declare const window: {
-  axe: { run(options: object): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
   tracks: MediaStreamTrack[];
   AudioContext: typeof AudioContext;
   unmute(): void;
@@ -29,15 +25,10 @@ let host: Host | undefined;
 let browser: Browser | undefined;
 let page: Page;
 let asked: string[] = [];
-let axe: string;
 
 beforeAll(async () => {
   room = await buildRoom();
-  // The browser plays it round and round: the pause at its end lets each round be heard as a saying of its own.
-  const [spoken, sound] = [path.join(room.folder, 'spoken.wav'), path.join(room.folder, 'said.wav')];
-  await promisify(execFile)('flite', ['-voice', 'slt', '-t', SAID, '-o', spoken]);
-  await promisify(execFile)('ffmpeg', ['-loglevel', 'error', '-i', spoken, '-af', 'apad=pad_dur=3', sound]);
-  axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+  const sound = await speakForRounds(room.folder, SAID);
   host = await room.host();
   browser = await room.browser(sound, 'round');
 }, 120_000);
@@ -72,18 +63,7 @@ afterEach(async () => {
   expect(foreign).toEqual([]);
 });
 
-/** What axe finds wrong with the page as it stands, by the rules of WCAG 2.2 A and AA. */
-async function faults(): Promise<string[]> {
-  await page.evaluate(axe);
-  // Marks fade in; colours are judged once they stand.
-  await page.waitForTimeout(400);
-  const { violations } = await page.evaluate(() =>
-    window.axe.run({
-      runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
-    }),
-  );
-  return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
-}
+const faults = (): Promise<string[]> => axeFaults(page);
 
 const press = (key: string): Promise<void> => page.keyboard.press(key);
 const heading = (name: RegExp) => page.getByRole('heading', { level: 1, name });
