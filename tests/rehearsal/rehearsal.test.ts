@@ -117,6 +117,63 @@ describe('hand washing', () => {
     expect(outcome(heard(state, 'I rub between my fingers.', 20, 0.9))).toBe('heard');
   });
 
+  it('does not pass a scrub during which a misheard word may have ended it, however clear the rest', () => {
+    const garbled = (confidence: number): string | undefined => {
+      const said = utterance('Time to rent it over there.', 15, 1);
+      const words = said.words.map((w) => ({ ...w, confidence: w.text === 'rent' ? confidence : 0.95 }));
+      const lines = [utterance(START, 0, 0), { ...said, words }, utterance(STOP, 40, 2)];
+      const state = lines.reduce((s, u) => interpret(lever, s, u).reduce(fold, s), BEFORE);
+      return markRehearsal(lever, state).steps.find((s) => s.id === 'scrub')?.outcome;
+    };
+    expect(garbled(0.9)).toBe('heard');
+    expect(garbled(0.1)).toBe('unsure');
+  });
+
+  it('does not time a part of the scrub that is named before the soap or after the rinse', () => {
+    const early = [
+      'Wetting both hands, and my wrists, all the way round.',
+      25,
+      'Getting some soap.',
+      START,
+      10,
+      STOP,
+    ];
+    const late = [
+      START,
+      10,
+      STOP,
+      'Drying from the fingertips up. I rub round my wrists.',
+      30,
+      'Towel in the bin.',
+    ];
+    for (const lines of [early, late])
+      expect(narrate(lever, lines).marks.clocks[0]).toMatchObject({ met: false });
+  });
+
+  it('stops the scrub at a rinse whose direction was not heard', () => {
+    const { marks } = narrate(
+      lever,
+      wash([START, 18, 'And I rinse the soap off at the risk of my finger.', 10, STOP]),
+    );
+    expect(marks.clocks[0]!.met).toBe(false);
+  });
+
+  it('hears no other step in the shadow of one', () => {
+    const { marks } = narrate(
+      lever,
+      wash([
+        START,
+        8,
+        'My fingers are laced together, cleaning in between.',
+        8,
+        'This wrist and the other wrist I wash.',
+        8,
+        STOP,
+      ]),
+    );
+    expect(marks.clocks[0]!.met).toBe(true);
+  });
+
   it('does not let a plan stop the clock', () => {
     const { marks } = narrate(
       lever,
