@@ -78,6 +78,7 @@ describe('the offline listener', () => {
     expect(utterance!.words.map((w) => w.text.toLowerCase())).toEqual(
       'now i rinse my hands with the fingers pointing down'.split(' '),
     );
+    for (const { confidence } of utterance!.words) expect(confidence).toBeGreaterThan(0.3);
     expect(utterance!.numbers).toEqual([]);
     expect(events.map((e) => e.type)).toEqual(['speech', 'utterance']);
   });

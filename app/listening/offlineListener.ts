@@ -173,6 +173,7 @@ class OfflineListener implements Listener {
     const ids = wordsOf(this.model, this.model.tokens.encode(text));
     const numbers = await weighNumbers(this.model, samples, sound, pieces, this.bias);
     const id = this.nextId++;
+    const confidences = await this.confidencesOf(sound, ids);
     if (ids.length === pieces.length) this.heard.push({ id, segment, pieces, ids });
     return {
       id,
@@ -181,7 +182,7 @@ class OfflineListener implements Listener {
       end: segment.end,
       uncertainty: EDGE_UNCERTAINTY,
       confidence: Math.exp(here),
-      words: timeWords(pieces, segment),
+      words: timeWords(pieces, segment).map((word, i) => ({ ...word, confidence: confidences[i] ?? 0 })),
       numbers,
     };
   }
@@ -190,6 +191,16 @@ class OfflineListener implements Listener {
   private async meanNats(sound: EncodedSound, ids: readonly number[]): Promise<number> {
     const [scores] = await this.model.score(sound, this.model.beginning(sound), [[...ids, END]]);
     return scores!.reduce((sum, s) => sum + s, 0) / scores!.length;
+  }
+
+  /** 0–1 for each word of a text: the geometric mean of its tokens' probabilities, the words before it given. */
+  private async confidencesOf(sound: EncodedSound, words: readonly (readonly number[])[]): Promise<number[]> {
+    const [scores] = await this.model.score(sound, this.model.beginning(sound), [words.flat()]);
+    let at = 0;
+    return words.map(({ length }) => {
+      const own = scores!.slice(at, (at += length));
+      return Math.exp(own.reduce((sum, s) => sum + s, 0) / length);
+    });
   }
 
   private async refine(utterance: Utterance, heard: Heard, wanted: readonly number[]): Promise<Utterance> {

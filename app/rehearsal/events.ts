@@ -13,8 +13,11 @@ const seconds = z.number();
 const step = z.string();
 const evidence = EvidenceSchema.readonly();
 
-/** Why a step is only doubted: `faint` words, `sounds` alike only, `unclear` sound, or the trainee's own `doubt`. */
-const DoubtSchema = z.enum(['faint', 'sounds', 'unclear', 'doubt']);
+/**
+ * Why a step is only doubted: `faint` words, `sounds` alike only, `unclear` sound, the trainee's own `doubt`, or `one` of two
+ * engines alone has heard it.
+ */
+const DoubtSchema = z.enum(['faint', 'sounds', 'unclear', 'doubt', 'one']);
 export type Doubt = z.infer<typeof DoubtSchema>;
 
 const began = z.strictObject({

@@ -10,16 +10,13 @@ import type { Step } from './skill.ts';
  */
 const SURE_SHARE = 0.9;
 
+type Reading = RehearsalEvent & { readonly type: 'reading' };
+
 /**
  * The number said with a reading: the first or last one in its sentence that can be meant. A number that the engine could not
  * weigh against its rivals is asked about.
  */
-export function readNumber(
-  step: Step,
-  hearing: Hearing,
-  span: Span,
-  evidence: Evidence,
-): RehearsalEvent | null {
+export function readNumber(step: Step, hearing: Hearing, span: Span, evidence: Evidence): Reading | null {
   if (step.evidence.kind !== 'reading') return null;
   const { from, to, which } = step.evidence;
   const { tokens, utterance } = hearing;

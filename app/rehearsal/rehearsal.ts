@@ -7,7 +7,9 @@ import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { CREDIT_FROM, settle, type Claim } from './match.ts';
 import { readNumber } from './readings.ts';
 import { countsIn, jointsAt, jointsBehind, withoutStrayShorts } from './repetition.ts';
+import { findNumbers } from './numbers.ts';
 import { outcomesOf } from './result.ts';
+import { isWhole, secondHearing, sureness, type SecondHearing } from './secondHearing.ts';
 import type { Step } from './skill.ts';
 import { fold, type State } from './state.ts';
 import type { Utterance } from './utterance.ts';
@@ -38,12 +40,17 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     live.filter((c) => c.stance === 'asserted'),
     rank,
   );
-  const standing = settled.filter((c) => !settled.some((stop) => undoes(checklist, stop, c)));
+  const standing = settled.filter(
+    (c) => !settled.some((stop) => undoes(checklist, stop, c)) && !isEcho(checklist, state, settled, c),
+  );
   const taken = new Set(standing.flatMap((c) => c.tokens));
   const notes = settle(
     live.filter((c) => c.stance !== 'asserted'),
     rank,
   ).filter((c) => c.tokens.filter((t) => taken.has(t)).length * 2 <= c.tokens.length);
+
+  const second = secondHearing(checklist, utterance, rank);
+  const added = second ? addedBy(checklist, hearing, second, live) : [];
 
   const events: RehearsalEvent[] = [];
   let now = state;
@@ -54,10 +61,14 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   };
 
   const used: number[] = [];
-  const inOrder: (Claim | SaidCount)[] = [...standing, ...notes, ...counts].sort(
+  const inOrder: (Claim | SaidCount | Added)[] = [...standing, ...notes, ...counts, ...added].sort(
     (a, b) => placeOf(a) - placeOf(b),
   );
   for (const said of inOrder) {
+    if ('at' in said && 'claim' in said) {
+      takeAdded(checklist, now, second!, said).forEach(emit);
+      continue;
+    }
     if ('count' in said) {
       if (said.onlyNext && (said.count === 'again' || !goesOn(now.counts, said.count))) continue;
       if (said.count === 'again' && belongsToStep(checklist, hearing, standing, said.at)) continue;
@@ -75,8 +86,9 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
       else if (role.role !== 'stop') emit({ type: 'noted', step: id, evidence, stance: said.stance });
       continue;
     }
-    const doubt = doubtOf(role.step, said, utterance);
-    const reading = doubt ? null : readNumber(role.step, hearing, said, evidence);
+    const doubt = doubtOf(role.step, said, utterance, second);
+    const read = doubt ? null : readNumber(role.step, hearing, said, evidence);
+    const reading = read && second ? compared(read, role.step, second) : read;
     if (role.role === 'value' && !reading) continue;
     const others = [...standing, ...notes].filter((c) => c !== said);
     clockMoves(checklist, now, hearing, { span: said, role, doubt, evidence }, others).forEach(emit);
@@ -161,7 +173,18 @@ function undoes({ roles }: Checklist, stop: Claim, start: Claim): boolean {
   );
 }
 
-const placeOf = (said: Claim | SaidCount): number => ('count' in said ? said.at : said.from);
+/**
+ * Whether a claim is but a shadow of others: faint, in words that a clear one has ("cleaning in between" is not "cleaning
+ * under the nails"), or of a step heard before, in words that only sound like it ("the other wrist", "the water, wrist").
+ */
+function isEcho({ roles }: Checklist, { credits }: State, all: readonly Claim[], claim: Claim): boolean {
+  if (claim.score < CREDIT_FROM)
+    return all.some((c) => c.score >= CREDIT_FROM && claim.tokens.some((t) => c.tokens.includes(t)));
+  const { role, step } = roles.get(claim.target)!;
+  return role === 'step' && step.id in credits && claim.plainScore < CREDIT_FROM;
+}
+
+const placeOf = (said: Claim | SaidCount | Added): number => ('at' in said ? said.at : said.from);
 
 /**
  * Words of an utterance whose exact times matter, as indexes: those at which a clock starts or stops and which do not
@@ -195,9 +218,82 @@ function rankSteps(checklist: Checklist, state: State, slips: Outcomes | null): 
   };
 }
 
-function doubtOf(step: Step, claim: Claim, utterance: Utterance): Doubt | null {
-  if (claim.score < CREDIT_FROM) return 'faint';
+function doubtOf(step: Step, claim: Claim, utterance: Utterance, second: SecondHearing | null): Doubt | null {
+  const support = second?.support(claim);
+  const other = support === 'agreed' ? second!.claims.find((c) => c.target === claim.target) : undefined;
+  if (Math.max(claim.score, other?.score ?? 0) < CREDIT_FROM) return 'faint';
+  if (other && (isWhole(claim) || isWhole(other))) return null;
   if (utterance.confidence < CLEAR_FROM) return 'unclear';
   if (!claim.plain || (step.critical && claim.plainScore < CREDIT_FROM)) return 'sounds';
-  return null;
+  return step.critical && support === 'none' ? 'one' : null;
+}
+
+/** What only the second engine claims, and where it belongs among the first one's tokens. */
+interface Added {
+  readonly claim: Claim;
+  readonly at: number;
+}
+
+/**
+ * The words that a step rests on which the second engine alone heard must be so sure: 0–1. Chosen on the dev half of the
+ * corpus; below, half-heard words of one step credit another.
+ */
+const SURE_ALONE = 0.9;
+
+function addedBy(
+  checklist: Checklist,
+  first: Hearing,
+  { hearing, claims }: SecondHearing,
+  found: readonly Claim[],
+): Added[] {
+  // Without punctuation a question or an "if" is told less well than by the first, which must have heard none.
+  if (first.markers.length > 0 || first.tokens.some((t) => t.ends === '?')) return [];
+  const timeOf = (h: Hearing, token: number) => h.utterance.words[h.tokens[token]!.at]!;
+  const stepOf = ({ target }: Claim): string => checklist.roles.get(target)!.step.id;
+  return claims
+    .filter((claim) => !found.some((c) => stepOf(c) === stepOf(claim)))
+    .map((claim) => {
+      const { start } = timeOf(hearing, claim.from);
+      const before = first.tokens.filter((_, t) => t >= first.carried && timeOf(first, t).start < start);
+      return { claim, at: first.carried + before.length - 0.5 };
+    });
+}
+
+/** The events of what only the second engine claims. */
+function takeAdded(
+  checklist: Checklist,
+  now: State,
+  { hearing }: SecondHearing,
+  { claim }: Added,
+): RehearsalEvent[] {
+  const role = checklist.roles.get(claim.target)!;
+  const { id, critical } = role.step;
+  if (role.role !== 'step' && role.role !== 'start' && role.role !== 'stop') return [];
+  const evidence = evidenceOf(hearing, claim, claim.score);
+  const clear = role.role === 'step' && !critical && isWhole(claim) && sureness(hearing, claim) >= SURE_ALONE;
+  const doubt: Doubt | null = clear ? null : 'one';
+  // Its words have their own times; as if at the first one's edge, nobody looks for them again.
+  const moves = clockMoves(checklist, now, hearing, { span: claim, role, doubt, evidence }, []).map((move) =>
+    move.type === 'clock' ? { ...move, word: 0 } : move,
+  );
+  if (role.role === 'stop') return moves;
+  return [
+    ...moves,
+    clear ? { type: 'credited', step: id, evidence } : { type: 'doubted', step: id, evidence, why: 'one' },
+  ];
+}
+
+/** A number that the second engine did not hear alike is asked about. */
+function compared(
+  reading: RehearsalEvent & { readonly type: 'reading' },
+  step: Step,
+  { hearing, claims }: SecondHearing,
+): RehearsalEvent {
+  const other = claims.flatMap((c) => readNumber(step, hearing, c, reading.evidence) ?? [])[0];
+  const values = findNumbers(hearing.utterance.words.map((w) => w.text)).map(({ value }) => value);
+  if (values.includes(reading.value) && (!other || other.value === reading.value)) return reading;
+  const rivals = [...new Set([...reading.rivals, ...(other ? [other.value] : [])])].filter(
+    (v) => v !== reading.value,
+  );
+  return { ...reading, sure: false, rivals };
 }

@@ -18,6 +18,7 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
   sounds: 'It sounded like this step, not clearly enough for a critical one; say it again, clearly.',
   unclear: 'The sound was not clear enough; say it again, closer to the microphone.',
   doubt: 'It was said as a doubt; say it as you do it.',
+  one: 'Only one of the two recognisers heard it; say it again, clearly.',
 };
 
 const STANCES: Readonly<Record<Exclude<Stance, 'asserted'>, string>> = {

@@ -67,6 +67,7 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
   sounds: 'its words only sound like the cue’s',
   unclear: 'the sound was unclear',
   doubt: 'said as a doubt',
+  one: 'only one of two recognisers heard it',
 };
 
 /**

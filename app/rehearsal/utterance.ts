@@ -17,6 +17,8 @@ const WordSchema = z
     end: seconds,
     /** Half-width in seconds of the interval in which `start` and `end` are believed to lie. */
     uncertainty: seconds,
+    /** 0–1: how sure the recogniser is of this word. Left out by engines that cannot say. */
+    confidence: z.number().min(0).max(1).exactOptional(),
   })
   .readonly();
 export type Word = z.infer<typeof WordSchema>;
@@ -38,27 +40,34 @@ const SpokenNumberSchema = z
   .readonly();
 export type SpokenNumber = z.infer<typeof SpokenNumberSchema>;
 
+/** What an engine made of one stretch of speech. */
+const hearing = {
+  /** The recogniser's text, with its punctuation and capitals. */
+  text: z.string(),
+  /** Onset of the speech. */
+  start: seconds,
+  /** End of the speech, without the trailing silence. */
+  end: seconds,
+  /** Half-width in seconds of the interval in which `start` and `end` are believed to lie. */
+  uncertainty: seconds,
+  /** 0–1: geometric mean of the recogniser's token probabilities. */
+  confidence: z.number().min(0).max(1),
+  /** The words of `text` split at white space, in order; exactly as many entries as such pieces. */
+  words: z.array(WordSchema).readonly(),
+  /**
+   * Numbers found in the text with what else they could be. Left out by engines that cannot weigh them. "Left out" and
+   * "undefined" are told apart inside the house.
+   */
+  numbers: z.array(SpokenNumberSchema).readonly().exactOptional(),
+};
+
 export const UtteranceSchema = z
   .object({
     /** Counts up from 0 within one listening session. */
     id: z.number().int().nonnegative(),
-    /** The recogniser's text, with its punctuation and capitals. */
-    text: z.string(),
-    /** Onset of the speech. */
-    start: seconds,
-    /** End of the speech, without the trailing silence. */
-    end: seconds,
-    /** Half-width in seconds of the interval in which `start` and `end` are believed to lie. */
-    uncertainty: seconds,
-    /** 0–1: geometric mean of the recogniser's token probabilities. */
-    confidence: z.number().min(0).max(1),
-    /** The words of `text` split at white space, in order; exactly as many entries as such pieces. */
-    words: z.array(WordSchema).readonly(),
-    /**
-     * Numbers found in the text with what else they could be. Left out by engines that cannot weigh them. "Left out" and
-     * "undefined" are told apart inside the house.
-     */
-    numbers: z.array(SpokenNumberSchema).readonly().exactOptional(),
+    ...hearing,
+    /** What another engine, which listened at the same time, heard in the same stretch; left out where one listened. */
+    second: z.object(hearing).readonly().exactOptional(),
   })
   .readonly();
 export type Utterance = z.infer<typeof UtteranceSchema>;
@@ -93,16 +102,30 @@ export function heardClearly(id: number, text: string, start: number): Utterance
 
 /** A stretch of an utterance's words: from one, up to and without another. */
 export function wordsFrom(utterance: Utterance, from: number, to = utterance.words.length): Utterance {
-  const words = utterance.words.slice(from, to);
+  const { second, ...heard } = utterance;
+  const part = stretch(heard, from, to);
+  if (part === heard) return utterance;
+  if (!second) return part;
+  const within = second.words.map(
+    (w) => (w.start + w.end) / 2 >= part.start && (w.start + w.end) / 2 < part.end,
+  );
+  return {
+    ...part,
+    second: stretch(second, Math.max(0, within.indexOf(true)), within.lastIndexOf(true) + 1),
+  };
+}
+
+function stretch<H extends Omit<Utterance, 'id' | 'second'>>(heard: H, from: number, to: number): H {
+  const words = heard.words.slice(from, to);
   const first = words[0];
   const last = words.at(-1);
-  if (!first || !last || words.length === utterance.words.length) return utterance;
-  const { numbers, start, end, uncertainty } = utterance;
+  if (!first || !last || words.length === heard.words.length) return heard;
+  const { numbers, start, end, uncertainty } = heard;
   return {
-    ...utterance,
-    text: piecesOf(utterance.text).slice(from, to).join(' '),
+    ...heard,
+    text: piecesOf(heard.text).slice(from, to).join(' '),
     start: from === 0 ? start : first.start,
-    end: to === utterance.words.length ? end : last.end,
+    end: to === heard.words.length ? end : last.end,
     uncertainty: Math.max(uncertainty, from === 0 ? 0 : first.uncertainty, last.uncertainty),
     words,
     ...(numbers && {
