@@ -14,7 +14,7 @@ const RINSE = 'I rinse from the wrists down to the fingertips.';
 
 /** A saying at a time in seconds, as two engines heard it; the second leaves out punctuation and capitals. */
 function both(text: string, other: string, at = 0, sure = 0.98): Utterance {
-  const { id: _, ...second } = heardClearly(0, other.toLowerCase().replace(/[^\w' ]/g, ''), at);
+  const second = heardClearly(0, other.toLowerCase().replace(/[^\w' ]/g, ''), at);
   const words = second.words.map((word) => ({ ...word, confidence: sure }));
   return { ...heardClearly(0, text, at), second: { ...second, words } };
 }
@@ -29,9 +29,9 @@ function marksOf(checklist: Checklist, ...sayings: Utterance[]) {
 
 describe('what two engines heard', () => {
   it('is believed where both heard it, even if one was not clear', () => {
+    const alone = { ...heardClearly(0, 'Getting some soap.', 0), confidence: 0.2 };
     const unclear = { ...both('Getting some soap.', 'getting some soap'), confidence: 0.2 };
     expect(marksOf(lever, unclear).step('soap').outcome).toBe('heard');
-    const { second: _, ...alone } = unclear;
     expect(marksOf(lever, alone).step('soap').outcome).toBe('unsure');
   });
 
