@@ -29,7 +29,7 @@ export abstract class SegmentListener implements Listener {
   private queue: Promise<void> = Promise.resolve();
 
   constructor(
-    private readonly silero: Silero,
+    private readonly silero: Pick<Silero, 'probability' | 'reset'>,
     protected readonly onEvent: (event: ListenerEvent) => void,
   ) {}
 

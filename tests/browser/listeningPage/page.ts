@@ -28,8 +28,8 @@ const page: ListeningPage = {
         'detector/silero_vad_v5.onnx',
       ].map((name) => bytesOf(`/models/${name}`)),
     );
-    const listener = await createWorkerListener(startListenWorker(), {
-      model: { encoder: encoder!, decoder: decoder!, tokenizer: tokenizer! },
+    const listener = await createWorkerListener(startListenWorker('moonshine'), {
+      model: { engine: 'moonshine', encoder: encoder!, decoder: decoder!, tokenizer: tokenizer! },
       detector: detector!,
       partials: true,
       onEvent: (event) => events.push(event),
