@@ -57,6 +57,8 @@ export class RevivingListener implements Listener {
   private listener: ContinuedListener | null = null;
   private catchingUp: Promise<void> = Promise.resolve();
   private dead: Error | null = null;
+  /** Settles when the listener of the day is lost: it may leave what was asked of it unanswered. */
+  private ending = ending();
 
   private constructor(
     private readonly openMortal: OpenMortal,
@@ -74,7 +76,7 @@ export class RevivingListener implements Listener {
   }
 
   async start(vocabulary: Vocabulary): Promise<void> {
-    await this.catchingUp;
+    await Promise.race([this.catchingUp, this.ending.settled]);
     this.vocabulary = vocabulary;
     this.sound.clear();
     this.known = this.ids = this.lost = 0;
@@ -93,9 +95,10 @@ export class RevivingListener implements Listener {
     this.sound.dropBefore(Math.max(this.known, this.sound.seconds - HELD));
     const { listener } = this;
     // While there is none, the next one finds the sound among what it has to catch up with.
-    await listener?.feed(samples).catch((error: unknown) => {
+    const fed = listener?.feed(samples).catch((error: unknown) => {
       if (listener === this.listener) throw error;
     });
+    await Promise.race([fed, this.ending.settled]);
     await this.alive();
   }
 
@@ -119,11 +122,11 @@ export class RevivingListener implements Listener {
   private async ask(what: (listener: Listener) => Promise<void>): Promise<void> {
     for (;;) {
       const listener = await this.alive();
-      try {
-        return await what(listener);
-      } catch (error) {
+      const done = what(listener).catch((error: unknown) => {
         if (listener === this.listener) throw error;
-      }
+      });
+      await Promise.race([done, this.ending.settled]);
+      if (listener === this.listener) return;
     }
   }
 
@@ -131,7 +134,7 @@ export class RevivingListener implements Listener {
   private async alive(): Promise<ContinuedListener> {
     while (!this.listener) {
       if (this.dead) throw this.dead;
-      await this.catchingUp;
+      await Promise.race([this.catchingUp, this.ending.settled]);
     }
     return this.listener;
   }
@@ -197,6 +200,8 @@ export class RevivingListener implements Listener {
     this.lives++;
     this.mortal?.close();
     this.mortal = this.listener = this.counting = null;
+    this.ending.settle();
+    this.ending = ending();
     this.lost++;
     const isDead = this.lost >= LOST_AT_MOST;
     if (this.lost > 1) this.known = this.sound.seconds;
@@ -211,4 +216,10 @@ export class RevivingListener implements Listener {
     if (isDead) this.dead = new Error(message);
     else this.catchUpWith(this.live());
   }
+}
+
+function ending(): { readonly settled: Promise<void>; settle(): void } {
+  let settle = (): void => undefined;
+  const settled = new Promise<void>((done) => (settle = done));
+  return { settled, settle };
 }
