@@ -8,7 +8,14 @@ const fileName = z.string().regex(/^[A-Za-z0-9][\w.-]*$/, 'must be a bare file n
 const FileSchema = z.strictObject({
   path: fileName,
   bytes: z.number().int().positive(),
-  sha256: z.string().regex(/^[0-9a-f]{64}$/, 'must be 64 lower-case hexadecimal digits'),
+  /**
+   * Null where nobody who wrote the catalogue had the file in hand: then `bytes` is what its publisher says, and both are
+   * recorded of the first file that comes and checked from then on.
+   */
+  sha256: z
+    .string()
+    .regex(/^[0-9a-f]{64}$/, 'must be 64 lower-case hexadecimal digits')
+    .nullable(),
 });
 
 const SourceSchema = z.discriminatedUnion('kind', [
@@ -28,12 +35,17 @@ const SourceSchema = z.discriminatedUnion('kind', [
     kind: z.literal('web'),
     base: z.url({ protocol: /^https?$/ }).regex(/\/$/, 'must end in /'),
   }),
+  /** It comes with the program, in models/ID; there is nothing to get. */
+  z.strictObject({ kind: z.literal('shipped') }),
 ]);
+
+/** What runs a model; see app/listening. */
+export const ENGINES = ['moonshine', 'vosk'] as const;
+export type Engine = (typeof ENGINES)[number];
 
 const ModelSchema = z.strictObject({
   id: fileName,
-  /** What runs the model; see app/listening. */
-  engine: z.enum(['moonshine', 'vosk']),
+  engine: z.enum(ENGINES),
   /** BCP 47 tag. */
   language: z.string().min(2),
   /** SPDX identifier. */
@@ -68,7 +80,7 @@ export type ModelFile = z.infer<typeof FileSchema>;
 export type ModelSource = z.infer<typeof SourceSchema>;
 export type Model = z.infer<typeof ModelSchema>;
 
-/** The model used when none is named. */
+/** The model used when neither a model nor an engine is named. */
 export const DEFAULT_MODEL = 'moonshine-tiny-en';
 
 /**
@@ -93,6 +105,11 @@ export function catalog(): readonly Model[] {
 /** The model of that id; undefined when the catalogue has none. */
 export function findModel(id: string): Model | undefined {
   return catalog().find((model) => model.id === id);
+}
+
+/** Whether a model comes with the program. */
+export function isShipped(model: Model): boolean {
+  return model.sources.some(({ kind }) => kind === 'shipped');
 }
 
 /** Bytes of all the model's files together. */

@@ -14,11 +14,18 @@ const TRIES = 3;
 /** No byte for so long means that the connection is dead. Milliseconds; a slow line still sends some. */
 const STALLED = 30_000;
 
+/**
+ * Bytes of a file of unknown size beyond which it is none: the largest models that run in a browser have some hundred
+ * megabytes.
+ */
+const MOST_BYTES = 500e6;
+
 /** The connection ended before the file did, or brought a part that does not fit; worth another try. */
 class BrokenOff extends Error {}
 
 /**
- * Gets one file of a model over HTTP into `part`, going on from what an earlier run left there, and checks it.
+ * Gets one file of a model over HTTP into `part`, going on from what an earlier run left there, and checks it where its
+ * digest is known.
  * `onBytes` hears how many bytes of the file are there.
  *
  * @throws {SourceFailed} it cannot be had, or is not the file the catalogue names (then `part` is gone)
@@ -31,7 +38,7 @@ export async function download(
 ): Promise<void> {
   const resumed = ((await sizeOfFile(part)) ?? 0) > 0;
   await fetchWhole(url, part, file, effects);
-  if ((await sha256OfFile(part)) === file.sha256) return;
+  if (file.sha256 === null || (await sha256OfFile(part)) === file.sha256) return;
   await rm(part);
   // The fault may lie in the part that was there before: begin again, once.
   if (resumed) return download(url, part, file, effects);
@@ -66,13 +73,15 @@ async function fetchRest(
   file: ModelFile,
   { fetch, onBytes }: { readonly fetch: typeof globalThis.fetch; readonly onBytes: (bytes: number) => void },
 ): Promise<void> {
+  const isKnown = file.sha256 !== null;
+  let most = isKnown ? file.bytes : MOST_BYTES;
   let have = (await sizeOfFile(part)) ?? 0;
-  if (have > file.bytes) {
+  if (have > most) {
     await rm(part);
     have = 0;
   }
   onBytes(have);
-  if (have === file.bytes) return;
+  if (isKnown && have === most) return;
 
   const abort = new AbortController();
   let watchdog = setTimeout(() => abort.abort(), STALLED);
@@ -95,6 +104,8 @@ async function fetchRest(
         throw new BrokenOff('the server could not go on');
       throw new SourceFailed(`${url}: the server answered ${response.status} ${response.statusText}`);
     }
+    const length = Number(response.headers.get('content-length') ?? NaN);
+    if (!isKnown && length > 0) most = Math.min(most, have + length);
     const handle = await open(part, 'a');
     try {
       const reader = response.body!.getReader();
@@ -108,11 +119,9 @@ async function fetchRest(
         clearTimeout(watchdog);
         watchdog = setTimeout(() => abort.abort(), STALLED);
         have += piece.value.length;
-        if (have > file.bytes) {
+        if (have > most) {
           abort.abort();
-          throw new SourceFailed(
-            `${url}: more came than the ${file.bytes} bytes of the file, so it is not used`,
-          );
+          throw new SourceFailed(`${url}: more came than the ${most} bytes of the file, so it is not used`);
         }
         await handle.writeFile(piece.value);
         onBytes(have);
@@ -120,7 +129,7 @@ async function fetchRest(
     } finally {
       await handle.close();
     }
-    if (have < file.bytes) throw new BrokenOff('the connection broke off');
+    if (have < most && (isKnown || length > 0)) throw new BrokenOff('the connection broke off');
   } finally {
     clearTimeout(watchdog);
   }

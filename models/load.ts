@@ -1,8 +1,10 @@
 import { createHash } from 'node:crypto';
-import { readFile, stat } from 'node:fs/promises';
+import { readdir, readFile, stat } from 'node:fs/promises';
 import path from 'node:path';
-import { DEFAULT_MODEL, catalog, findModel, type Model } from './catalog.ts';
-import { modelsHome } from './verify.ts';
+import { checkVoskModel, unpackVoskModel, type VoskFiles } from '../app/listening/voskModel.ts';
+import { messageOf } from '../app/rehearsal/faults.ts';
+import { catalog, findModel, isShipped, type Engine, type Model } from './catalog.ts';
+import { modelFolder, modelsHome, withRecorded } from './verify.ts';
 
 /** There is no such model on this machine; the message says what to run. */
 export class ModelMissing extends Error {
@@ -14,16 +16,29 @@ export class ModelCorrupt extends Error {
   override readonly name = 'ModelCorrupt';
 }
 
-/** An encoder-decoder model in memory, as the listening engine takes it. */
-export interface LoadedModel {
-  /** The catalogue's id, or the folder's name for a model the catalogue does not know. */
+interface Loaded {
+  /** The catalogue's id, or the folder's or file's name for a model the catalogue does not know. */
   readonly id: string;
-  readonly encoder: Uint8Array<ArrayBuffer>;
-  readonly decoder: Uint8Array<ArrayBuffer>;
-  readonly tokenizer: Uint8Array<ArrayBuffer>;
   /** What the user should know, as "decoder_model_merged.ort is not one this version knows". */
   readonly warnings: readonly string[];
 }
+
+/** An encoder-decoder model in memory. */
+export interface MoonshineModel extends Loaded {
+  readonly engine: 'moonshine';
+  readonly encoder: Uint8Array<ArrayBuffer>;
+  readonly decoder: Uint8Array<ArrayBuffer>;
+  readonly tokenizer: Uint8Array<ArrayBuffer>;
+}
+
+/** A model of Vosk's format in memory. */
+export interface VoskModel extends Loaded {
+  readonly engine: 'vosk';
+  readonly files: VoskFiles;
+}
+
+/** A model in memory, as the listening engine of its name takes it. */
+export type LoadedModel = MoonshineModel | VoskModel;
 
 const FILES = {
   encoder: 'encoder_model.ort',
@@ -32,55 +47,73 @@ const FILES = {
 } as const;
 
 /**
- * Reads a model and checks it. An id of the catalogue is looked for among the placed models and must match its
- * checksums; anything else is taken for a folder the user filled by hand, whose files must have the right shape, and
- * which may be unknown to the catalogue (then a warning says so).
+ * Reads a model for an engine and checks it. An id of the catalogue is looked for among the placed models and must match
+ * its checksums; anything else is taken for what the user got by hand: a folder, or an archive of a Vosk model, whose files
+ * must have the right shape, and which may be unknown to the catalogue (then a warning says so).
  *
- * @param idOrDir an id or a folder; by default the folder in SINKSIDE_MODEL_DIR, else the default model
+ * @param which an id, a folder or an archive; by default what SINKSIDE_MODEL_DIR names, else the first of the engine's
+ *   models in the catalogue that is here
  * @throws {ModelMissing} nothing is there
  * @throws {ModelCorrupt} what is there is damaged, or is no model for this engine
  */
+export async function loadModel<E extends Engine>(
+  engine: E,
+  which?: string,
+): Promise<Extract<LoadedModel, { engine: E }>>;
 export async function loadModel(
-  idOrDir: string = process.env['SINKSIDE_MODEL_DIR'] || DEFAULT_MODEL,
+  engine: Engine,
+  which: string | undefined = process.env['SINKSIDE_MODEL_DIR'] || undefined,
 ): Promise<LoadedModel> {
-  const model = findModel(idOrDir);
-  return model ? loadPlaced(model) : loadFolder(idOrDir);
+  const model = which === undefined ? await usualModel(engine) : findModel(which);
+  if (model && model.engine !== engine) {
+    throw new ModelMissing(
+      `${model.id} is a model for the ${model.engine} engine; the ${engine} engine cannot run it. ` +
+        `Name that engine, with --engine ${model.engine}, or another model.`,
+    );
+  }
+  if (model) return loadPlaced(model);
+  return engine === 'moonshine' ? loadFolder(which!) : loadVosk(which!);
 }
 
-async function loadPlaced(model: Model): Promise<LoadedModel> {
-  if (model.engine !== 'moonshine') {
-    throw new ModelMissing(
-      `${model.id} is a model for the ${model.engine} engine; this engine cannot run it.`,
-    );
-  }
-  const folder = path.join(modelsHome(), model.id);
-  if (!(await isFolder(folder))) {
-    throw new ModelMissing(
-      `The speech model ${model.id} is not here yet. Run: npx sinkside models get ${model.id}`,
-    );
-  }
-  const files = await readFiles(folder, `Run: npx sinkside models get ${model.id}`);
+/** The first of an engine's models that is here; the first of all where none is. */
+async function usualModel(engine: Engine): Promise<Model> {
+  const models = catalog().filter((model) => model.engine === engine);
+  for (const model of models) if (await isFolder(modelFolder(model, modelsHome()))) return model;
+  return models[0]!;
+}
+
+async function loadPlaced(known: Model): Promise<LoadedModel> {
+  const model = await withRecorded(known, modelsHome());
+  const folder = modelFolder(model, modelsHome());
+  const advice = isShipped(model) ? 'Install the program anew.' : `Run: npx sinkside models get ${model.id}`;
+  if (!(await isFolder(folder)))
+    throw new ModelMissing(`The speech model ${model.id} is not here yet. ${advice}`);
+  const files = await readFiles(
+    folder,
+    model.files.map((file) => file.path),
+    advice,
+  );
   for (const file of model.files) {
-    const data = files.get(file.path);
-    if (data && digest(data) !== file.sha256) {
+    if (file.sha256 !== null && digest(files.get(file.path)!) !== file.sha256) {
       throw new ModelCorrupt(
-        `The speech model ${model.id} is damaged: ${path.join(folder, file.path)} has a wrong checksum. ` +
-          `Run: npx sinkside models get ${model.id}`,
+        `The speech model ${model.id} is damaged: ${path.join(folder, file.path)} has a wrong checksum. ${advice}`,
       );
     }
   }
-  return { id: model.id, ...pick(files), warnings: [] };
+  if (model.engine === 'moonshine')
+    return { engine: model.engine, id: model.id, ...pick(files), warnings: [] };
+  const [archive] = model.files;
+  const unpacked = unpack(files.get(archive!.path)!, path.join(folder, archive!.path), advice);
+  return { engine: model.engine, id: model.id, files: unpacked, warnings: [] };
 }
 
-async function loadFolder(folder: string): Promise<LoadedModel> {
-  if (!(await isFolder(folder))) {
-    const ids = catalog().map((model) => model.id);
-    throw new ModelMissing(
-      `There is no speech model "${folder}": it is neither a folder nor one of ${ids.join(', ')}. ` +
-        `Run: npx sinkside models list`,
-    );
-  }
-  const files = await readFiles(folder, `The folder must hold ${Object.values(FILES).join(', ')}.`);
+async function loadFolder(folder: string): Promise<MoonshineModel> {
+  if (!(await isFolder(folder))) throw noModel(folder, 'neither a folder');
+  const files = await readFiles(
+    folder,
+    Object.values(FILES),
+    `The folder must hold ${Object.values(FILES).join(', ')}.`,
+  );
   for (const [name, data] of files) {
     if (!hasShape(name, data)) {
       throw new ModelCorrupt(
@@ -89,27 +122,80 @@ async function loadFolder(folder: string): Promise<LoadedModel> {
       );
     }
   }
+  return { engine: 'moonshine', ...pick(files), ...identify(folder, files) };
+}
+
+/** A Vosk model that the user got by hand: its archive, a folder that holds the archive alone, or one with its files. */
+async function loadVosk(where: string): Promise<VoskModel> {
+  const found = await stat(where).catch(() => null);
+  if (!found) throw noModel(where, 'neither a folder, an archive');
+  const advice = 'It must be a model of Vosk’s format: its folder, or its .zip or .tar.gz.';
+  const names = found.isDirectory() ? await readdir(where, { recursive: true }) : [''];
+  const archives = names.filter((name) => ARCHIVE.test(name || where));
+  if (!found.isDirectory() || (archives.length === 1 && !names.some((name) => name.endsWith('.mdl')))) {
+    const archive = path.join(where, archives[0] ?? '');
+    const data = await readFile(archive);
+    const files = unpack(data, archive, advice);
+    return { engine: 'vosk', files, ...identify(where, new Map([[path.basename(archive), data]])) };
+  }
+  const members = new Map<string, Uint8Array<ArrayBuffer>>();
+  for (const name of names) {
+    const file = path.join(where, name);
+    if ((await stat(file)).isFile()) members.set(name.replaceAll(path.sep, '/'), await readFile(file));
+  }
+  try {
+    return { engine: 'vosk', files: checkVoskModel(members), ...identify(where, members) };
+  } catch (error) {
+    throw new ModelCorrupt(`The speech model in ${where} cannot be used: ${messageOf(error)}. ${advice}`);
+  }
+}
+
+/** What Vosk models are packed in. */
+const ARCHIVE = /\.(zip|tar\.gz|tgz)$/;
+
+function unpack(archive: Uint8Array, where: string, advice: string): VoskFiles {
+  try {
+    return unpackVoskModel(archive);
+  } catch (error) {
+    throw new ModelCorrupt(`The speech model ${where} cannot be used: ${messageOf(error)}. ${advice}`);
+  }
+}
+
+function noModel(where: string, what: string): ModelMissing {
+  const ids = catalog().map((model) => model.id);
+  return new ModelMissing(
+    `There is no speech model "${where}": it is ${what} nor one of ${ids.join(', ')}. Run: npx sinkside models list`,
+  );
+}
+
+/** The id of a model got by hand: the catalogue's where its files are ones the catalogue knows. */
+function identify(where: string, files: ReadonlyMap<string, Uint8Array>): Loaded {
   const known = catalog().find((model) =>
     model.files.every((file) => {
       const data = files.get(file.path);
-      return data?.length === file.bytes && digest(data) === file.sha256;
+      return file.sha256 !== null && data?.length === file.bytes && digest(data) === file.sha256;
     }),
   );
-  const warnings = known
-    ? []
-    : [
-        `The model in ${folder} is not one this version knows: its files could not be checked beyond their shape.`,
-      ];
-  return { id: known?.id ?? path.basename(path.resolve(folder)), ...pick(files), warnings };
+  if (known) return { id: known.id, warnings: [] };
+  return {
+    id: path.basename(path.resolve(where)).replace(ARCHIVE, ''),
+    warnings: [
+      `The model in ${where} is not one this version knows: its files could not be checked beyond their shape.`,
+    ],
+  };
 }
 
 async function isFolder(where: string): Promise<boolean> {
   return (await stat(where).catch(() => null))?.isDirectory() ?? false;
 }
 
-async function readFiles(folder: string, advice: string): Promise<Map<string, Uint8Array<ArrayBuffer>>> {
+async function readFiles(
+  folder: string,
+  names: readonly string[],
+  advice: string,
+): Promise<Map<string, Uint8Array<ArrayBuffer>>> {
   const files = new Map<string, Uint8Array<ArrayBuffer>>();
-  for (const name of Object.values(FILES)) {
+  for (const name of names) {
     const where = path.join(folder, name);
     const data = await readFile(where).catch((error: NodeJS.ErrnoException) => {
       throw new ModelCorrupt(
@@ -125,7 +211,7 @@ async function readFiles(folder: string, advice: string): Promise<Map<string, Ui
 
 function pick(
   files: Map<string, Uint8Array<ArrayBuffer>>,
-): Pick<LoadedModel, 'encoder' | 'decoder' | 'tokenizer'> {
+): Pick<MoonshineModel, 'encoder' | 'decoder' | 'tokenizer'> {
   return {
     encoder: files.get(FILES.encoder)!,
     decoder: files.get(FILES.decoder)!,

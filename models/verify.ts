@@ -1,13 +1,46 @@
 import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';
-import { stat } from 'node:fs/promises';
+import { readFile, stat } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import type { Model, ModelFile } from './catalog.ts';
+import { z } from 'zod';
+import { isShipped, type Model, type ModelFile } from './catalog.ts';
 
 /** The folder models are placed in: SINKSIDE_MODELS, else models/installed of the project. */
 export function modelsHome(): string {
   return process.env['SINKSIDE_MODELS'] ?? fileURLToPath(new URL('./installed', import.meta.url));
+}
+
+/** The folder of a model's files. */
+export function modelFolder(model: Model, home: string): string {
+  return isShipped(model)
+    ? fileURLToPath(new URL(`./${model.id}`, import.meta.url))
+    : path.join(home, model.id);
+}
+
+/** Name of the file, beside a model's own, that keeps what was recorded of those the catalogue has no digest of. */
+export const RECORD = 'recorded.json';
+
+const RecordSchema = z.record(
+  z.string(),
+  z.object({ bytes: z.number().int().positive(), sha256: z.string(), from: z.string() }),
+);
+/** Size, digest and source of files as they first came, by their name. */
+export type DigestRecord = z.infer<typeof RecordSchema>;
+
+/**
+ * The model with what was recorded of its files filled in where the catalogue has no digest. What has none even so cannot be
+ * checked.
+ */
+export async function withRecorded(model: Model, home: string): Promise<Model> {
+  if (model.files.every((file) => file.sha256 !== null)) return model;
+  const text = await readFile(path.join(modelFolder(model, home), RECORD), 'utf8').catch(() => 'null');
+  const record = RecordSchema.safeParse(JSON.parse(text)).data ?? {};
+  const files = model.files.map((file) => {
+    const { bytes, sha256 } = record[file.path] ?? file;
+    return file.sha256 === null ? { ...file, bytes, sha256 } : file;
+  });
+  return { ...model, files };
 }
 
 /** SHA-256 of a file in lower-case hexadecimal, read in pieces. Rejects as node:fs does. */
@@ -32,11 +65,12 @@ export interface FileCheck {
   readonly fault: 'missing' | 'wrong size' | 'wrong checksum' | null;
 }
 
-/** Compares one file in `folder` with the catalogue, size first, since that costs nothing. */
+/** Compares one file in `folder` with what is known of it, size first, since that costs nothing. */
 export async function checkFile(folder: string, file: ModelFile): Promise<FileCheck> {
   const where = path.join(folder, file.path);
   const size = await sizeOfFile(where);
   if (size === null) return { file, fault: 'missing' };
+  if (file.sha256 === null) return { file, fault: size > 0 ? null : 'wrong size' };
   if (size !== file.bytes) return { file, fault: 'wrong size' };
   return { file, fault: (await sha256OfFile(where)) === file.sha256 ? null : 'wrong checksum' };
 }
@@ -47,9 +81,11 @@ export interface Standing {
   readonly faults: readonly string[];
 }
 
-/** Checks every file of a placed model against the catalogue. Reads the files whole: some 0.2 s for 44 MB. */
+/** Checks every file of a model against what is known of it. Reads the files whole: some 0.2 s for 44 MB. */
 export async function verifyModel(model: Model, home: string): Promise<Standing> {
-  const checks = await Promise.all(model.files.map((file) => checkFile(path.join(home, model.id), file)));
+  const { files } = await withRecorded(model, home);
+  const folder = modelFolder(model, home);
+  const checks = await Promise.all(files.map((file) => checkFile(folder, file)));
   const faults = checks.filter((check) => check.fault).map((check) => `${check.file.path}: ${check.fault}`);
   if (faults.length === 0) return { state: 'installed', faults };
   if (checks.every((check) => check.fault === 'missing')) return { state: 'not installed', faults: [] };

@@ -21,7 +21,7 @@ import type {
   Settings,
 } from '../app/host/api.ts';
 import { api } from './api.ts';
-import { MODEL, openEar } from './ear.ts';
+import { modelOf, openEar } from './ear.ts';
 import { Banners } from './parts/Banner.tsx';
 import { Room as RoomModel, type Ended, type PastRehearsal, type Plan } from './room.ts';
 import { End } from './screens/End.tsx';
@@ -80,7 +80,7 @@ async function askAll(): Promise<Known> {
     api.models(),
     api.rehearsals(),
   ]);
-  return { library, settings, model: models.find(({ id }) => id === MODEL) ?? null, rehearsals };
+  return { library, settings, model: modelOf(models, settings.engine), rehearsals };
 }
 
 /** The whole program in the page: one screen at a time. */
@@ -100,7 +100,7 @@ export function App() {
         setKnown(all);
         setTrouble(null);
         // Opened beforehand, the model is ready when the rehearsal is to begin.
-        if (all.model?.installed === 'installed') openEar().catch(() => undefined);
+        if (all.model?.installed === 'installed') openEar(all.settings.engine).catch(() => undefined);
       }, fail),
     [fail],
   );

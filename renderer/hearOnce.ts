@@ -12,10 +12,10 @@ const SPEAK_WITHIN = 12;
  * @throws {Error} the model cannot be used, or the microphone cannot be opened
  */
 export async function hearOnce(
-  { microphone, processing }: Settings,
+  { microphone, processing, engine }: Settings,
   onListening: () => void,
 ): Promise<string> {
-  const ear = await openEar();
+  const ear = await openEar(engine);
   await ear.listener.start({ phrases: [] });
   const heard = new Promise<string>((done) => {
     ear.onEvent = (event) => {

@@ -20,7 +20,7 @@ import { LONG_SILENCE, nudgeDue } from '../app/rehearsal/talk.ts';
 import type { TestPlan } from '../app/rehearsal/testPlan.ts';
 import type { Rehearsal, Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
-import { openEar, ENGINE, type Ear } from './ear.ts';
+import { openEar, type Ear } from './ear.ts';
 import { Earcons } from './earcons.ts';
 import { Keeper } from './keeper.ts';
 import { dialOf } from './roomView.ts';
@@ -271,7 +271,7 @@ export class Room {
         // A test is of several skills, each of a version of its own.
         ...(test ? { form: test.form } : { version: checklist.skill.version }),
         style: settings.style,
-        engine: ENGINE,
+        engine: this.ear?.name ?? settings.engine,
         startedAt: new Date().toISOString(),
         ...(only !== null && { only: [...only] }),
       })
@@ -285,7 +285,7 @@ export class Room {
 
   private async open(): Promise<void> {
     try {
-      this.ear = await openEar();
+      this.ear = await openEar(this.plan.settings.engine);
     } catch (error) {
       this.setTroubles(withTrouble(this.shown.troubles, troubleOf('model', messageOf(error))));
       return;
@@ -389,7 +389,7 @@ export class Room {
         this.speechOver = true;
         this.show({ partial: '' });
         if (this.now - event.utterance.end < CAUGHT_UP)
-          this.setTroubles(withoutTrouble(this.shown.troubles, 'behind'));
+          this.setTroubles(withoutTrouble(this.shown.troubles, 'behind', 'restarted'));
         void this.session.hear(event.utterance);
         return;
       case 'trouble': {

@@ -16,6 +16,7 @@ export type TroubleKind =
   | 'model'
   | 'behind'
   | 'engine'
+  | 'restarted'
   | 'host'
   | 'program';
 
@@ -45,6 +46,7 @@ const TEXTS: Readonly<Record<TroubleKind, readonly [title: string, text: string]
     'This machine falls behind.',
     'Marks come late, none is lost. Close other programs; pause for a moment to let it catch up.',
   ],
+  restarted: ['The recogniser stopped and was started again.', 'Marks come late, none is lost.'],
   engine: ['Some sound was not recognised.', 'Say again what you said last.'],
   host: [
     'The record cannot be written just now.',

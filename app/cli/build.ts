@@ -2,7 +2,7 @@ import { copyFile, readdir, stat } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type * as Vite from 'vite';
-import { packagedDetector } from '../host/models.ts';
+import { packagedFiles } from '../listening/packaged.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside build
@@ -78,8 +78,8 @@ export async function buildDesktop(io: Pick<Io, 'err'>): Promise<void> {
       },
     });
     if (entry === 'preload.ts') {
-      const detector = packagedDetector();
-      await copyFile(detector, path.join(outDir, path.basename(detector)));
+      for (const file of Object.values(packagedFiles()))
+        await copyFile(file, path.join(outDir, path.basename(file)));
     }
   }
 }

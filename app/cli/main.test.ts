@@ -114,8 +114,8 @@ describe('sinkside models', () => {
   it('finds the model that the set-up has placed whole, and the loader takes it', async () => {
     cpSync(installed, path.join(home, DEFAULT_MODEL), { recursive: true });
     expect(await call('models', 'verify', DEFAULT_MODEL)).toMatchObject({ code: 0, err: '' });
-    expect((await loadModel()).warnings).toEqual([]);
+    expect((await loadModel('moonshine')).warnings).toEqual([]);
     // The same files in a folder of another name are known by their checksums.
-    expect(await loadModel(installed)).toMatchObject({ id: DEFAULT_MODEL, warnings: [] });
+    expect(await loadModel('moonshine', installed)).toMatchObject({ id: DEFAULT_MODEL, warnings: [] });
   });
 });

@@ -21,7 +21,7 @@ Listens to the recording of a whole mock test and marks every skill. "Next skill
   --rules ID             other rules than the form's
   --evaluator STEP=N     the evaluator's own number for a reading, as SKILL.STEP=N; may be given several times
   --skills DIR           a folder of skill files instead of the program's own
-  --engine ID, --model DIR, --json, --live   as for "sinkside assess" (app/cli/mock.schema.json)
+  --engine ID, --model WHICH, --json, --live   as for "sinkside assess" (app/cli/mock.schema.json)
 
 Exit codes: 0 marked, 2 wrong usage, 3 bad input, 4 model missing or damaged.
 `;

@@ -1,12 +1,13 @@
 import { parseArgs } from 'node:util';
 import { SingleBar } from 'cli-progress';
-import { catalog, findModel, modelBytes, type Model } from '../../models/catalog.ts';
+import { catalog, findModel, isShipped, modelBytes, type Model } from '../../models/catalog.ts';
 import {
   InstallFailed,
   installModel,
   realEffects,
   removeModel,
   type InstallEffects,
+  type InstallEvent,
 } from '../../models/install.ts';
 import { modelsHome, verifyModel } from '../../models/verify.ts';
 import type { ExitCode, Io } from './io.ts';
@@ -48,9 +49,10 @@ export async function run(
 async function list(io: Io): Promise<ExitCode> {
   for (const model of catalog()) {
     const { state } = await verifyModel(model, modelsHome());
+    const about = model.files.some(({ sha256 }) => sha256 === null) ? 'about ' : '';
     const size = `${(modelBytes(model) / 1e6).toFixed(1)} MB`;
     io.out(
-      `${model.id}  ${model.engine}, ${model.language}, ${size}, ${model.licence}: ${state}\n  ${model.note}\n`,
+      `${model.id}  ${model.engine}, ${model.language}, ${about}${size}, ${model.licence}: ${state}\n  ${model.note}\n`,
     );
   }
   return 0;
@@ -63,9 +65,18 @@ async function get(
 ): Promise<ExitCode> {
   const progress = io.isTerminal ? drawnProgress(io) : printedProgress(io);
   try {
-    const outcome = await installModel(model, modelsHome(), effects(progress.report));
+    const recorded: string[] = [];
+    const report: InstallEffects['report'] = (event) => {
+      if (event.type !== 'recorded') return progress.report(event);
+      recorded.push(
+        `${event.file}: ${event.bytes} bytes from ${event.from}, licence ${model.licence}, SHA-256 ${event.sha256}. ` +
+          `No checksum was known: this one is recorded, and checked from now on.\n`,
+      );
+    };
+    const outcome = await installModel(model, modelsHome(), effects(report));
     progress.stop();
     io.out(outcome === 'placed' ? `${model.id} is installed.\n` : `${model.id} is already installed.\n`);
+    recorded.forEach(io.out);
     return 0;
   } catch (error) {
     progress.stop();
@@ -92,13 +103,17 @@ async function verify(models: readonly Model[], io: Io): Promise<ExitCode> {
 }
 
 async function remove(model: Model, io: Io): Promise<ExitCode> {
+  if (isShipped(model)) {
+    io.err(`${model.id} comes with the program and stays.\n`);
+    return 2;
+  }
   const was = await removeModel(model, modelsHome());
   io.out(was ? `${model.id} is removed.\n` : `${model.id} was not installed.\n`);
   return 0;
 }
 
 interface Progress {
-  readonly report: InstallEffects['report'];
+  readonly report: (event: Exclude<InstallEvent, { type: 'recorded' }>) => void;
   readonly stop: () => void;
 }
 

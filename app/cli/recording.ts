@@ -1,19 +1,17 @@
 import { performance } from 'node:perf_hooks';
 import { readFile } from 'node:fs/promises';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { fileURLToPath } from 'node:url';
 import { SingleBar } from 'cli-progress';
+import { ENGINES } from '../../models/catalog.ts';
 import { loadModel, ModelCorrupt } from '../../models/load.ts';
 import type { ListenOptions } from '../listening/assess.ts';
-import { createListener } from '../listening/offlineListener.ts';
+import { openEngine, type EngineModel } from '../listening/engines.ts';
+import { packagedFiles } from '../listening/packaged.ts';
 import { openSound, type Sound } from '../listening/soundFile.ts';
 import { messageOf } from '../rehearsal/faults.ts';
 import { minutes } from '../rehearsal/testClock.ts';
 import { UsageError } from './answering.ts';
 import type { Io } from './io.ts';
-
-/** Engines that stand behind the listener seam. */
-const ENGINES = ['moonshine'];
 
 /** Options of every command that marks a recording. */
 export const RECORDING_OPTIONS = {
@@ -46,15 +44,16 @@ export interface Recording {
  * @throws {UsageError | BadSound | ModelMissing | ModelCorrupt}
  */
 export async function openRecording(file: string, values: Values, io: Io): Promise<Recording> {
-  const engine = values.engine ?? ENGINES[0]!;
-  if (!ENGINES.includes(engine))
-    throw new UsageError(`There is no engine "${engine}"; there is: ${ENGINES.join(', ')}`);
+  const engine = ENGINES.find((known) => known === (values.engine ?? ENGINES[0]));
+  if (engine === undefined)
+    throw new UsageError(`There is no engine "${values.engine}"; there is: ${ENGINES.join(', ')}`);
   const sound = await openSound(file);
-  const model = await loadModel(values.model);
+  const model = await loadModel(engine, values.model);
   for (const warning of model.warnings) io.err(`${warning}\n`);
-  const detector = await readFile(
-    fileURLToPath(import.meta.resolve('@ricky0123/vad-web/dist/silero_vad_v5.onnx')),
-  );
+  const packaged = packagedFiles();
+  const detector = await readFile(packaged.detector);
+  const opened: EngineModel =
+    model.engine === 'vosk' ? { ...model, runtime: await readFile(packaged.kaldi) } : model;
   const bar =
     io.isTerminal && !values.live && !values.json
       ? new SingleBar({ format: 'Listening {bar} {percentage} % {at} of {of}', stream: process.stderr })
@@ -70,7 +69,7 @@ export async function openRecording(file: string, values: Values, io: Io): Promi
     close: () => bar?.stop(),
     listening: {
       makeListener: (onEvent) =>
-        createListener({ model, detector, onEvent }).catch((error: unknown) => {
+        openEngine({ model: opened, detector, onEvent }).catch((error: unknown) => {
           throw new ModelCorrupt(
             `The speech model ${model.id} cannot be opened: ${messageOf(error)}. Run: npx sinkside models verify`,
           );

@@ -25,7 +25,10 @@ void openShell(
         data: dataFolder(),
         skills: await SkillFolder.open(dataFolder()),
         renderer: path.join(here, '../renderer'),
-        detector: path.join(here, 'silero_vad_v5.onnx'),
+        packaged: {
+          detector: path.join(here, 'silero_vad_v5.onnx'),
+          kaldi: path.join(here, 'vosk.js'),
+        },
         warn: (message) => console.error(message),
       }),
   },

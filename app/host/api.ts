@@ -5,7 +5,7 @@
  *     GET  /api/library                            Library
  *     GET  /api/models                             ModelStanding[]
  *     POST /api/models/:id/get                     text/event-stream of InstallProgress
- *     GET  /models/:id/:file                       bytes of the model; /models/detector/silero_vad_v5.onnx
+ *     GET  /models/:id/:file                       bytes of the model; of packages: detector/silero_vad_v5.onnx, kaldi/vosk.js
  *     GET  /api/settings                           Settings
  *     PUT  /api/settings             Settings   →  Settings
  *     GET  /api/rehearsals                         RehearsalSummary[], newest first
@@ -68,6 +68,8 @@ export type Library = z.infer<typeof LibrarySchema>;
 
 export const ModelStandingSchema = z.object({
   id: z.string(),
+  /** What runs it. */
+  engine: SettingsSchema.shape.engine.unwrap(),
   installed: z.enum(['installed', 'missing', 'corrupt']),
   /** Bytes of all its files. */
   bytes: z.number(),
@@ -89,6 +91,14 @@ export const InstallProgressSchema = z.discriminatedUnion('type', [
   z.object({ type: z.literal('bytes'), bytes: z.number() }),
   /** That source could not give it; the next is tried. */
   z.object({ type: z.literal('failed'), why: z.string() }),
+  /** No checksum of this file was known: this one is checked from now on. */
+  z.object({
+    type: z.literal('recorded'),
+    file: z.string(),
+    bytes: z.number(),
+    sha256: z.string(),
+    from: z.string(),
+  }),
   z.object({ type: z.literal('done') }),
   z.object({ type: z.literal('error'), message: z.string() }),
 ]);

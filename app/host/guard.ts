@@ -27,6 +27,19 @@ export const SAFE_HEADERS: Readonly<Record<string, string>> = {
   'x-content-type-options': 'nosniff',
 };
 
+/** The built worker of the engine Kaldi (app/listening/kaldiWorker.ts). */
+export const KALDI_WORKER = /[\\/]assets[\\/]kaldiWorker-[\w-]+\.js$/;
+
+/**
+ * Its own policy, which the page's does not reach: the bindings of its WebAssembly are made out of text. Nothing else may
+ * do that; and it may load only from this host, like the page.
+ */
+export const KALDI_WORKER_POLICY = [
+  "default-src 'none'",
+  "script-src 'self' 'wasm-unsafe-eval' 'unsafe-eval'",
+  "connect-src 'self'",
+].join('; ');
+
 const LOOPBACK = new Set(['127.0.0.1', 'localhost', '[::1]']);
 
 /**

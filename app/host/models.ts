@@ -1,33 +1,26 @@
 import type { ServerResponse } from 'node:http';
 import path from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { catalog, DEFAULT_MODEL, findModel, modelBytes, type Model } from '../../models/catalog.ts';
 import { installModel, InstallFailed, type InstallEffects } from '../../models/install.ts';
 import { loadModel, ModelCorrupt, ModelMissing } from '../../models/load.ts';
-import { modelsHome } from '../../models/verify.ts';
+import { modelFolder, modelsHome } from '../../models/verify.ts';
+import type { PackagedFiles } from '../listening/packaged.ts';
 import type { InstallProgress, ModelStanding } from './api.ts';
 import { messageOf } from '../rehearsal/faults.ts';
-
-/** The models that the room's listening engine can run. */
-const ROOM_MODELS: readonly Model[] = catalog().filter((model) => model.engine === 'moonshine');
-
-/** The speech detector's file as its package holds it. */
-export function packagedDetector(): string {
-  return fileURLToPath(import.meta.resolve('@ricky0123/vad-web/dist/silero_vad_v5.onnx'));
-}
 
 /** How each model stands. Checks their files whole: some 0.2 s for one that is installed. */
 export function modelStandings(): Promise<ModelStanding[]> {
   return Promise.all(
-    ROOM_MODELS.map(async (model): Promise<ModelStanding> => {
+    catalog().map(async (model): Promise<ModelStanding> => {
       const standing = {
         id: model.id,
+        engine: model.engine,
         bytes: modelBytes(model),
         licence: model.licence,
         files: model.files.map((file) => file.path),
       };
       try {
-        const { warnings } = await loadModel(folderByHand(model.id) ?? model.id);
+        const { warnings } = await loadModel(model.engine, folderByHand(model.id) ?? model.id);
         return { ...standing, installed: 'installed', message: warnings.join('\n') };
       } catch (error) {
         if (error instanceof ModelMissing)
@@ -41,17 +34,21 @@ export function modelStandings(): Promise<ModelStanding[]> {
 }
 
 /**
- * The folder and name of a model's file; null for what no model has. The speech detector, whose file is given, counts as
- * the model "detector".
+ * The folder and name of a model's file; null for what no model has. The packages' files count as models of one file each,
+ * "detector" and "kaldi".
  */
 export function modelFile(
   id: string,
   name: string,
-  detector: string,
+  packaged: PackagedFiles,
 ): { folder: string; name: string } | null {
-  if (id === 'detector' && name === path.basename(detector)) return { folder: path.dirname(detector), name };
-  if (!findModel(id)?.files.some((file) => file.path === name)) return null;
-  return { folder: folderByHand(id) ?? path.join(modelsHome(), id), name };
+  if (id === 'detector' || id === 'kaldi') {
+    const { dir: folder, base } = path.parse(packaged[id]);
+    return name === base ? { folder, name } : null;
+  }
+  const model = findModel(id);
+  if (!model?.files.some((file) => file.path === name)) return null;
+  return { folder: folderByHand(id) ?? modelFolder(model, modelsHome()), name };
 }
 
 /** A folder that the user filled by hand stands in for the default model, here as in `sinkside assess`. */

@@ -19,8 +19,9 @@ import {
   type Problem,
 } from './api.ts';
 import { readBody, readJson } from './body.ts';
-import { guard, SAFE_HEADERS } from './guard.ts';
-import { Installs, modelFile, modelStandings, packagedDetector } from './models.ts';
+import { guard, KALDI_WORKER, KALDI_WORKER_POLICY, SAFE_HEADERS } from './guard.ts';
+import { packagedFiles, type PackagedFiles } from '../listening/packaged.ts';
+import { Installs, modelFile, modelStandings } from './models.ts';
 import { Refused } from './refused.ts';
 import type { Route } from './route.ts';
 import { fileUnder, sendFile, sendJson, sendSound } from './send.ts';
@@ -38,8 +39,8 @@ export interface HostOptions {
   readonly skills: SkillFolder;
   /** Folder of the built screens. */
   readonly renderer: string;
-  /** The speech detector's file; by default the one in its package. */
-  readonly detector?: string;
+  /** Files of packages that the page listens with; by default where they are installed. */
+  readonly packaged?: PackagedFiles;
   /** The port to take, 0 for any; without it the usual one, or the next that is free. */
   readonly port?: number | undefined;
   /** Hears what went wrong that nobody asked about. */
@@ -102,7 +103,7 @@ async function listenOnFree(listen: (port: number) => Promise<void>): Promise<vo
 }
 
 function handlerOf(
-  { data, skills, renderer, detector = packagedDetector(), warn, effects = realEffects }: HostOptions,
+  { data, skills, renderer, packaged = packagedFiles(), warn, effects = realEffects }: HostOptions,
   rehearsals: Rehearsals,
 ): (request: IncomingMessage, response: ServerResponse) => Promise<void> {
   const installs = new Installs(effects);
@@ -130,7 +131,7 @@ function handlerOf(
       method: 'GET',
       path: /^\/models\/([^/]+)\/([^/]+)$/,
       answer: async (_, response, [id = '', name = '']) => {
-        const found = modelFile(id, name, detector);
+        const found = modelFile(id, name, packaged);
         if (!found) throw unknownModel(`${id}/${name}`);
         await sendFile(response, await fileUnder(found.folder, `/${found.name}`));
       },
@@ -213,6 +214,7 @@ function handlerOf(
             advice: 'Run: npx vite build',
           });
         });
+        if (KALDI_WORKER.test(found.file)) response.setHeader('content-security-policy', KALDI_WORKER_POLICY);
         await sendFile(response, found);
       },
     },

@@ -1,6 +1,6 @@
+import { openEngine } from './engines.ts';
 import type { Listener } from './listener.ts';
 import { RequestSchema, type Ask, type Port, type Reply } from './messages.ts';
-import { createListener } from './offlineListener.ts';
 import { messageOf } from '../rehearsal/faults.ts';
 
 /** Serves one listener at a port: the worker's side of a {@link createWorkerListener}. */
@@ -11,7 +11,7 @@ export function serveListener(port: Port): void {
   const answer = async (ask: Ask) => {
     if (ask.type === 'open') {
       const { model, detector, partials } = ask;
-      listener = await createListener({
+      listener = await openEngine({
         model,
         detector,
         partials,

@@ -11,7 +11,8 @@ export interface Vocabulary {
 
 /** What went wrong while listening, in words a user can act on. */
 export interface Trouble {
-  readonly kind: 'model' | 'behind' | 'engine';
+  /** `restarted`: the engine failed and goes on; marks come late. */
+  readonly kind: 'model' | 'behind' | 'engine' | 'restarted';
   readonly message: string;
 }
 

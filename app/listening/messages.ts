@@ -15,7 +15,7 @@ const EventSchema: z.ZodType<ListenerEvent> = z.discriminatedUnion('type', [
   z.object({ type: z.literal('utterance'), utterance: UtteranceSchema }),
   z.object({
     type: z.literal('trouble'),
-    trouble: z.object({ kind: z.enum(['model', 'behind', 'engine']), message: z.string() }),
+    trouble: z.object({ kind: z.enum(['model', 'behind', 'engine', 'restarted']), message: z.string() }),
   }),
 ]);
 
@@ -25,7 +25,10 @@ export const RequestSchema = z.object({
   ask: z.discriminatedUnion('type', [
     z.object({
       type: z.literal('open'),
-      model: z.object({ encoder: bytes, decoder: bytes, tokenizer: bytes }),
+      model: z.discriminatedUnion('engine', [
+        z.object({ engine: z.literal('moonshine'), encoder: bytes, decoder: bytes, tokenizer: bytes }),
+        z.object({ engine: z.literal('vosk'), runtime: bytes, files: z.map(z.string(), bytes) }),
+      ]),
       detector: bytes,
       partials: z.boolean(),
     }),

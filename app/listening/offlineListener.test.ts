@@ -58,7 +58,7 @@ async function hear(samples: Float32Array, phrases: readonly string[] = []): Pro
 
 beforeAll(async () => {
   folder = mkdtempSync(path.join(tmpdir(), 'sinkside-listener-'));
-  model = await loadModel();
+  model = await loadModel('moonshine');
   listener = await createListener({ model, detector, onEvent: (event) => events.push(event) });
 }, 60_000);
 afterAll(() => rmSync(folder, { recursive: true }));

@@ -6,23 +6,16 @@ import { LEAST_EVIDENCE, loopStart } from './garbage.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent, type Vocabulary } from './listener.ts';
 import { momentSaid } from './pinpoint.ts';
 import { respell, SkillWords } from './respell.ts';
-import { FRAME_SAMPLES, Silero } from './silero.ts';
-import { SoundBuffer } from './soundBuffer.ts';
-import { SpeechDetector, type Detection, type Segment } from './speechDetector.ts';
+import { SegmentListener, type HearingOptions } from './segmentListener.ts';
+import { Silero } from './silero.ts';
+import type { Segment } from './speechDetector.ts';
 import { SpeechModel, type EncodedSound, type ModelFiles } from './speechModel.ts';
 import { END } from './tokens.ts';
 import { weighNumbers } from './weighNumbers.ts';
 import { EDGE_UNCERTAINTY, FOUND_UNCERTAINTY, spreadBoundaries, timeWords } from './wordTimes.ts';
-import { messageOf } from '../rehearsal/faults.ts';
 
-export interface ListenerOptions {
+export interface ListenerOptions extends HearingOptions {
   readonly model: ModelFiles;
-  /** Silero's voice activity model, version 5. */
-  readonly detector: Uint8Array;
-  /** Receives every event, in order. */
-  readonly onEvent: (event: ListenerEvent) => void;
-  /** Whether speech going on is recognised as it grows. Costs about as much again as the utterances themselves. */
-  readonly partials?: boolean;
 }
 
 /** Seconds of new speech after which a partial result is worth another decoding. */
@@ -56,52 +49,35 @@ interface Heard {
   readonly ids: readonly (readonly number[])[];
 }
 
-class OfflineListener implements Listener {
-  private readonly sound = new SoundBuffer();
+class OfflineListener extends SegmentListener {
   private bias = new PhraseBias([]);
   private words = new SkillWords([]);
-  private detector = new SpeechDetector();
-  /** Samples not yet handed to the detector: less than one frame. */
-  private rest = new Float32Array(0);
-  private nextId = 0;
   private heard: Heard[] = [];
   private partialAt = 0;
-  /** Calls are worked off one after the other: the models hold state. */
-  private queue: Promise<void> = Promise.resolve();
 
   constructor(
     private readonly model: SpeechModel,
-    private readonly silero: Silero,
+    silero: Silero,
     /** What made-up text is told by: a real one is likelier under its own sound than under this. */
     private readonly silence: EncodedSound,
-    private readonly onEvent: (event: ListenerEvent) => void,
+    onEvent: (event: ListenerEvent) => void,
     private readonly partials: boolean,
-  ) {}
-
-  expect({ phrases }: Vocabulary): Promise<void> {
-    return this.inTurn(() => {
-      this.bias = biasOf(phrases, this.model.tokens);
-      this.words = new SkillWords(phrases);
-    });
+  ) {
+    super(silero, onEvent);
   }
 
-  start(vocabulary: Vocabulary): Promise<void> {
-    void this.expect(vocabulary);
-    return this.inTurn(() => {
-      this.detector = new SpeechDetector();
-      this.silero.reset();
-      this.sound.clear();
-      this.rest = new Float32Array(0);
-      this.nextId = 0;
-      this.heard = [];
-      this.partialAt = 0;
-    });
+  protected lean({ phrases }: Vocabulary): void {
+    this.bias = biasOf(phrases, this.model.tokens);
+    this.words = new SkillWords(phrases);
   }
 
-  feed(samples: Float32Array): Promise<void> {
-    // A copy: the caller may use its array again as soon as this returns.
-    const own = samples.map((x) => (Number.isFinite(x) ? Math.max(-1, Math.min(1, x)) : 0));
-    return this.inTurn(() => this.take(own));
+  protected forget(): void {
+    this.heard = [];
+    this.partialAt = 0;
+  }
+
+  protected noticed(at: number): void {
+    this.partialAt = at;
   }
 
   async pinpoint(utterance: Utterance, wanted: readonly number[]): Promise<Utterance> {
@@ -114,47 +90,13 @@ class OfflineListener implements Listener {
     return finer;
   }
 
-  stop(): Promise<void> {
-    return this.inTurn(async () => {
-      // Silence fills the last frame.
-      if (this.rest.length > 0) await this.take(new Float32Array(FRAME_SAMPLES - this.rest.length));
-      for (const detection of this.detector.flush()) await this.follow(detection);
-    });
-  }
-
-  private async take(samples: Float32Array): Promise<void> {
-    const waiting = new Float32Array(this.rest.length + samples.length);
-    waiting.set(this.rest);
-    waiting.set(samples, this.rest.length);
-    let at = 0;
-    for (; at + FRAME_SAMPLES <= waiting.length; at += FRAME_SAMPLES) {
-      const frame = waiting.subarray(at, at + FRAME_SAMPLES);
-      this.sound.append(frame);
-      const probability = await this.silero.probability(frame);
-      for (const detection of this.detector.push(probability)) await this.follow(detection);
-      if (this.partials) await this.sendPartial();
-      this.forget();
-    }
-    this.rest = waiting.slice(at);
-  }
-
-  private forget(): void {
+  protected wantedFrom(): number {
     const since = Math.min(this.detector.openFrom ?? Infinity, this.sound.seconds - HELD);
-    this.sound.dropBefore(since);
     this.heard = this.heard.filter(({ segment }) => segment.from >= since);
+    return since;
   }
 
-  private async follow(detection: Detection): Promise<void> {
-    if (detection.type === 'onset') {
-      this.onEvent({ type: 'speech', at: detection.start });
-      this.partialAt = detection.start;
-      return;
-    }
-    const utterance = await this.recognise(detection.segment);
-    if (utterance) this.onEvent({ type: 'utterance', utterance });
-  }
-
-  private async recognise(segment: Segment): Promise<Utterance | null> {
+  protected async recognise(segment: Segment, id: number): Promise<Utterance | null> {
     const samples = this.sound.slice(segment.from, segment.to);
     const sound = await this.model.encode(samples);
     const found = await beamSearch(this.model, sound, this.bias);
@@ -172,7 +114,6 @@ class OfflineListener implements Listener {
     const text = pieces.join(' ');
     const ids = wordsOf(this.model, this.model.tokens.encode(text));
     const numbers = await weighNumbers(this.model, samples, sound, pieces, this.bias);
-    const id = this.nextId++;
     const confidences = await this.confidencesOf(sound, ids);
     if (ids.length === pieces.length) this.heard.push({ id, segment, pieces, ids });
     return {
@@ -233,7 +174,8 @@ class OfflineListener implements Listener {
     return { ...utterance, words };
   }
 
-  private async sendPartial(): Promise<void> {
+  protected async attend(): Promise<void> {
+    if (!this.partials) return;
     const from = this.detector.openFrom;
     const now = this.sound.seconds;
     if (from === null || now - this.partialAt < PARTIAL_EVERY) return;
@@ -241,19 +183,6 @@ class OfflineListener implements Listener {
     const sound = await this.model.encode(this.sound.slice(from, now));
     const text = this.model.tokens.decode((await greedy(this.model, sound)).ids);
     if (text !== '') this.onEvent({ type: 'partial', text, start: from, end: now });
-  }
-
-  /** Runs what is asked after everything asked before. An engine that fails says so as an event. */
-  private inTurn(work: () => void | Promise<void>): Promise<void> {
-    const done = this.queue.then(work).catch((error: unknown) => {
-      const reason = messageOf(error);
-      this.onEvent({
-        type: 'trouble',
-        trouble: { kind: 'engine', message: `Some sound could not be recognised: ${reason}` },
-      });
-    });
-    this.queue = done;
-    return done;
   }
 }
 

@@ -5,7 +5,7 @@ import { Tokens } from './tokens.ts';
 
 let tokens: Tokens;
 beforeAll(async () => {
-  tokens = new Tokens((await loadModel()).tokenizer);
+  tokens = new Tokens((await loadModel('moonshine')).tokenizer);
 });
 
 describe('Tokens', () => {

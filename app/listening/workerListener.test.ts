@@ -5,7 +5,12 @@ import { RequestSchema, type Port, type Request } from './messages.ts';
 import { createWorkerListener } from './workerListener.ts';
 
 const files = () => ({
-  model: { encoder: new Uint8Array(8), decoder: new Uint8Array(8), tokenizer: new Uint8Array(8) },
+  model: {
+    engine: 'moonshine' as const,
+    encoder: new Uint8Array(8),
+    decoder: new Uint8Array(8),
+    tokenizer: new Uint8Array(8),
+  },
   detector: new Uint8Array(8),
 });
 
@@ -87,8 +92,41 @@ it('ends what is asked of a worker that fails', async () => {
       if (type === 'error') fail = () => listener({});
     },
   };
-  await expect(createWorkerListener(port, { ...files(), onEvent })).rejects.toThrow(/could not be loaded/);
-  expect(events).toMatchObject([{ type: 'trouble', trouble: { kind: 'engine' } }]);
+  const lost: string[] = [];
+  await expect(
+    createWorkerListener(port, { ...files(), onEvent }, (reason) => lost.push(reason)),
+  ).rejects.toThrow(/could not be loaded/);
+  expect(lost).toEqual([expect.stringContaining('could not be loaded')]);
+});
+
+it('gives a worker up that owes an answer for too long, and not one that is busy', async () => {
+  const lost: string[] = [];
+  const channel = new MessageChannel();
+  channel.port2.start();
+  channel.port1.start();
+  channel.port2.addEventListener('message', ({ data }) => {
+    const { ask, call } = RequestSchema.parse(data);
+    if (ask.type === 'expect') return;
+    const say = (message: unknown): void => channel.port2.postMessage(message);
+    if (ask.type !== 'feed') return say({ type: 'done', call });
+    // Three times as long as is waited for, but never silent for so long.
+    const speaking = setInterval(() => say({ type: 'event', event: { type: 'speech', at: 1 } }), 50);
+    setTimeout(() => {
+      clearInterval(speaking);
+      say({ type: 'done', call });
+    }, 600);
+  });
+  const listener = await createWorkerListener(
+    channel.port1,
+    { ...files(), onEvent },
+    (reason) => lost.push(reason),
+    200,
+  );
+  await listener.feed(new Float32Array(1));
+  expect(lost).toEqual([]);
+  await expect(listener.expect({ phrases: [] })).rejects.toThrow(/did not answer for 0\.2 s/);
+  expect(lost.length).toBe(1);
+  channel.port1.close();
 });
 
 describe('a listening service', () => {

@@ -1,23 +1,38 @@
 import type { Utterance } from '../rehearsal/utterance.ts';
+import type { EngineModel, EngineOptions } from './engines.ts';
 import { SAMPLE_RATE, type Listener } from './listener.ts';
 import { ReplySchema, type Ask, type Port, type Request } from './messages.ts';
-import type { ListenerOptions } from './offlineListener.ts';
+
+/**
+ * Milliseconds without a word from a worker that owes an answer, after which it is given up: a worker that is killed says
+ * nothing. The longest stretch of speech, weighed for numbers, takes some 3 s on one slow core, a model of 44 MB as long.
+ */
+const PATIENCE = 15_000;
 
 /** Seconds of sound waiting in the worker from which on the user is told that this machine is too slow. */
 const BEHIND = 10;
 
-/** Starts the listening worker. The page's bundler finds the worker's file by this very expression. */
-export function startListenWorker(): Worker {
-  return new Worker(new URL('./listenWorker.ts', import.meta.url), { type: 'module' });
+/** Starts the worker of an engine. The page's bundler finds the workers' files by these very expressions. */
+export function startListenWorker(engine: EngineModel['engine']): Worker {
+  return engine === 'vosk'
+    ? new Worker(new URL('./kaldiWorker.ts', import.meta.url), { type: 'module' })
+    : new Worker(new URL('./listenWorker.ts', import.meta.url), { type: 'module' });
 }
 
 /**
  * A listener that runs in a worker. Its model's bytes move there and cannot be used here afterwards.
  *
  * @param port the worker, of {@link startListenWorker}; its life is the caller's
- * @throws {Error} a model file is not what it should be
+ * @param onLost told why nothing more can be had of the worker: what was asked of it is rejected
+ * @param patience milliseconds it may owe an answer
+ * @throws {Error} a model file is not what it should be, or the worker does not answer
  */
-export async function createWorkerListener(port: Port, options: ListenerOptions): Promise<Listener> {
+export async function createWorkerListener(
+  port: Port,
+  options: EngineOptions,
+  onLost: (reason: string) => void = () => undefined,
+  patience = PATIENCE,
+): Promise<Listener> {
   const { model, detector, partials = false, onEvent } = options;
   const calls = new Map<
     number,
@@ -26,11 +41,27 @@ export async function createWorkerListener(port: Port, options: ListenerOptions)
   let lastCall = 0;
   let waiting = 0;
   let told = false;
+  let watch: ReturnType<typeof setTimeout> | undefined;
+
+  const lose = (reason: string): void => {
+    clearTimeout(watch);
+    const error = new Error(`The listening worker failed: ${reason}`);
+    for (const { failed } of calls.values()) failed(error);
+    calls.clear();
+    onLost(error.message);
+  };
+  /** Waits for the next word of the worker, if it owes any. */
+  const wait = (): void => {
+    clearTimeout(watch);
+    const seconds = patience / 1000;
+    if (calls.size > 0) watch = setTimeout(() => lose(`it did not answer for ${seconds} s`), patience);
+  };
 
   const ask = (question: Ask, transfer: Transferable[] = []): Promise<Utterance | undefined> =>
     new Promise((done, failed) => {
       const request: Request = { call: ++lastCall, ask: question };
       calls.set(request.call, { done, failed });
+      if (calls.size === 1) wait();
       port.postMessage(request, transfer);
     });
 
@@ -41,25 +72,22 @@ export async function createWorkerListener(port: Port, options: ListenerOptions)
       onEvent({ type: 'trouble', trouble: { kind: 'engine', message } });
       return;
     }
-    if (reply.data.type === 'event') return onEvent(reply.data.event);
+    if (reply.data.type === 'event') {
+      wait();
+      return onEvent(reply.data.event);
+    }
     const call = calls.get(reply.data.call);
     calls.delete(reply.data.call);
+    wait();
     if (reply.data.type === 'done') call?.done(reply.data.utterance);
     else call?.failed(new Error(reply.data.message));
   });
 
-  port.addEventListener('error', ({ message = 'its file could not be loaded' }) => {
-    const error = new Error(`The listening worker failed: ${message}`);
-    onEvent({ type: 'trouble', trouble: { kind: 'engine', message: error.message } });
-    for (const { failed } of calls.values()) failed(error);
-    calls.clear();
-  });
+  port.addEventListener('error', ({ message = 'its file could not be loaded' }) => lose(message));
 
-  const { encoder, decoder, tokenizer } = model;
-  const files = [encoder, decoder, tokenizer, detector].map((file) => file.buffer as ArrayBuffer);
-  await ask({ type: 'open', model: { encoder, decoder, tokenizer }, detector, partials }, [
-    ...new Set(files),
-  ]);
+  const asked = askable(model);
+  const files = [...bytesOf(asked), detector].map((file) => file.buffer as ArrayBuffer);
+  await ask({ type: 'open', model: asked, detector, partials }, [...new Set(files)]);
   return {
     start: async ({ phrases }) => {
       told = false;
@@ -84,4 +112,20 @@ export async function createWorkerListener(port: Port, options: ListenerOptions)
       await ask({ type: 'stop' });
     },
   };
+}
+
+/** A model as it goes to a worker: its files, and nothing else that its object may hold. */
+function askable(model: EngineModel): Extract<Ask, { type: 'open' }>['model'] {
+  if (model.engine === 'vosk') {
+    const { engine, runtime, files } = model;
+    return { engine, runtime, files: new Map(files) };
+  }
+  const { engine, encoder, decoder, tokenizer } = model;
+  return { engine, encoder, decoder, tokenizer };
+}
+
+function bytesOf(model: Extract<Ask, { type: 'open' }>['model']): Uint8Array[] {
+  return model.engine === 'vosk'
+    ? [model.runtime, ...model.files.values()]
+    : [model.encoder, model.decoder, model.tokenizer];
 }

@@ -11,6 +11,8 @@ export const SettingsSchema = z.object({
   variants: z.record(z.string(), z.string()).default({}),
   /** `coach` shows and says what is still open; `silent` says nothing, as in a test. */
   style: z.enum(['coach', 'silent']).default('coach'),
+  /** What listens; see app/listening. */
+  engine: z.enum(['moonshine', 'vosk']).default('moonshine'),
   /** Device id of the microphone; null for the browser's own choice. */
   microphone: z.string().nullable().default(null),
   /** The browser's clean-up of the sound: made for calls, so it is off unless wanted. */

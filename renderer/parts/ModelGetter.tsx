@@ -22,6 +22,7 @@ export function afterProgress(now: Getting, progress: InstallProgress): Getting 
       return { at: 'getting', from: 'the next source', bytes: 0, total: 0 };
     case 'error':
       return { at: 'failed', message: progress.message };
+    case 'recorded':
     case 'done':
       return now;
   }

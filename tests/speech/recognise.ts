@@ -15,7 +15,7 @@ import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import { vocabularyOf, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Lexicon } from '../../app/rehearsal/skill.ts';
 import { UtteranceSchema, type Utterance } from '../../app/rehearsal/utterance.ts';
-import { loadModel, type LoadedModel } from '../../models/load.ts';
+import { loadModel, type MoonshineModel } from '../../models/load.ts';
 import { inPieces } from './sound.ts';
 import { CACHE } from './voices.ts';
 
@@ -50,7 +50,7 @@ export class Ear {
   private sink: (event: ListenerEvent) => void = () => undefined;
 
   private constructor(
-    private readonly model: LoadedModel,
+    private readonly model: MoonshineModel,
     private readonly listener: Listener,
     private readonly plain: SpeechModel,
     private readonly lexicon: Lexicon,
@@ -62,7 +62,7 @@ export class Ear {
   /** @param trustStale take any utterances kept for a sound, even if another version or vocabulary heard them */
   static async open(lexicon: Lexicon, { trustStale = false } = {}): Promise<Ear> {
     const began = performance.now();
-    const model = await loadModel();
+    const model = await loadModel('moonshine');
     const detector = readFileSync(
       fileURLToPath(import.meta.resolve('@ricky0123/vad-web/dist/silero_vad_v5.onnx')),
     );

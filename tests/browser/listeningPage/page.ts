@@ -1,5 +1,7 @@
 import type { ListenerEvent } from '../../../app/listening/listener.ts';
 import { openMicrophone } from '../../../app/listening/microphone.ts';
+import { RevivingListener } from '../../../app/listening/revivingListener.ts';
+import { unpackVoskModel } from '../../../app/listening/voskModel.ts';
 import { createWorkerListener, startListenWorker } from '../../../app/listening/workerListener.ts';
 
 /** What the test asks of this page and reads from it. */
@@ -7,6 +9,13 @@ export interface ListeningPage {
   readonly events: ListenerEvent[];
   /** Loads the model and listens to the microphone for so many seconds of sound. */
   listen(seconds: number): Promise<void>;
+  /**
+   * Has Kaldi hear the sound at /said.f32, in a worker that is killed once so many seconds of it were fed and given up three
+   * seconds later. Answers how many workers there were.
+   *
+   * @throws {Error} the archive at `model` cannot be opened
+   */
+  hearKilled(model: string, after: number): Promise<number>;
 }
 
 async function bytesOf(url: string): Promise<Uint8Array<ArrayBuffer>> {
@@ -28,8 +37,8 @@ const page: ListeningPage = {
         'detector/silero_vad_v5.onnx',
       ].map((name) => bytesOf(`/models/${name}`)),
     );
-    const listener = await createWorkerListener(startListenWorker(), {
-      model: { encoder: encoder!, decoder: decoder!, tokenizer: tokenizer! },
+    const listener = await createWorkerListener(startListenWorker('moonshine'), {
+      model: { engine: 'moonshine', encoder: encoder!, decoder: decoder!, tokenizer: tokenizer! },
       detector: detector!,
       partials: true,
       onEvent: (event) => events.push(event),
@@ -45,6 +54,36 @@ const page: ListeningPage = {
       }).catch(failed);
     });
     await listener.stop();
+  },
+  async hearKilled(model, after) {
+    const workers: Worker[] = [];
+    const listener = await RevivingListener.open(
+      async (onEvent, onLost) => {
+        const [runtime, archive, detector] = await Promise.all(
+          ['kaldi/vosk.js', model, 'detector/silero_vad_v5.onnx'].map((name) => bytesOf(`/models/${name}`)),
+        );
+        const worker = startListenWorker('vosk');
+        workers.push(worker);
+        const options = {
+          model: { engine: 'vosk' as const, runtime: runtime!, files: unpackVoskModel(archive!) },
+          detector: detector!,
+          partials: true,
+          onEvent,
+        };
+        const inner = await createWorkerListener(worker, options, onLost, 3000);
+        return { listener: inner, close: () => worker.terminate() };
+      },
+      (event) => events.push(event),
+    );
+    await listener.start({ phrases: [] });
+    const said = new Float32Array((await bytesOf('/said.f32')).buffer);
+    for (let at = 0; at < said.length; at += 1600) {
+      if (at === after * 16_000) workers[0]!.terminate();
+      await listener.feed(said.subarray(at, at + 1600));
+    }
+    await listener.stop();
+    listener.close();
+    return workers.length;
   },
 };
 
