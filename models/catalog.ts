@@ -43,6 +43,13 @@ const SourceSchema = z.discriminatedUnion('kind', [
 export const ENGINES = ['moonshine', 'vosk'] as const;
 export type Engine = (typeof ENGINES)[number];
 
+/** What may listen: an engine alone, or both at once. */
+export const LISTENING = [...ENGINES, 'both'] as const;
+export type Listening = (typeof LISTENING)[number];
+
+/** The engines that a choice needs. */
+export const enginesOf = (choice: Listening): readonly Engine[] => (choice === 'both' ? ENGINES : [choice]);
+
 const ModelSchema = z.strictObject({
   id: fileName,
   engine: z.enum(ENGINES),

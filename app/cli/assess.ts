@@ -16,7 +16,7 @@ Listens to a recorded narration and marks it against a skill's checklist.
   --skill ID        the skill that was rehearsed ("sinkside skills check" lists them)
   --variant K=V     a variant of the skill, such as tap=pedal; may be given several times
   --skills DIR      a folder of skill files instead of the program's own
-  --engine ID       the listening engine: moonshine (the usual one) or vosk
+  --engine ID       the listening engine: moonshine (the usual one), vosk, or both at once
   --model WHICH     a model's id, or a folder that holds its files; for vosk also its .zip or .tar.gz
   --json            print one JSON document (app/cli/assessment.schema.json) and nothing else
   --live            take the recording at real speed and show the marks as they fall

@@ -2,12 +2,14 @@ import { performance } from 'node:perf_hooks';
 import { readFile } from 'node:fs/promises';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { SingleBar } from 'cli-progress';
-import { ENGINES } from '../../models/catalog.ts';
-import { loadModel, ModelCorrupt } from '../../models/load.ts';
+import { enginesOf, LISTENING } from '../../models/catalog.ts';
+import { loadModel, ModelCorrupt, type LoadedModel } from '../../models/load.ts';
 import type { ListenOptions } from '../listening/assess.ts';
-import { openEngine, type EngineModel } from '../listening/engines.ts';
+import { openEngine } from '../listening/engines.ts';
+import type { Listener, ListenerEvent } from '../listening/listener.ts';
 import { packagedFiles } from '../listening/packaged.ts';
 import { openSound, type Sound } from '../listening/soundFile.ts';
+import { TogetherListener } from '../listening/togetherListener.ts';
 import { messageOf } from '../rehearsal/faults.ts';
 import { minutes } from '../rehearsal/testClock.ts';
 import { UsageError } from './answering.ts';
@@ -44,16 +46,25 @@ export interface Recording {
  * @throws {UsageError | BadSound | ModelMissing | ModelCorrupt}
  */
 export async function openRecording(file: string, values: Values, io: Io): Promise<Recording> {
-  const engine = ENGINES.find((known) => known === (values.engine ?? ENGINES[0]));
+  const engine = LISTENING.find((known) => known === (values.engine ?? LISTENING[0]));
   if (engine === undefined)
-    throw new UsageError(`There is no engine "${values.engine}"; there is: ${ENGINES.join(', ')}`);
+    throw new UsageError(`There is no engine "${values.engine}"; there is: ${LISTENING.join(', ')}`);
+  if (engine === 'both' && values.model !== undefined)
+    throw new UsageError('With --engine both each engine listens with its usual model: leave --model out.');
   const sound = await openSound(file);
-  const model = await loadModel(engine, values.model);
-  for (const warning of model.warnings) io.err(`${warning}\n`);
+  const models = await Promise.all(enginesOf(engine).map((each) => loadModel(each, values.model)));
+  for (const warning of models.flatMap((model) => model.warnings)) io.err(`${warning}\n`);
   const packaged = packagedFiles();
   const detector = await readFile(packaged.detector);
-  const opened: EngineModel =
-    model.engine === 'vosk' ? { ...model, runtime: await readFile(packaged.kaldi) } : model;
+  const runtime = await readFile(packaged.kaldi);
+  const open = (model: LoadedModel, onEvent: (event: ListenerEvent) => void): Promise<Listener> =>
+    openEngine({ model: model.engine === 'vosk' ? { ...model, runtime } : model, detector, onEvent }).catch(
+      (error: unknown) => {
+        throw new ModelCorrupt(
+          `The speech model ${model.id} cannot be opened: ${messageOf(error)}. Run: npx sinkside models verify`,
+        );
+      },
+    );
   const bar =
     io.isTerminal && !values.live && !values.json
       ? new SingleBar({ format: 'Listening {bar} {percentage} % {at} of {of}', stream: process.stderr })
@@ -65,15 +76,19 @@ export async function openRecording(file: string, values: Values, io: Io): Promi
   const began = performance.now();
   return {
     sound,
-    engine: `${engine}/${model.id}`,
+    engine: `${engine}/${models.map(({ id }) => id).join('+')}`,
     close: () => bar?.stop(),
     listening: {
-      makeListener: (onEvent) =>
-        openEngine({ model: opened, detector, onEvent }).catch((error: unknown) => {
-          throw new ModelCorrupt(
-            `The speech model ${model.id} cannot be opened: ${messageOf(error)}. Run: npx sinkside models verify`,
-          );
-        }),
+      makeListener: (onEvent) => {
+        const [first, second] = models;
+        return second
+          ? TogetherListener.open(
+              (told) => open(second, told),
+              (told) => open(first!, told),
+              onEvent,
+            )
+          : open(first!, onEvent);
+      },
       clock: () => performance.now() / 1000,
       onProgress: (seconds) => bar?.update(seconds, { at: minutes(seconds) }),
       ...(values.live && {

@@ -40,7 +40,8 @@ class Metronome implements Listener {
     const start = Math.ceil(end) - 1;
     this.onEvent({ type: 'speech', at: start });
     this.onEvent({ type: 'partial', text: 'tick', start, end });
-    this.onEvent({ type: 'utterance', utterance: utteranceOf({ id: this.id++, text: 'tick', start, end }) });
+    const utterance = utteranceOf({ id: this.id++, text: 'tick', start, end });
+    this.onEvent({ type: 'utterance', utterance: { ...utterance, second: utterance } });
   }
 }
 
@@ -66,6 +67,12 @@ describe('a listener started anew', () => {
       [10, 102.5, 103.5],
     ]);
     expect(heard.map(({ words }) => words[0]!.end)).toEqual([101, 102, 102.5, 103.5]);
+    expect(heard.map(({ second }) => [second!.start, second!.words[0]!.end])).toEqual([
+      [100, 101],
+      [101, 102],
+      [102, 102.5],
+      [102.5, 103.5],
+    ]);
     expect(events.flatMap((e) => (e.type === 'partial' ? [e.end] : []))).toEqual([101, 102, 102.5, 103.5]);
 
     expect(await listener.pinpoint(heard[3]!, [0])).toEqual({ ...heard[3], uncertainty: 0 });

@@ -76,12 +76,12 @@ export class ContinuedListener implements Listener {
 
 function moved(utterance: Utterance, seconds: number, ids: number): Utterance {
   if (seconds === 0 && ids === 0) return utterance;
-  const { id, start, end, words } = utterance;
-  return {
-    ...utterance,
-    id: id + ids,
-    start: start + seconds,
-    end: end + seconds,
-    words: words.map((word) => ({ ...word, start: word.start + seconds, end: word.end + seconds })),
-  };
+  const { id, second } = utterance;
+  const later = <H extends Pick<Utterance, 'start' | 'end' | 'words'>>(heard: H): H => ({
+    ...heard,
+    start: heard.start + seconds,
+    end: heard.end + seconds,
+    words: heard.words.map((word) => ({ ...word, start: word.start + seconds, end: word.end + seconds })),
+  });
+  return { ...later(utterance), id: id + ids, ...(second && { second: later(second) }) };
 }

@@ -128,7 +128,7 @@ export class StreamingListener extends SegmentListener {
       end: words.at(-1)!.end,
       uncertainty: WORD_UNCERTAINTY,
       confidence: confidenceOf(words),
-      words: words.map(({ text, start, end }) => ({ text, start, end, uncertainty: WORD_UNCERTAINTY })),
+      words: words.map((word) => ({ ...word, uncertainty: WORD_UNCERTAINTY })),
     };
   }
 

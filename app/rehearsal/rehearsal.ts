@@ -251,7 +251,7 @@ function addedBy(
   const timeOf = (h: Hearing, token: number) => h.utterance.words[h.tokens[token]!.at]!;
   const stepOf = ({ target }: Claim): string => checklist.roles.get(target)!.step.id;
   return claims
-    .filter((claim) => !found.some((c) => stepOf(c) === stepOf(claim)))
+    .filter((claim) => isWhole(claim) && !found.some((c) => stepOf(c) === stepOf(claim)))
     .map((claim) => {
       const { start } = timeOf(hearing, claim.from);
       const before = first.tokens.filter((_, t) => t >= first.carried && timeOf(first, t).start < start);
@@ -270,7 +270,7 @@ function takeAdded(
   const { id, critical } = role.step;
   if (role.role !== 'step' && role.role !== 'start' && role.role !== 'stop') return [];
   const evidence = evidenceOf(hearing, claim, claim.score);
-  const clear = role.role === 'step' && !critical && isWhole(claim) && sureness(hearing, claim) >= SURE_ALONE;
+  const clear = role.role === 'step' && !critical && sureness(hearing, claim) >= SURE_ALONE;
   const doubt: Doubt | null = clear ? null : 'one';
   // Its words have their own times; as if at the first one's edge, nobody looks for them again.
   const moves = clockMoves(checklist, now, hearing, { span: claim, role, doubt, evidence }, []).map((move) =>
