@@ -68,6 +68,7 @@ export default tseslint.config(
                 '!**/app/host/api.ts',
                 '**/app/records/*',
                 '!**/app/records/settings.ts',
+                '!**/app/records/choice.ts',
                 ...['ffmpeg', 'soundFile', 'wav'].map((name) => `**/app/listening/${name}.ts`),
                 ...['bench', 'cli', 'desktop'].map((folder) => `**/app/${folder}/**`),
                 '**/models/**',
@@ -76,7 +77,7 @@ export default tseslint.config(
               ],
               message:
                 'renderer/ may import only from app/rehearsal, what of app/listening runs in a browser, ' +
-                'app/host/api.ts and app/records/settings.ts.',
+                'app/host/api.ts and app/records/settings.ts and choice.ts.',
             },
           ],
         },

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { ENGINES } from '../app/records/choice.ts';
 import { fieldOf } from '../app/rehearsal/faults.ts';
 import shipped from './catalog.json' with { type: 'json' };
 
@@ -39,17 +40,6 @@ const SourceSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('shipped') }),
 ]);
 
-/** What runs a model; see app/listening. */
-export const ENGINES = ['moonshine', 'vosk'] as const;
-export type Engine = (typeof ENGINES)[number];
-
-/** What may listen: an engine alone, or both at once. */
-export const LISTENING = [...ENGINES, 'both'] as const;
-export type Listening = (typeof LISTENING)[number];
-
-/** The engines that a choice needs. */
-export const enginesOf = (choice: Listening): readonly Engine[] => (choice === 'both' ? ENGINES : [choice]);
-
 const ModelSchema = z.strictObject({
   id: fileName,
   engine: z.enum(ENGINES),
@@ -58,6 +48,8 @@ const ModelSchema = z.strictObject({
   /** SPDX identifier. */
   licence: z.string().min(1),
   note: z.string(),
+  /** False for one that only tests and the curious should listen with. */
+  forPeople: z.boolean().default(true),
   files: z.array(FileSchema).min(1),
   /** Tried in this order. */
   sources: z.array(SourceSchema).min(1),

@@ -3,7 +3,8 @@ import { readdir, readFile, stat } from 'node:fs/promises';
 import path from 'node:path';
 import { checkVoskModel, unpackVoskModel, type VoskFiles } from '../app/listening/voskModel.ts';
 import { messageOf } from '../app/rehearsal/faults.ts';
-import { catalog, findModel, isShipped, type Engine, type Model } from './catalog.ts';
+import type { Engine } from '../app/records/choice.ts';
+import { catalog, findModel, isShipped, type Model } from './catalog.ts';
 import { modelFolder, modelsHome, withRecorded } from './verify.ts';
 
 /** There is no such model on this machine; the message says what to run. */

@@ -21,10 +21,11 @@ import type {
   Settings,
 } from '../app/host/api.ts';
 import { api } from './api.ts';
-import { modelOf, openEar } from './ear.ts';
+import { chosenOf, modelsOf, openEar } from './ear.ts';
 import { Banners } from './parts/Banner.tsx';
 import { Room as RoomModel, type Ended, type PastRehearsal, type Plan } from './room.ts';
 import { End } from './screens/End.tsx';
+import { Listening } from './screens/Listening.tsx';
 import { MockTest } from './screens/MockTest.tsx';
 import { Past } from './screens/Past.tsx';
 import { Room } from './screens/Room.tsx';
@@ -47,12 +48,14 @@ declare global {
 interface Known {
   readonly library: Library;
   readonly settings: Settings;
+  readonly models: readonly ModelStanding[];
+  /** The model that is still to be got before anything can be heard, or else the one that hears. */
   readonly model: ModelStanding | null;
   readonly rehearsals: readonly RehearsalSummary[];
 }
 
 type Screen =
-  | { readonly name: 'start' | 'sound check' | 'past' | 'mock test' | 'skills' }
+  | { readonly name: 'start' | 'sound check' | 'past' | 'mock test' | 'skills' | 'listening' }
   | { readonly name: 'room'; readonly room: RoomModel }
   | {
       readonly name: 'end';
@@ -80,7 +83,12 @@ async function askAll(): Promise<Known> {
     api.models(),
     api.rehearsals(),
   ]);
-  return { library, settings, model: modelOf(models, settings.engine), rehearsals };
+  return { library, settings, models, model: modelFor(settings, models), rehearsals };
+}
+
+function modelFor(settings: Settings, models: readonly ModelStanding[]): ModelStanding | null {
+  const wanted = modelsOf(models, chosenOf(settings, models));
+  return wanted.find(({ installed }) => installed !== 'installed') ?? wanted[0] ?? null;
 }
 
 /** The whole program in the page: one screen at a time. */
@@ -100,7 +108,7 @@ export function App() {
         setKnown(all);
         setTrouble(null);
         // Opened beforehand, the model is ready when the rehearsal is to begin.
-        if (all.model?.installed === 'installed') openEar(all.settings.engine).catch(() => undefined);
+        if (all.model?.installed === 'installed') openEar(all.settings).catch(() => undefined);
       }, fail),
     [fail],
   );
@@ -126,10 +134,10 @@ export function App() {
       </main>
     );
 
-  const { library, settings, model, rehearsals } = known;
+  const { library, settings, models, model, rehearsals } = known;
 
   const saveSettings = (next: Settings): void => {
-    setKnown({ ...known, settings: next });
+    setKnown({ ...known, settings: next, model: modelFor(next, known.models) });
     api.saveSettings(next).catch(fail);
   };
 
@@ -286,6 +294,17 @@ export function App() {
             onBack={() => go({ name: 'start' })}
           />
         );
+      case 'listening':
+        return (
+          <Listening
+            library={library}
+            settings={settings}
+            models={models}
+            onSettings={saveSettings}
+            onModel={() => void refresh()}
+            onBack={() => go({ name: 'start' })}
+          />
+        );
       case 'room':
         return <Room key={screen.room.plan.checklist.skill.id} room={screen.room} />;
       case 'end': {
@@ -372,6 +391,7 @@ const TITLES: Readonly<Record<Screen['name'], string>> = {
   end: 'How it went',
   past: 'Past rehearsals',
   skills: 'Skills',
+  listening: 'Listening',
   'mock test': 'Mock test',
   'test end': 'How the mock test went',
 };

@@ -2,6 +2,7 @@ import type { z } from 'zod';
 import {
   CheckedSkillSchema,
   CreatedSchema,
+  DemoSchema,
   ImportedPackSchema,
   InstallProgressSchema,
   KeptSchema,
@@ -17,6 +18,7 @@ import {
   SkillSourceSchema,
   SkillVersionsSchema,
   type CheckedSkill,
+  type Demo,
   type ImportedPack,
   type InstallProgress,
   type Library,
@@ -80,6 +82,12 @@ const json = (method: 'POST' | 'PUT', body: unknown): RequestInit => ({
 export const api = {
   library: (): Promise<Library> => ask(LibrarySchema, '/api/library'),
   models: (): Promise<ModelStanding[]> => ask(ModelsSchema, '/api/models'),
+  demo: (): Promise<Demo> => ask(DemoSchema, '/api/demo'),
+  /** The recording of the built-in narration: mono samples at 16 kHz, −1…1. */
+  demoSound: async (): Promise<Float32Array> => {
+    const sound = new DataView(await (await reach('/api/demo/sound')).arrayBuffer());
+    return Float32Array.from({ length: sound.byteLength / 2 }, (_, i) => sound.getInt16(2 * i, true) / 32768);
+  },
   settings: (): Promise<Settings> => ask(SettingsSchema, '/api/settings'),
   saveSettings: (settings: Settings): Promise<Settings> =>
     ask(SettingsSchema, '/api/settings', json('PUT', settings)),

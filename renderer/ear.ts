@@ -2,11 +2,18 @@ import type { ModelStanding, Settings } from '../app/host/api.ts';
 import type { EngineModel } from '../app/listening/engines.ts';
 import type { Listener, ListenerEvent } from '../app/listening/listener.ts';
 import { RevivingListener } from '../app/listening/revivingListener.ts';
+import { TogetherListener } from '../app/listening/togetherListener.ts';
 import { unpackVoskModel } from '../app/listening/voskModel.ts';
 import { createWorkerListener, startListenWorker } from '../app/listening/workerListener.ts';
+import {
+  bestOf,
+  enginesOf,
+  LISTENING,
+  type Best,
+  type Engine,
+  type Listening,
+} from '../app/records/choice.ts';
 import { api } from './api.ts';
-
-type Engine = Settings['engine'];
 
 /** The listener, opened once and used by one rehearsal or sound check after the other. */
 export interface Ear {
@@ -18,24 +25,57 @@ export interface Ear {
   close(): void;
 }
 
-/** The model an engine listens with: the first of its models that is here, or else the first; null where it has none. */
+/**
+ * The model an engine listens with: the first of its models that is here, one for people's voices before others, or else the
+ * first; null where it has none.
+ */
 export function modelOf(models: readonly ModelStanding[], engine: Engine): ModelStanding | null {
   const own = models.filter((model) => model.engine === engine);
-  return own.find(({ installed }) => installed === 'installed') ?? own[0] ?? null;
+  const here = own.filter(({ installed }) => installed === 'installed');
+  return here.find(({ forPeople }) => forPeople) ?? here[0] ?? own[0] ?? null;
 }
 
-let opened: { readonly engine: Engine; readonly ear: Promise<Ear> } | null = null;
+/** The models that a choice listens with. */
+export const modelsOf = (models: readonly ModelStanding[], choice: Listening): ModelStanding[] =>
+  enginesOf(choice).flatMap((engine) => modelOf(models, engine) ?? []);
+
+/** A choice with its models, as records name it. */
+export const nameOf = (models: readonly ModelStanding[], choice: Listening): string =>
+  `${choice}/${modelsOf(models, choice)
+    .map(({ id }) => id)
+    .join('+')}`;
+
+/** What did best on this machine. */
+export function bestHere({ trials }: Settings, models: readonly ModelStanding[]): Best {
+  const usable = LISTENING.filter((choice) =>
+    modelsOf(models, choice).every(({ installed, forPeople }) => installed === 'installed' && forPeople),
+  );
+  return bestOf(trials, new Map(usable.map((choice) => [choice, nameOf(models, choice)])));
+}
+
+/** What listens: what the user chose, or what did best. */
+export const chosenOf = (settings: Settings, models: readonly ModelStanding[]): Listening =>
+  settings.engine ?? bestHere(settings, models).listening;
+
+let opened: { readonly name: string; readonly ear: Promise<Ear> } | null = null;
 
 /**
- * Opens the ear, or answers the one that is open. A failure is forgotten, so that the next call tries again.
+ * Opens the ear that the settings ask for, or answers the one that is open.
  *
- * @throws {Error} the engine's model is not here, is damaged, or the host is gone
+ * @throws {Error} a model is not here, is damaged, or the host is gone
  */
-export function openEar(engine: Engine): Promise<Ear> {
-  if (opened?.engine !== engine) {
+export async function openEar(settings: Settings): Promise<Ear> {
+  const models = await api.models();
+  return openChoice(chosenOf(settings, models), models);
+}
+
+/** The same for a choice. A failure is forgotten, so that the next call tries again. */
+export function openChoice(choice: Listening, models: readonly ModelStanding[]): Promise<Ear> {
+  const name = nameOf(models, choice);
+  if (opened?.name !== name) {
     const before = opened;
-    const ear = openListener(engine);
-    opened = { engine, ear };
+    const ear = openListener(choice, models);
+    opened = { name, ear };
     void before?.ear.then((old) => old.close()).catch(() => undefined);
     ear.catch(() => {
       if (opened?.ear === ear) opened = null;
@@ -44,31 +84,52 @@ export function openEar(engine: Engine): Promise<Ear> {
   return opened!.ear;
 }
 
-async function openListener(engine: Engine): Promise<Ear> {
-  const model = modelOf(await api.models(), engine);
-  if (!model) throw new Error(`There is no model for the engine ${engine}.`);
+async function openListener(choice: Listening, models: readonly ModelStanding[]): Promise<Ear> {
   const ear = { onEvent: (() => undefined) as Ear['onEvent'] };
-  const listener = await RevivingListener.open(
-    async (onEvent, onLost) => {
-      // Fetched for each worker: it keeps what it is given.
-      const [files, detector] = await Promise.all([
-        filesOf(engine, model),
-        api.modelFile('detector', 'silero_vad_v5.onnx'),
-      ]);
-      const worker = startListenWorker(engine);
-      const close = (): void => worker.terminate();
-      const options = { model: files, detector, partials: true, onEvent };
-      return createWorkerListener(worker, options, onLost).then(
-        (inner) => ({ listener: inner, close }),
-        (error: unknown) => {
-          close();
-          throw error;
-        },
-      );
-    },
-    (event) => ear.onEvent(event),
-  );
-  return Object.assign(ear, { name: `${engine}/${model.id}`, listener, close: () => listener.close() });
+  const onEvent = (event: ListenerEvent): void => ear.onEvent(event);
+  const parts: RevivingListener[] = [];
+  /** @param partials whether it also tells of speech that goes on */
+  const open = async (engine: Engine, partials: boolean, told: typeof onEvent): Promise<Listener> => {
+    const part = await openRevived(engine, models, partials, told);
+    parts.push(part);
+    return part;
+  };
+  const [settled, quick] = enginesOf(choice);
+  const listener = quick
+    ? await TogetherListener.open(
+        (told) => open(quick, true, told),
+        (told) => open(settled!, false, told),
+        onEvent,
+      )
+    : await open(settled!, true, onEvent);
+  const close = (): void => parts.forEach((part) => part.close());
+  return Object.assign(ear, { name: nameOf(models, choice), listener, close });
+}
+
+async function openRevived(
+  engine: Engine,
+  models: readonly ModelStanding[],
+  partials: boolean,
+  told: (event: ListenerEvent) => void,
+): Promise<RevivingListener> {
+  const model = modelOf(models, engine);
+  if (!model) throw new Error(`There is no model for the engine ${engine}.`);
+  return RevivingListener.open(async (onEvent, onLost) => {
+    // Fetched for each worker: it keeps what it is given.
+    const [files, detector] = await Promise.all([
+      filesOf(engine, model),
+      api.modelFile('detector', 'silero_vad_v5.onnx'),
+    ]);
+    const worker = startListenWorker(engine);
+    const close = (): void => worker.terminate();
+    return createWorkerListener(worker, { model: files, detector, partials, onEvent }, onLost).then(
+      (inner) => ({ listener: inner, close }),
+      (error: unknown) => {
+        close();
+        throw error;
+      },
+    );
+  }, told);
 }
 
 async function filesOf(engine: Engine, { id, files }: ModelStanding): Promise<EngineModel> {

@@ -11,11 +11,8 @@ const SPEAK_WITHIN = 12;
  * @param onListening called when it may be said
  * @throws {Error} the model cannot be used, or the microphone cannot be opened
  */
-export async function hearOnce(
-  { microphone, processing, engine }: Settings,
-  onListening: () => void,
-): Promise<string> {
-  const ear = await openEar(engine);
+export async function hearOnce(settings: Settings, onListening: () => void): Promise<string> {
+  const ear = await openEar(settings);
   await ear.listener.start({ phrases: [] });
   const heard = new Promise<string>((done) => {
     ear.onEvent = (event) => {
@@ -24,8 +21,8 @@ export async function hearOnce(
     setTimeout(() => done(''), 1000 * SPEAK_WITHIN);
   });
   const open = await openMicrophone((samples) => void ear.listener.feed(samples), {
-    device: microphone,
-    processing,
+    device: settings.microphone,
+    processing: settings.processing,
     onChange: () => undefined,
   });
   onListening();

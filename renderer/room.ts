@@ -271,7 +271,7 @@ export class Room {
         // A test is of several skills, each of a version of its own.
         ...(test ? { form: test.form } : { version: checklist.skill.version }),
         style: settings.style,
-        engine: this.ear?.name ?? settings.engine,
+        engine: this.ear?.name ?? 'unknown',
         startedAt: new Date().toISOString(),
         ...(only !== null && { only: [...only] }),
       })
@@ -285,7 +285,7 @@ export class Room {
 
   private async open(): Promise<void> {
     try {
-      this.ear = await openEar(this.plan.settings.engine);
+      this.ear = await openEar(this.plan.settings);
     } catch (error) {
       this.setTroubles(withTrouble(this.shown.troubles, troubleOf('model', messageOf(error))));
       return;

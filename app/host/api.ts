@@ -6,6 +6,8 @@
  *     GET  /api/models                             ModelStanding[]
  *     POST /api/models/:id/get                     text/event-stream of InstallProgress
  *     GET  /models/:id/:file                       bytes of the model; of packages: detector/silero_vad_v5.onnx, kaldi/vosk.js
+ *     GET  /api/demo                               Demo
+ *     GET  /api/demo/sound                         16-bit little-endian mono PCM at 16 kHz
  *     GET  /api/settings                           Settings
  *     PUT  /api/settings             Settings   →  Settings
  *     GET  /api/rehearsals                         RehearsalSummary[], newest first
@@ -19,6 +21,7 @@
  * Whatever is refused is answered with a Problem.
  */
 import { z } from 'zod';
+import { ENGINES } from '../records/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { SettingsSchema } from '../records/settings.ts';
 import { RehearsalEventSchema } from '../rehearsal/events.ts';
@@ -69,12 +72,15 @@ export type Library = z.infer<typeof LibrarySchema>;
 export const ModelStandingSchema = z.object({
   id: z.string(),
   /** What runs it. */
-  engine: SettingsSchema.shape.engine.unwrap(),
+  engine: z.enum(ENGINES),
   installed: z.enum(['installed', 'missing', 'corrupt']),
   /** Bytes of all its files. */
   bytes: z.number(),
   /** SPDX identifier. */
   licence: z.string(),
+  note: z.string(),
+  /** Whether it was made for people's voices. */
+  forPeople: z.boolean(),
   /** What is wrong and what to do; empty when it is installed. */
   message: z.string(),
   /** Names of its files, to be had under /models/ID/. */
@@ -82,6 +88,10 @@ export const ModelStandingSchema = z.object({
 });
 export type ModelStanding = z.infer<typeof ModelStandingSchema>;
 export const ModelsSchema = z.array(ModelStandingSchema);
+
+/** The built-in narration, line by line with silences in seconds; its recording comes beside it. */
+export const DemoSchema = z.object({ skill: z.string(), says: z.array(z.union([z.string(), z.number()])) });
+export type Demo = z.infer<typeof DemoSchema>;
 
 /** One message of the stream that tells how getting a model goes; the last is `done` or `error`. */
 export const InstallProgressSchema = z.discriminatedUnion('type', [

@@ -17,6 +17,8 @@ export function modelStandings(): Promise<ModelStanding[]> {
         engine: model.engine,
         bytes: modelBytes(model),
         licence: model.licence,
+        note: model.note,
+        forPeople: model.forPeople,
         files: model.files.map((file) => file.path),
       };
       try {

@@ -19,6 +19,7 @@ import {
   type Problem,
 } from './api.ts';
 import { readBody, readJson } from './body.ts';
+import { demoSound, readDemo } from './demo.ts';
 import { guard, KALDI_WORKER, KALDI_WORKER_POLICY, SAFE_HEADERS } from './guard.ts';
 import { packagedFiles, type PackagedFiles } from '../listening/packaged.ts';
 import { Installs, modelFile, modelStandings } from './models.ts';
@@ -134,6 +135,19 @@ function handlerOf(
         const found = modelFile(id, name, packaged);
         if (!found) throw unknownModel(`${id}/${name}`);
         await sendFile(response, await fileUnder(found.folder, `/${found.name}`));
+      },
+    },
+    {
+      method: 'GET',
+      path: /^\/api\/demo$/,
+      answer: async (_, response) => sendJson(response, 200, await readDemo()),
+    },
+    {
+      method: 'GET',
+      path: /^\/api\/demo\/sound$/,
+      answer: async (_, response) => {
+        response.setHeader('content-type', 'application/octet-stream');
+        response.end(await demoSound());
       },
     },
     {

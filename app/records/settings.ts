@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { LISTENING, TrialSchema } from './choice.ts';
 
 /**
  * What the trainee has set once and finds again. Every field has a default, so that a file written by an older version
@@ -11,8 +12,10 @@ export const SettingsSchema = z.object({
   variants: z.record(z.string(), z.string()).default({}),
   /** `coach` shows and says what is still open; `silent` says nothing, as in a test. */
   style: z.enum(['coach', 'silent']).default('coach'),
-  /** What listens; see app/listening. */
-  engine: z.enum(['moonshine', 'vosk']).default('moonshine'),
+  /** What listens; null for whatever did best on this machine. */
+  engine: z.enum(LISTENING).nullable().default(null),
+  /** How each choice did here, the latest of each. */
+  trials: z.array(TrialSchema).default([]),
   /** Device id of the microphone; null for the browser's own choice. */
   microphone: z.string().nullable().default(null),
   /** The browser's clean-up of the sound: made for calls, so it is off unless wanted. */

@@ -37,8 +37,11 @@ export interface Mismatch {
   readonly text: string;
 }
 
-/** Plays a narration as a perfect recogniser would hear it, and tells what is marked otherwise than it says. Pure. */
-export function playNarration(checklist: Checklist, { says, marks, passed }: Narration): Mismatch[] {
+/** The marks of what is said, line by line, as a perfect recogniser would hear it. A number is a silence in seconds. Pure. */
+export function markSaid(
+  checklist: Checklist,
+  says: readonly (string | number)[],
+): ReturnType<typeof markRehearsal> {
   let state = BEFORE;
   let now = 0;
   says.forEach((said, id) => {
@@ -50,7 +53,12 @@ export function playNarration(checklist: Checklist, { says, marks, passed }: Nar
     state = attend(checklist, state, heard).reduce(fold, state);
     now = heard.end + (typeof says[id + 1] === 'number' ? 0 : SILENCE);
   });
-  const marked = markRehearsal(checklist, fold(state, { type: 'ended', at: now }));
+  return markRehearsal(checklist, fold(state, { type: 'ended', at: now }));
+}
+
+/** Plays a narration and tells what is marked otherwise than it says. Pure. */
+export function playNarration(checklist: Checklist, { says, marks, passed }: Narration): Mismatch[] {
+  const marked = markSaid(checklist, says);
   const expected = new Map<string, Outcome>();
   for (const outcome of ['not heard', 'out of order', 'unsure'] as const)
     for (const step of marks[outcome] ?? []) expected.set(step, outcome);

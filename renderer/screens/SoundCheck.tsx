@@ -57,12 +57,12 @@ export function SoundCheck({
   const [stage, setStage] = useState<Stage>({ at: 'idle' });
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [run, setRun] = useState<Run | null>(null);
-  const { microphone, processing, engine } = settings;
+  const { microphone, processing } = settings;
   const { echoCancellation, noiseSuppression, autoGainControl } = processing;
 
   useEffect(() => {
     let wanted = true;
-    const current = new Run(canRecognise ? engine : null, setStage, setTrouble);
+    const current = new Run(canRecognise ? settings : null, setStage, setTrouble);
     setRun(current);
     setStage({ at: 'idle' });
     const opened = openMicrophone(
@@ -95,7 +95,7 @@ export function SoundCheck({
       current.close();
       opened.then((open) => open.close()).catch(() => undefined);
     };
-  }, [microphone, echoCancellation, noiseSuppression, autoGainControl, canRecognise, engine]);
+  }, [microphone, echoCancellation, noiseSuppression, autoGainControl, canRecognise, settings.engine]);
 
   const busy = stage.at !== 'idle' && stage.at !== 'done';
   const floor = stage.at === 'sentence' || stage.at === 'done' ? stage.floor : null;
@@ -220,7 +220,7 @@ class Run {
 
   constructor(
     /** What recognises the sentence; null where nothing can. */
-    private readonly engine: Settings['engine'] | null,
+    private readonly settings: Settings | null,
     private readonly show: (stage: Stage) => void,
     private readonly fail: (trouble: Trouble) => void,
   ) {}
@@ -231,9 +231,9 @@ class Run {
     this.heard = [];
     this.endsAfter = SPEAK_WITHIN * PIECES;
     this.show({ at: 'opening' });
-    if (this.engine) {
+    if (this.settings) {
       try {
-        await this.listen(this.engine);
+        await this.listen(this.settings);
       } catch (error) {
         this.fail(troubleOf('model', messageOf(error)));
         return this.show({ at: 'idle' });
@@ -265,13 +265,13 @@ class Run {
     const verdict = judgeSound({
       quiet: this.quiet,
       spoken: this.spoken,
-      heard: this.engine ? heard : null,
+      heard: this.settings ? heard : null,
     });
     this.show({ at: 'done', verdict, heard, floor });
   }
 
-  private async listen(engine: Settings['engine']): Promise<void> {
-    const ear = await openEar(engine);
+  private async listen(settings: Settings): Promise<void> {
+    const ear = await openEar(settings);
     if (this.closed) return;
     ear.onEvent = (event) => {
       if (event.type !== 'utterance' || this.stage !== 'sentence') return;

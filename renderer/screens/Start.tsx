@@ -39,7 +39,7 @@ export function Start({
   readonly onOpen: (id: string) => void;
   readonly onGoOn: (id: string) => void;
   readonly onForget: (id: string) => void;
-  readonly onGo: (screen: 'sound check' | 'past' | 'mock test' | 'skills') => void;
+  readonly onGo: (screen: 'sound check' | 'past' | 'mock test' | 'skills' | 'listening') => void;
 }) {
   const [chosen, setChosen] = useState(
     library.skills.find(({ id }) => id === settings.skill) ??
@@ -198,6 +198,9 @@ export function Start({
           </button>
           <button type="button" className="button" onClick={() => onGo('sound check')}>
             Sound check
+          </button>
+          <button type="button" className="button" onClick={() => onGo('listening')}>
+            Listening
           </button>
           <button type="button" className="button" onClick={() => onGo('past')}>
             Past rehearsals

@@ -1,0 +1,199 @@
+import { useEffect, useRef, useState } from 'react';
+import type { Library, ModelStanding, Settings } from '../../app/host/api.ts';
+import { LISTENING, type Listening as Choice, type Trial } from '../../app/records/choice.ts';
+import { messageOf } from '../../app/rehearsal/faults.ts';
+import { bestHere, chosenOf, modelsOf, nameOf } from '../ear.ts';
+import { Heading } from '../parts/Heading.tsx';
+import { ModelGetter } from '../parts/ModelGetter.tsx';
+import { runTrial } from '../trial.ts';
+import { localDate, megabytes, percent } from '../words.ts';
+
+const TITLES: Readonly<Record<Choice, readonly [title: string, text: string]>> = {
+  moonshine: ['Whole sentences', 'Hears a sentence out, then writes it down: exact, and a little later.'],
+  vosk: ['As it is said', 'Writes while you speak and times every word; knows the words of its model alone.'],
+  both: [
+    'Both at once',
+    'Ticks as you speak, settles by the whole sentence, and asks where the two disagree.',
+  ],
+};
+
+/** A trial that is going on: the choices still to come, the first of them now. */
+interface Running {
+  readonly choices: readonly Choice[];
+  readonly share: number;
+}
+
+/** What listens on this machine, how well each choice did here, and which is used. */
+export function Listening({
+  library,
+  settings,
+  models,
+  onSettings,
+  onModel,
+  onBack,
+}: {
+  readonly library: Library;
+  readonly settings: Settings;
+  readonly models: readonly ModelStanding[];
+  readonly onSettings: (settings: Settings) => void;
+  /** A model was got: ask anew how they stand. */
+  readonly onModel: () => void;
+  readonly onBack: () => void;
+}) {
+  const [running, setRunning] = useState<Running | null>(null);
+  const [trouble, setTrouble] = useState('');
+  const abort = useRef(new AbortController());
+  useEffect(() => () => abort.current.abort(), []);
+
+  const isHere = (choice: Choice): boolean =>
+    modelsOf(models, choice).every(({ installed }) => installed === 'installed');
+  const best = bestHere(settings, models);
+  const chosen = chosenOf(settings, models);
+  const trialOf = (choice: Choice): Trial | undefined =>
+    settings.trials.find((trial) => trial.listening === choice && trial.name === nameOf(models, choice));
+
+  const measure = async (): Promise<void> => {
+    const { signal } = (abort.current = new AbortController());
+    setTrouble('');
+    let { trials } = settings;
+    const choices = LISTENING.filter(isHere);
+    try {
+      for (const [i, choice] of choices.entries()) {
+        const left = choices.slice(i);
+        setRunning({ choices: left, share: 0 });
+        const trial = await runTrial(choice, library, models, signal, (share) =>
+          setRunning({ choices: left, share }),
+        );
+        trials = [...trials.filter(({ listening }) => listening !== choice), trial];
+        onSettings({ ...settings, trials });
+      }
+    } catch (error) {
+      if (!signal.aborted) setTrouble(messageOf(error));
+    }
+    setRunning(null);
+  };
+
+  return (
+    <main className="page">
+      <Heading>What listens</Heading>
+      <p>
+        {best.trial
+          ? `On this machine “${TITLES[best.listening][0]}” did best: ${describe(best.trial)}.`
+          : `Nothing has been measured here yet, or only what is not meant for people’s voices: “${TITLES[best.listening][0]}” is used.`}
+      </p>
+
+      <fieldset className="cards">
+        <legend>Listen with</legend>
+        <label className="card">
+          <input
+            type="radio"
+            name="listening"
+            checked={settings.engine === null}
+            onChange={() => onSettings({ ...settings, engine: null })}
+          />
+          <span className="card-title">Whatever did best here</span>
+          <span className="card-facts">now: {TITLES[best.listening][0]}</span>
+        </label>
+        {LISTENING.map((choice) => {
+          const [title, text] = TITLES[choice];
+          const own = modelsOf(models, choice);
+          const trial = trialOf(choice);
+          return (
+            <label key={choice} className="card">
+              <input
+                type="radio"
+                name="listening"
+                checked={settings.engine === choice}
+                disabled={!isHere(choice)}
+                onChange={() => onSettings({ ...settings, engine: choice })}
+              />
+              <span className="card-title">
+                {title}
+                {chosen === choice && ' ✓'}
+              </span>
+              <span className="card-text">{text}</span>
+              {own.map(({ id, licence, bytes, installed, forPeople, note }) => (
+                <span key={id} className="card-facts">
+                  {id}, {megabytes(bytes)}, {licence}
+                  {installed === 'installed' ? '' : ': not here'}
+                  {forPeople ? '' : `. ${note}`}
+                </span>
+              ))}
+              {trial ? (
+                <Measured trial={trial} />
+              ) : (
+                <span className="card-facts">Not measured here yet.</span>
+              )}
+            </label>
+          );
+        })}
+      </fieldset>
+
+      <section className="check" aria-label="Measuring" aria-live="polite">
+        {running ? (
+          <>
+            <p>
+              Hearing the built-in narration with “{TITLES[running.choices[0]!][0]}”, at the speed it was
+              spoken in. {running.choices.length > 1 && `${running.choices.length - 1} more after it.`}
+            </p>
+            <progress aria-label="Measuring" value={running.share} max={1} />
+            <button type="button" className="button" onClick={() => abort.current.abort()}>
+              Stop measuring
+            </button>
+          </>
+        ) : (
+          <button type="button" className="button main" onClick={() => void measure()}>
+            Measure on this machine
+          </button>
+        )}
+        {trouble !== '' && <p role="alert">{trouble}</p>}
+        <p className="hint">
+          It takes a minute and a half for each. The narration is spoken by a synthetic voice: it tells how
+          fast this machine is and whether everything works, not how well your own voice is understood. A
+          sound check does that.
+        </p>
+      </section>
+
+      {models
+        .filter(({ installed }) => installed !== 'installed')
+        .map((model) => (
+          <ModelGetter key={model.id} model={model} onDone={onModel} />
+        ))}
+      <div className="actions">
+        <button type="button" className="button" onClick={onBack}>
+          Back
+        </button>
+      </div>
+    </main>
+  );
+}
+
+const seconds = (delay: number | null): string =>
+  delay === null
+    ? 'never'
+    : delay < 0
+      ? `${(-delay).toFixed(1)} s before its end`
+      : `${delay.toFixed(1)} s after it`;
+
+function describe({ right, of, wrong, tick, settled }: Trial): string {
+  return `${right} of ${of} steps marked rightly, ${wrong === 0 ? 'none' : wrong} credited falsely, a saying ticked ${seconds(tick)} and settled ${seconds(settled)}`;
+}
+
+/** A trial, to be looked at: bars for what is right, figures beside them. */
+function Measured({ trial }: { readonly trial: Trial }) {
+  const { right, of, wrong, wrongCritical, tick, settled, bytes, at } = trial;
+  return (
+    <span className="measured">
+      <meter aria-label="Steps marked rightly" value={right} max={of} />
+      <span>
+        {right} of {of} right ({percent(right / of)})
+        {wrong > 0 &&
+          `, ${wrong} falsely credited${wrongCritical > 0 ? `, ${wrongCritical} of them critical` : ''}`}
+      </span>
+      <span>Tick {seconds(tick)}</span>
+      <span>Settled {seconds(settled)}</span>
+      <span>Memory {bytes === null ? 'not told by this browser' : megabytes(bytes)}</span>
+      <span className="hint">{localDate(at)}</span>
+    </span>
+  );
+}
