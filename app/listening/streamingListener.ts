@@ -106,8 +106,10 @@ export class StreamingListener extends SegmentListener {
     }
     const now = this.sound.seconds;
     if (now - (this.takenTo ?? from) < STEP) return;
-    const text = this.decode(from, now).partial();
-    if (!this.partials || text === '' || text === this.told) return;
+    const recogniser = this.decode(from, now);
+    if (!this.partials) return;
+    const text = recogniser.partial();
+    if (text === '' || text === this.told) return;
     this.told = text;
     this.onEvent({ type: 'partial', text, start: from, end: now });
   }

@@ -41,17 +41,6 @@ export function checkVoskModel(members: VoskFiles): VoskFiles {
   return files;
 }
 
-/**
- * Words that a model with a grammar of its own choosing can recognise: those of graph/words.txt, without Kaldi's own signs.
- * Null where another grammar cannot be chosen or the words are not listed.
- */
-export function vocabularyOfModel(files: VoskFiles): string[] | null {
-  const list = files.get('graph/words.txt');
-  if (!list || !DYNAMIC.every((path) => files.has(path))) return null;
-  const words = new TextDecoder().decode(list).split('\n');
-  return words.map((line) => line.split(/\s/)[0]!).filter((word) => /^\p{L}/u.test(word));
-}
-
 function membersOf(archive: Uint8Array): VoskFiles {
   const [first, second] = archive;
   try {

@@ -149,7 +149,7 @@ describe('the built shell', () => {
         model: z.string(),
       })
       .parse(JSON.parse(stdout));
-    expect(Object.values(said.asked)).toEqual([200, 200, 200, 200]);
+    expect(Object.values(said.asked)).toEqual([200, 200, 200, 200, 200]);
     const yaml = (await readdir(path.join(ROOT, 'skills'))).filter((name) => name.endsWith('.yaml'));
     expect(said.skills).toBe(yaml.filter((name) => !['lexicon.yaml', 'care.yaml'].includes(name)).length);
     expect(existsSync(said.preload)).toBe(true);

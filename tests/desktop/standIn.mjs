@@ -45,7 +45,13 @@ class BrowserWindow extends EventEmitter {
   async loadURL(url) {
     this.url = url;
     const asked = {};
-    for (const where of ['', 'api/library', 'api/models', 'models/detector/silero_vad_v5.onnx', 'models/kaldi/vosk.js'])
+    for (const where of [
+      '',
+      'api/library',
+      'api/models',
+      'models/detector/silero_vad_v5.onnx',
+      'models/kaldi/vosk.js',
+    ])
       asked[where] = (await fetch(url + where)).status;
     const { skills } = await (await fetch(`${url}api/library`)).json();
     const [model] = await (await fetch(`${url}api/models`)).json();

@@ -5,6 +5,7 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { ENGINES, type Engine } from '../../models/catalog.ts';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
 import { fuseCredits } from './baseline.ts';
@@ -24,6 +25,7 @@ import {
   scoreCredits,
   scoreNumbers,
   scoreOrder,
+  scoreTimes,
   type ClockScore,
   type CountScore,
   type CreditScore,
@@ -31,6 +33,7 @@ import {
   type FalseCredit,
   type NumberScore,
   type OrderScore,
+  type TimeErrors,
 } from './score.ts';
 import { concatenate, readSamples, writeWav } from './sound.ts';
 import { synthesize, sayingsOf, type PlacedLine, type Spoken } from './synthesize.ts';
@@ -45,6 +48,7 @@ Speaks the narrations, hears them through the real chain, and prints how well th
   --voice ID          only these voices (may be repeated): ${VOICE_IDS.join(', ')},
                       robotic (for each narration one of the robotic voices, in turn)
   --noise KIND[@DB]   only under this noise (may be repeated): clean, ${NOISE_KINDS.map((k) => `${k}@10`).join(', ')} …
+  --engine ID         what listens (may be repeated): ${ENGINES.join(', ')}; the first by default
   --split NAME        dev (for tuning) or held-out (for reporting); both by default
   --narration TEXT    only narrations whose name holds this
   --limit N           at most so many narrations
@@ -67,6 +71,7 @@ const LEVELS = [20, 10, 5, 0];
 const ROBOTIC = VOICE_IDS.filter((id) => VOICES[id].kind === 'robotic');
 
 interface Job {
+  readonly engine: Engine;
   readonly narration: Narration;
   readonly voice: VoiceId;
   readonly condition: Condition;
@@ -83,12 +88,22 @@ interface Result extends Job {
   readonly counts: readonly CountScore[];
   readonly numbers: readonly NumberScore[];
   readonly order: OrderScore;
+  readonly times: TimeErrors;
   /** False credits that rest on a line which credits nothing: negated, hypothetical, planned, reported, another's. */
   readonly trapped: readonly FalseCredit[];
 }
 
+/** How people's recordings were heard. */
+interface Human {
+  readonly engine: Engine;
+  readonly biased: WordErrors;
+  readonly plain: WordErrors;
+  readonly seconds: number;
+}
+
 /** Sound on which a credit is false, with what it was marked against. */
 interface Unrelated {
+  readonly engine: Engine;
   readonly kind: string;
   readonly seconds: number;
   readonly wrong: readonly FalseCredit[];
@@ -97,8 +112,12 @@ interface Unrelated {
 const options = readOptions();
 const library = await openLibrary();
 if (library.faults.length > 0) throw new Error(JSON.stringify(library.faults, null, 2));
-const ear = await Ear.open(library.lexicon, { trustStale: options.trustStale });
-const progress = { done: 0, audio: 0, processing: 0, stale: 0 };
+const ears = new Map<Engine, Ear>();
+for (const engine of options.engines)
+  ears.set(engine, await Ear.open(library.lexicon, { trustStale: options.trustStale, engine }));
+const progress = new Map(
+  options.engines.map((engine) => [engine, { done: 0, audio: 0, processing: 0, stale: 0 }]),
+);
 
 const narrations = (await loadNarrations())
   .filter((n) => options.split === undefined || n.split === options.split)
@@ -115,12 +134,17 @@ for (const voice of new Set(jobs.map((job) => job.voice)))
 
 const results: Result[] = [];
 for (const job of jobs) results.push(await hear(job));
-const unrelated = options.marksOnly ? [] : await hearUnrelated();
-const human = options.marksOnly ? null : await hearHumans();
+const unrelated: Unrelated[] = [];
+const humans: Human[] = [];
+for (const engine of options.marksOnly ? [] : options.engines) {
+  unrelated.push(...(await hearUnrelated(engine)));
+  humans.push(await hearHumans(engine));
+}
 console.error('');
 if (options.verbose) results.forEach(explain);
 report();
-if (!options.marksOnly) console.log(`\nMemory\n${await measureMemory()}`);
+for (const engine of options.marksOnly ? [] : options.engines)
+  console.log(`\nMemory, ${engine}\n${await measureMemory(engine)}`);
 // The runtime's threads would keep the process waiting.
 process.exit(0);
 
@@ -130,6 +154,7 @@ function readOptions() {
       options: {
         voice: { type: 'string', multiple: true },
         noise: { type: 'string', multiple: true },
+        engine: { type: 'string', multiple: true },
         split: { type: 'string' },
         narration: { type: 'string', default: '' },
         limit: { type: 'string', default: 'Infinity' },
@@ -141,12 +166,16 @@ function readOptions() {
     const voices = values.voice?.map((id) =>
       isVoice(id) || id === 'robotic' ? id : fail(`there is no voice "${id}"`),
     );
+    const engines = (values.engine ?? [ENGINES[0]]).map(
+      (id) => ENGINES.find((known) => known === id) ?? fail(`there is no engine "${id}"`),
+    );
     const split = values.split;
     if (split !== undefined && split !== 'dev' && split !== 'held-out') fail(`there is no split "${split}"`);
     const limit = Number(values.limit);
     if (!(limit > 0)) fail(`--limit takes a number above 0`);
     return {
       voices,
+      engines,
       conditions: values.noise?.map(readCondition),
       split,
       narration: values.narration,
@@ -175,7 +204,11 @@ function fail(message: string): never {
 }
 
 function planJobs(chosen: readonly Narration[]): Job[] {
-  const spokenBy = (voice: VoiceId | 'robotic', condition: Condition, every = 1): Job[] =>
+  return options.engines.flatMap((engine) => planFor(chosen).map((job) => ({ ...job, engine })));
+}
+
+function planFor(chosen: readonly Narration[]): Omit<Job, 'engine'>[] {
+  const spokenBy = (voice: VoiceId | 'robotic', condition: Condition, every = 1): Omit<Job, 'engine'>[] =>
     chosen
       .map((narration, i) => ({
         narration,
@@ -220,24 +253,30 @@ async function underNoise(speech: Float32Array, { noise, snr }: Condition, name:
   return mix(speech, await makeNoise(noise, speech.length, seedOf(name), voice), snr);
 }
 
-async function mark(samples: Float32Array, checklist: Checklist, what: string): Promise<Marked> {
-  const marked = await ear.mark(samples, checklist);
-  progress.done += 1;
-  progress.stale += marked.stale ? 1 : 0;
+async function mark(
+  engine: Engine,
+  samples: Float32Array,
+  checklist: Checklist,
+  what: string,
+): Promise<Marked> {
+  const marked = await ears.get(engine)!.mark(samples, checklist);
+  const done = progress.get(engine)!;
+  done.done += 1;
+  done.stale += marked.stale ? 1 : 0;
   if (marked.processingSeconds !== null) {
-    progress.audio += marked.assessment.audioSeconds;
-    progress.processing += marked.processingSeconds;
+    done.audio += marked.assessment.audioSeconds;
+    done.processing += marked.processingSeconds;
   }
-  if (process.stderr.isTTY) process.stderr.write(`\r\u001b[K${progress.done} ${what}`);
+  if (process.stderr.isTTY) process.stderr.write(`\r\u001b[K${done.done} ${what}`);
   return marked;
 }
 
 async function hear(job: Job): Promise<Result> {
-  const { narration, voice, condition } = job;
+  const { engine, narration, voice, condition } = job;
   const spoken = await synthesize(narration, voice);
   const samples = await underNoise(spoken.samples, condition, narration.id, voice);
   const checklist = checklistOf(narration.skill, narration.variants);
-  const marked = await mark(samples, checklist, `${narration.id}, ${voice}, ${nameOf(condition)}`);
+  const marked = await mark(engine, samples, checklist, `${narration.id}, ${voice}, ${nameOf(condition)}`);
   const { assessment, greedy } = marked;
   const expected = expectedMarks(checklist.steps, spoken);
   const said = spoken.lines.map((line) => line.say).join(' ');
@@ -254,6 +293,7 @@ async function hear(job: Job): Promise<Result> {
     counts: scoreCounts(spoken, assessment),
     numbers: scoreNumbers(spoken, assessment),
     order: scoreOrder(assessment.steps, narration.swapped),
+    times: scoreTimes(spoken.lines, assessment.utterances),
     trapped: credits.wrong.filter((wrong) => linesDuring(spoken.lines, wrong).every(isWorthless)),
   };
 }
@@ -272,7 +312,7 @@ function isWorthless(line: PlacedLine): boolean {
   return saysOf(line).length === 0 && !line.stops && !line.holds;
 }
 
-async function hearUnrelated(): Promise<Unrelated[]> {
+async function hearUnrelated(engine: Engine): Promise<Unrelated[]> {
   const heard: Unrelated[] = [];
   const against = async (
     kind: string,
@@ -280,12 +320,12 @@ async function hearUnrelated(): Promise<Unrelated[]> {
     checklist: Checklist,
     allowed: Map<string, Expected>,
   ) => {
-    const { assessment } = await mark(samples, checklist, kind);
+    const { assessment } = await mark(engine, samples, checklist, kind);
     const { wrong } = scoreCredits(assessment.steps, allowed, []);
     if (options.verbose)
       for (const w of wrong)
         console.log(`${kind}: false credit ${checklist.skill.id}/${w.step} for "${w.text}"`);
-    heard.push({ kind, seconds: samples.length / SAMPLE_RATE, wrong });
+    heard.push({ engine, kind, seconds: samples.length / SAMPLE_RATE, wrong });
   };
   const none = ({ steps }: Checklist): Map<string, Expected> =>
     new Map(steps.map(({ id }) => [id, 'none'] as const));
@@ -330,20 +370,21 @@ async function hearUnrelated(): Promise<Unrelated[]> {
 }
 
 /** Word errors on people's recordings with transcripts, heard with a skill's phrases as in real use, and plainly. */
-async function hearHumans(): Promise<{ biased: WordErrors; plain: WordErrors; seconds: number }> {
+async function hearHumans(engine: Engine): Promise<Human> {
   const checklist = checklistOf('hand-washing');
   let [biased, plain, seconds] = [NO_ERRORS, NO_ERRORS, 0];
   for (const { id, file, transcript } of await withTranscripts()) {
     const samples = await readSamples(file);
-    const { assessment, greedy } = await mark(samples, checklist, id);
+    const { assessment, greedy } = await mark(engine, samples, checklist, id);
     biased = addErrors(biased, compareTexts(transcript!, assessment.utterances.map((u) => u.text).join(' ')));
     plain = addErrors(plain, compareTexts(transcript!, greedy.join(' ')));
     seconds += samples.length / SAMPLE_RATE;
   }
-  return { biased, plain, seconds };
+  return { engine, biased, plain, seconds };
 }
 
 function explain({
+  engine,
   narration,
   voice,
   condition,
@@ -393,19 +434,21 @@ function explain({
   for (const { id, truth, heard } of counts)
     if (truth !== heard) notes.push(`  count ${id}: ${heard}, said ${truth}`);
   if (notes.length > 0)
-    console.log(`${narration.id} · ${voice} · ${nameOf(condition)}\n${notes.join('\n')}\n`);
+    console.log(`${narration.id} · ${engine} · ${voice} · ${nameOf(condition)}\n${notes.join('\n')}\n`);
 }
 
 function report(): void {
   const groups = new Map<string, Result[]>();
   const add = (key: string, result: Result): void =>
     void groups.set(key, [...(groups.get(key) ?? []), result]);
-  for (const result of results) add(`${result.voice}|${nameOf(result.condition)}`, result);
+  for (const result of results) add(`${result.engine}|${result.voice}|${nameOf(result.condition)}`, result);
   const kinds = new Set(results.map((r) => VOICES[r.voice].kind));
   if (kinds.has('robotic'))
     for (const r of results.filter((r) => VOICES[r.voice].kind === 'robotic'))
-      add(`all robotic|${nameOf(r.condition)}`, r);
-  const rows = [...groups].map(([key, group]) => [...key.split('|'), group] as [string, string, Result[]]);
+      add(`${r.engine}|all robotic|${nameOf(r.condition)}`, r);
+  const rows = [...groups].map(
+    ([key, group]) => [...key.split('|'), group] as [string, string, string, Result[]],
+  );
   const sum = (group: readonly Result[], of: (r: Result) => number): number =>
     group.reduce((s, r) => s + of(r), 0);
 
@@ -415,6 +458,7 @@ function report(): void {
   console.log(
     table(
       [
+        'engine',
         'voice',
         'noise',
         'runs',
@@ -430,7 +474,7 @@ function report(): void {
         'fuse R',
         'fuse F1',
       ],
-      rows.map(([voice, noise, group]) => {
+      rows.map(([engine, voice, noise, group]) => {
         const hits = sum(group, (r) => r.credits.hits.length);
         const missed = sum(group, (r) => r.credits.missed.length);
         const wrong = sum(group, (r) => r.credits.wrong.length);
@@ -441,6 +485,7 @@ function report(): void {
           sum(group, (r) => r.fuse.wrong),
         );
         return [
+          engine,
           voice,
           noise,
           String(group.length),
@@ -466,6 +511,7 @@ function report(): void {
   console.log(
     table(
       [
+        'engine',
         'voice',
         'noise',
         'clocks',
@@ -487,7 +533,7 @@ function report(): void {
         'wrong',
         'misplaced',
       ],
-      rows.map(([voice, noise, group]) => {
+      rows.map(([engine, voice, noise, group]) => {
         const clocks = group.flatMap((r) => r.clocks);
         const errors = clocks.flatMap(({ heard, truth }) => (heard === null ? [] : [heard - truth]));
         const sizes = errors.map(Math.abs);
@@ -496,6 +542,7 @@ function report(): void {
         const verdict = (v: NumberScore['verdict']): string =>
           String(numbers.filter((n) => n.verdict === v).length);
         return [
+          engine,
           voice,
           noise,
           String(clocks.length),
@@ -521,21 +568,43 @@ function report(): void {
     ),
   );
 
+  console.log(
+    '\nTimes of the words that begin and end a line, of those heard rightly (error in s; below 0: too early)\n',
+  );
+  const spread = (errors: readonly number[]): string[] => [
+    String(errors.length),
+    ...[0.05, 0.5, 0.95].map((share) => fixed(percentile(errors, share), 3)),
+  ];
+  console.log(
+    table(
+      ['engine', 'voice', 'noise', 'starts', 'p5', 'p50', 'p95', 'ends', 'p5', 'p50', 'p95'],
+      rows.map(([engine, voice, noise, group]) => [
+        engine,
+        voice,
+        noise,
+        ...spread(group.flatMap((r) => r.times.starts)),
+        ...spread(group.flatMap((r) => r.times.ends)),
+      ]),
+    ),
+  );
+
   if (unrelated.length > 0) {
-    const kinds = [...new Set(unrelated.map((u) => u.kind.split(':')[0]!))];
+    const kinds = [...new Set(unrelated.map((u) => `${u.engine}|${u.kind.split(':')[0]!}`))];
     console.log(
       '\nFalse credits where nothing should be credited; each sound is marked against a skill it has nothing to do with\n',
     );
     console.log(
       table(
-        ['sound', 'hours', 'critical', 'other', 'other an hour'],
+        ['engine', 'sound', 'hours', 'critical', 'other', 'other an hour'],
         kinds.map((kind) => {
-          const group = unrelated.filter((u) => u.kind.startsWith(kind));
+          const [engine = '', sound = ''] = kind.split('|');
+          const group = unrelated.filter((u) => u.engine === engine && u.kind.startsWith(sound));
           const hours = group.reduce((s, u) => s + u.seconds, 0) / 3600;
           const wrong = group.flatMap((u) => u.wrong);
           const critical = wrong.filter((w) => w.critical).length;
           return [
-            kind,
+            engine,
+            sound,
             fixed(hours),
             String(critical),
             String(wrong.length - critical),
@@ -545,26 +614,28 @@ function report(): void {
       ),
     );
   }
-  if (human) {
+  for (const human of humans) {
     console.log(
-      `\nPeople (LibriVox and cards of pocketsphinx-testdata, ${human.seconds.toFixed(0)} s, ${human.biased.words} words): ` +
+      `\nPeople, ${human.engine} (LibriVox and cards of pocketsphinx-testdata, ${human.seconds.toFixed(0)} s, ${human.biased.words} words): ` +
         `WER ${percent(wordErrorRate(human.biased))}, greedy ${percent(wordErrorRate(human.plain))}`,
     );
   }
-  console.log(`\nModel load ${(ear.loadMilliseconds / 1000).toFixed(1)} s`);
-  console.log(
-    progress.audio > 0
-      ? `Real-time factor ${(progress.processing / progress.audio).toFixed(3)} over ${(progress.audio / 3600).toFixed(2)} h heard just now`
-      : 'Real-time factor: not measured, every utterance came from the cache',
-  );
-  if (progress.stale > 0)
+  for (const [engine, { audio, processing, stale }] of progress) {
+    console.log(`\n${engine}: model load ${(ears.get(engine)!.loadMilliseconds / 1000).toFixed(1)} s`);
     console.log(
-      `${progress.stale} recordings were marked on utterances heard by another version or with other phrases`,
+      audio > 0
+        ? `Real-time factor ${(processing / audio).toFixed(3)} over ${(audio / 3600).toFixed(2)} h heard just now`
+        : 'Real-time factor: not measured, every utterance came from the cache',
     );
+    if (stale > 0)
+      console.log(
+        `${stale} recordings were marked on utterances heard by another version or with other phrases`,
+      );
+  }
 }
 
 /** Peak memory of the terminal program on recordings of 3 and of 30 minutes, by the kernel's own high-water mark. */
-async function measureMemory(): Promise<string> {
+async function measureMemory(engine: Engine): Promise<string> {
   const status = (pid: number): number =>
     Number(/VmHWM:\s+(\d+) kB/.exec(readFileSync(`/proc/${pid}/status`, 'utf8'))?.[1] ?? NaN);
   const one = (await synthesize(narrations.find((n) => n.skill === 'hand-washing') ?? narrations[0]!, 'joe'))
@@ -577,9 +648,13 @@ async function measureMemory(): Promise<string> {
     const times = Math.ceil(wanted / one.length);
     await writeWav(file, concatenate(Array.from({ length: times }, () => one)).subarray(0, wanted));
     const program = fileURLToPath(new URL('../../app/cli/sinkside.mjs', import.meta.url));
-    const child = spawn(process.execPath, [program, 'assess', file, '--skill', 'hand-washing', '--json'], {
-      stdio: ['ignore', 'ignore', 'inherit'],
-    });
+    const child = spawn(
+      process.execPath,
+      [program, 'assess', file, '--skill', 'hand-washing', '--engine', engine, '--json'],
+      {
+        stdio: ['ignore', 'ignore', 'inherit'],
+      },
+    );
     let peak = 0;
     const poll = setInterval(() => {
       try {

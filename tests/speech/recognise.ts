@@ -8,14 +8,16 @@ import { z } from 'zod';
 import { assess, toDocument } from '../../app/listening/assess.ts';
 import { greedy } from '../../app/listening/beamSearch.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from '../../app/listening/listener.ts';
-import { createListener } from '../../app/listening/offlineListener.ts';
+import { openEngine } from '../../app/listening/engines.ts';
+import { packagedFiles } from '../../app/listening/packaged.ts';
 import { Session } from '../../app/listening/session.ts';
 import { SpeechModel } from '../../app/listening/speechModel.ts';
 import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import { vocabularyOf, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Lexicon } from '../../app/rehearsal/skill.ts';
 import { UtteranceSchema, type Utterance } from '../../app/rehearsal/utterance.ts';
-import { loadModel, type MoonshineModel } from '../../models/load.ts';
+import { ENGINES, type Engine } from '../../models/catalog.ts';
+import { loadModel } from '../../models/load.ts';
 import { inPieces } from './sound.ts';
 import { CACHE } from './voices.ts';
 
@@ -50,9 +52,11 @@ export class Ear {
   private sink: (event: ListenerEvent) => void = () => undefined;
 
   private constructor(
-    private readonly model: MoonshineModel,
+    private readonly engine: Engine,
+    private readonly model: string,
     private readonly listener: Listener,
-    private readonly plain: SpeechModel,
+    /** Decodes greedily and without phrases; null for an engine that does so anyway. */
+    private readonly plain: SpeechModel | null,
     private readonly lexicon: Lexicon,
     private readonly trustStale: boolean,
     /** Milliseconds it took to read and open the listener's models. */
@@ -60,26 +64,33 @@ export class Ear {
   ) {}
 
   /** @param trustStale take any utterances kept for a sound, even if another version or vocabulary heard them */
-  static async open(lexicon: Lexicon, { trustStale = false } = {}): Promise<Ear> {
+  static async open(
+    lexicon: Lexicon,
+    { trustStale = false, engine = ENGINES[0] }: { trustStale?: boolean; engine?: Engine } = {},
+  ): Promise<Ear> {
     const began = performance.now();
-    const model = await loadModel('moonshine');
-    const detector = readFileSync(
-      fileURLToPath(import.meta.resolve('@ricky0123/vad-web/dist/silero_vad_v5.onnx')),
-    );
+    const model = await loadModel(engine);
+    const { detector, kaldi } = packagedFiles();
     let ear: Ear | undefined = undefined as Ear | undefined;
-    const listener = await createListener({ model, detector, onEvent: (event) => ear?.sink(event) });
+    const listener = await openEngine({
+      model: model.engine === 'vosk' ? { ...model, runtime: readFileSync(kaldi) } : model,
+      detector: readFileSync(detector),
+      onEvent: (event) => ear?.sink(event),
+    });
     const loaded = performance.now() - began;
-    const plain = await SpeechModel.open(model);
-    ear = new Ear(model, listener, plain, lexicon, trustStale, loaded);
+    const plain = model.engine === 'moonshine' ? await SpeechModel.open(model) : null;
+    ear = new Ear(engine, model.id, listener, plain, lexicon, trustStale, loaded);
     return ear;
   }
 
   /** Listens to a whole recording and marks it against the checklist. */
   async mark(samples: Float32Array, checklist: Checklist): Promise<Marked> {
     const phrases = vocabularyOf(checklist, this.lexicon);
-    const listening = listeningVersion(this.model.id);
+    const listening = listeningVersion(this.model);
     const vocabulary = hash(JSON.stringify(phrases));
-    const file = path.join(CACHE, 'recognised', `${hash(bytesOf(samples))}-${checklist.skill.id}.json`);
+    const by = this.engine === ENGINES[0] ? '' : `-${this.engine}`;
+    const name = `${hash(bytesOf(samples))}-${checklist.skill.id}${by}.json`;
+    const file = path.join(CACHE, 'recognised', name);
     const kept = await read(file);
     const stale = kept !== null && (kept.listening !== listening || kept.vocabulary !== vocabulary);
     if (kept && (!stale || this.trustStale)) {
@@ -92,7 +103,7 @@ export class Ear {
     const { assessment } = await assess(inPieces(samples), {
       checklist,
       vocabulary: () => phrases,
-      engine: this.model.id,
+      engine: this.model,
       clock: () => performance.now() / 1000,
       makeListener: (onEvent) => {
         this.sink = (event) => {
@@ -144,7 +155,7 @@ export class Ear {
     if (!complete && !this.trustStale) return null;
     const { audioSeconds, processingSeconds } = kept;
     return toDocument(checklist, state, {
-      engine: this.model.id,
+      engine: this.model,
       audioSeconds,
       processingSeconds,
       warnings: [],
@@ -152,11 +163,13 @@ export class Ear {
   }
 
   private async decodePlainly(samples: Float32Array, utterances: readonly Utterance[]): Promise<string[]> {
+    const { plain } = this;
+    if (!plain) return utterances.map(({ text }) => text);
     const texts: string[] = [];
     for (const { start, end } of utterances) {
       const [from, to] = [Math.max(0, start - PADDING) * SAMPLE_RATE, (end + PADDING) * SAMPLE_RATE];
-      const { ids } = await greedy(this.plain, await this.plain.encode(samples.slice(from, to)));
-      texts.push(this.plain.tokens.decode(ids));
+      const { ids } = await greedy(plain, await plain.encode(samples.slice(from, to)));
+      texts.push(plain.tokens.decode(ids));
     }
     return texts;
   }
@@ -183,11 +196,12 @@ function bytesOf(samples: Float32Array): Uint8Array {
   return new Uint8Array(samples.buffer, samples.byteOffset, samples.byteLength);
 }
 
-let version: string | null = null;
+const versions = new Map<string, string>();
 
 /** A name for everything that turns sound into utterances: the model, the runtime, and the sources of app/listening. */
 function listeningVersion(model: string): string {
-  if (version !== null) return version;
+  const known = versions.get(model);
+  if (known !== undefined) return known;
   const folder = fileURLToPath(new URL('../../app/listening/', import.meta.url));
   const sources = readdirSync(folder)
     .filter((name) => name.endsWith('.ts') && !name.endsWith('.test.ts') && !MARKS_ONLY.has(name))
@@ -196,10 +210,11 @@ function listeningVersion(model: string): string {
   const lock = z
     .object({ packages: z.record(z.string(), z.object({ version: z.string().optional() })) })
     .parse(JSON.parse(readFileSync(new URL('../../package-lock.json', import.meta.url), 'utf8')));
-  const runtimes = ['onnxruntime-web', '@ricky0123/vad-web'].map(
+  const runtimes = ['onnxruntime-web', '@ricky0123/vad-web', 'vosk-browser'].map(
     (name) => lock.packages[`node_modules/${name}`]?.version,
   );
-  version = `${model}-${hash(JSON.stringify([sources, runtimes]))}`;
+  const version = `${model}-${hash(JSON.stringify([sources, runtimes]))}`;
+  versions.set(model, version);
   return version;
 }
 /** Files of app/listening that come after the utterance or before the samples. */
@@ -211,4 +226,10 @@ const MARKS_ONLY = new Set([
   'wav.ts',
   'resample.ts',
   'badSound.ts',
+  'listenService.ts',
+  'listenWorker.ts',
+  'kaldiWorker.ts',
+  'messages.ts',
+  'workerListener.ts',
+  'revivingListener.ts',
 ]);

@@ -11,6 +11,7 @@ import {
   scoreCredits,
   scoreNumbers,
   scoreOrder,
+  scoreTimes,
 } from './score.ts';
 import type { PlacedLine, Spoken } from './synthesize.ts';
 
@@ -223,6 +224,23 @@ describe('scoreOrder', () => {
       mark('nails', 'out of order'),
     ];
     expect(scoreOrder(marks, swapped)).toEqual({ visible: 1, flagged: 1, wrong: ['nails'] });
+  });
+});
+
+describe('scoreTimes', () => {
+  it('compares the words at a line’s edges, where they were heard rightly', () => {
+    const at = (text: string, start: number, end: number) => ({ text, start, end, uncertainty: 0 });
+    const lines = [line(1, { say: 'I wet my hands.', end: 3 }), line(5, { say: 'Now soap.' })];
+    const words = [
+      at('I', 1.1, 1.2),
+      at('wet', 1.2, 2),
+      at('hands', 2, 2.9),
+      at('No', 5, 5.5),
+      at('soap', 5.5, 9),
+    ];
+    const { starts, ends } = scoreTimes(lines, [{ words }]);
+    expect(starts).toEqual([expect.closeTo(0.1)]);
+    expect(ends).toEqual([expect.closeTo(-0.1)]);
   });
 });
 

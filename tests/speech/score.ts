@@ -2,6 +2,7 @@ import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import type { Step } from '../../app/rehearsal/skill.ts';
 import type { Narration } from './narration.ts';
 import type { PlacedLine, Spoken } from './synthesize.ts';
+import { normalize } from './wordErrors.ts';
 
 /** Compares an assessment with what is true of the recording. Needs no recogniser and no matcher. */
 
@@ -116,6 +117,35 @@ export function linesDuring(
   { start, end }: { readonly start: number; readonly end: number },
 ): PlacedLine[] {
   return lines.filter((line) => line.start - NEAR <= end && start <= line.end + NEAR);
+}
+
+/** How far the times of lines' first and last words lie from the lines' own, in seconds. */
+export interface TimeErrors {
+  readonly starts: readonly number[];
+  readonly ends: readonly number[];
+}
+
+/** Seconds from a line's edge beyond which a word is another one. */
+const SAME_WORD = 1;
+
+/** Times of the words that begin and end each line, of those that were heard rightly. */
+export function scoreTimes(
+  lines: readonly PlacedLine[],
+  utterances: Pick<Assessment['utterances'][number], 'words'>[],
+): TimeErrors {
+  const words = utterances
+    .flatMap((utterance) => utterance.words ?? [])
+    .map((word) => ({ ...word, text: normalize(word.text).join(' ') }));
+  const errors = (edge: 'start' | 'end'): number[] =>
+    lines.flatMap((line) => {
+      const said = normalize(line.say).at(edge === 'start' ? 0 : -1);
+      const [nearest] = words
+        .filter(({ text }) => text === said)
+        .map((word) => word[edge] - line[edge])
+        .sort((a, b) => Math.abs(a) - Math.abs(b));
+      return nearest !== undefined && Math.abs(nearest) < SAME_WORD ? [nearest] : [];
+    });
+  return { starts: errors('start'), ends: errors('end') };
 }
 
 /** Steps a line says, whether or not they come to a credit in the end. */
