@@ -2,13 +2,11 @@ import { performance } from 'node:perf_hooks';
 import { readFile } from 'node:fs/promises';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { SingleBar } from 'cli-progress';
-import { loadModel, ModelCorrupt, type LoadedModel } from '../../models/load.ts';
+import { loadModel, ModelCorrupt } from '../../models/load.ts';
 import type { ListenOptions } from '../listening/assess.ts';
-import { openEngine } from '../listening/engines.ts';
-import type { Listener, ListenerEvent } from '../listening/listener.ts';
+import { openEngines } from '../listening/engines.ts';
 import { packagedFiles } from '../listening/packaged.ts';
 import { openSound, type Sound } from '../listening/soundFile.ts';
-import { TogetherListener } from '../listening/togetherListener.ts';
 import { enginesOf, LISTENING } from '../records/choice.ts';
 import { messageOf } from '../rehearsal/faults.ts';
 import { minutes } from '../rehearsal/testClock.ts';
@@ -57,14 +55,8 @@ export async function openRecording(file: string, values: Values, io: Io): Promi
   const packaged = packagedFiles();
   const detector = await readFile(packaged.detector);
   const runtime = await readFile(packaged.kaldi);
-  const open = (model: LoadedModel, onEvent: (event: ListenerEvent) => void): Promise<Listener> =>
-    openEngine({ model: model.engine === 'vosk' ? { ...model, runtime } : model, detector, onEvent }).catch(
-      (error: unknown) => {
-        throw new ModelCorrupt(
-          `The speech model ${model.id} cannot be opened: ${messageOf(error)}. Run: npx sinkside models verify`,
-        );
-      },
-    );
+  const opened = models.map((model) => (model.engine === 'vosk' ? { ...model, runtime } : model));
+  const names = models.map(({ id }) => id).join('+');
   const bar =
     io.isTerminal && !values.live && !values.json
       ? new SingleBar({ format: 'Listening {bar} {percentage} % {at} of {of}', stream: process.stderr })
@@ -76,19 +68,15 @@ export async function openRecording(file: string, values: Values, io: Io): Promi
   const began = performance.now();
   return {
     sound,
-    engine: `${engine}/${models.map(({ id }) => id).join('+')}`,
+    engine: `${engine}/${names}`,
     close: () => bar?.stop(),
     listening: {
-      makeListener: (onEvent) => {
-        const [first, second] = models;
-        return second
-          ? TogetherListener.open(
-              (told) => open(second, told),
-              (told) => open(first!, told),
-              onEvent,
-            )
-          : open(first!, onEvent);
-      },
+      makeListener: (onEvent) =>
+        openEngines(opened, { detector, onEvent }).catch((error: unknown) => {
+          throw new ModelCorrupt(
+            `The speech model ${names} cannot be opened: ${messageOf(error)}. Run: npx sinkside models verify`,
+          );
+        }),
       clock: () => performance.now() / 1000,
       onProgress: (seconds) => bar?.update(seconds, { at: minutes(seconds) }),
       ...(values.live && {

@@ -6,7 +6,8 @@ import type { Host } from '../../app/host/server.ts';
 import { SAMPLE_RATE } from '../../app/listening/listener.ts';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist } from '../../app/rehearsal/checklist.ts';
-import { DEFAULT_SETTINGS, type Settings } from '../../app/records/settings.ts';
+import type { Listening } from '../../app/records/choice.ts';
+import { DEFAULT_SETTINGS } from '../../app/records/settings.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
 import { BEFORE, fold } from '../../app/rehearsal/state.ts';
 import type { Line } from '../speech/narration.ts';
@@ -49,7 +50,7 @@ async function rehearse(
   id: string,
   lines: readonly Line[],
   during: (page: Page) => Promise<void>,
-  engine: Settings['engine'] = 'moonshine',
+  engine: Listening = 'moonshine',
 ) {
   await fetch(`${host.url}api/settings`, {
     method: 'PUT',

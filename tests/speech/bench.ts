@@ -5,7 +5,7 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { SAMPLE_RATE } from '../../app/listening/listener.ts';
-import { ENGINES, type Engine } from '../../models/catalog.ts';
+import { LISTENING, type Listening } from '../../app/records/choice.ts';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
 import { fuseCredits } from './baseline.ts';
@@ -48,7 +48,7 @@ Speaks the narrations, hears them through the real chain, and prints how well th
   --voice ID          only these voices (may be repeated): ${VOICE_IDS.join(', ')},
                       robotic (for each narration one of the robotic voices, in turn)
   --noise KIND[@DB]   only under this noise (may be repeated): clean, ${NOISE_KINDS.map((k) => `${k}@10`).join(', ')} …
-  --engine ID         what listens (may be repeated): ${ENGINES.join(', ')}; the first by default
+  --engine ID         what listens (may be repeated): ${LISTENING.join(', ')}; the first by default
   --split NAME        dev (for tuning) or held-out (for reporting); both by default
   --narration TEXT    only narrations whose name holds this
   --limit N           at most so many narrations
@@ -71,7 +71,7 @@ const LEVELS = [20, 10, 5, 0];
 const ROBOTIC = VOICE_IDS.filter((id) => VOICES[id].kind === 'robotic');
 
 interface Job {
-  readonly engine: Engine;
+  readonly engine: Listening;
   readonly narration: Narration;
   readonly voice: VoiceId;
   readonly condition: Condition;
@@ -95,7 +95,7 @@ interface Result extends Job {
 
 /** How people's recordings were heard. */
 interface Human {
-  readonly engine: Engine;
+  readonly engine: Listening;
   readonly biased: WordErrors;
   readonly plain: WordErrors;
   readonly seconds: number;
@@ -103,7 +103,7 @@ interface Human {
 
 /** Sound on which a credit is false, with what it was marked against. */
 interface Unrelated {
-  readonly engine: Engine;
+  readonly engine: Listening;
   readonly kind: string;
   readonly seconds: number;
   readonly wrong: readonly FalseCredit[];
@@ -112,7 +112,7 @@ interface Unrelated {
 const options = readOptions();
 const library = await openLibrary();
 if (library.faults.length > 0) throw new Error(JSON.stringify(library.faults, null, 2));
-const ears = new Map<Engine, Ear>();
+const ears = new Map<Listening, Ear>();
 for (const engine of options.engines)
   ears.set(engine, await Ear.open(library.lexicon, { trustStale: options.trustStale, engine }));
 const progress = new Map(
@@ -166,8 +166,8 @@ function readOptions() {
     const voices = values.voice?.map((id) =>
       isVoice(id) || id === 'robotic' ? id : fail(`there is no voice "${id}"`),
     );
-    const engines = (values.engine ?? [ENGINES[0]]).map(
-      (id) => ENGINES.find((known) => known === id) ?? fail(`there is no engine "${id}"`),
+    const engines = (values.engine ?? [LISTENING[0]]).map(
+      (id) => LISTENING.find((known) => known === id) ?? fail(`there is no engine "${id}"`),
     );
     const split = values.split;
     if (split !== undefined && split !== 'dev' && split !== 'held-out') fail(`there is no split "${split}"`);
@@ -254,7 +254,7 @@ async function underNoise(speech: Float32Array, { noise, snr }: Condition, name:
 }
 
 async function mark(
-  engine: Engine,
+  engine: Listening,
   samples: Float32Array,
   checklist: Checklist,
   what: string,
@@ -312,7 +312,7 @@ function isWorthless(line: PlacedLine): boolean {
   return saysOf(line).length === 0 && !line.stops && !line.holds;
 }
 
-async function hearUnrelated(engine: Engine): Promise<Unrelated[]> {
+async function hearUnrelated(engine: Listening): Promise<Unrelated[]> {
   const heard: Unrelated[] = [];
   const against = async (
     kind: string,
@@ -370,7 +370,7 @@ async function hearUnrelated(engine: Engine): Promise<Unrelated[]> {
 }
 
 /** Word errors on people's recordings with transcripts, heard with a skill's phrases as in real use, and plainly. */
-async function hearHumans(engine: Engine): Promise<Human> {
+async function hearHumans(engine: Listening): Promise<Human> {
   const checklist = checklistOf('hand-washing');
   let [biased, plain, seconds] = [NO_ERRORS, NO_ERRORS, 0];
   for (const { id, file, transcript } of await withTranscripts()) {
@@ -635,7 +635,7 @@ function report(): void {
 }
 
 /** Peak memory of the terminal program on recordings of 3 and of 30 minutes, by the kernel's own high-water mark. */
-async function measureMemory(engine: Engine): Promise<string> {
+async function measureMemory(engine: Listening): Promise<string> {
   const status = (pid: number): number =>
     Number(/VmHWM:\s+(\d+) kB/.exec(readFileSync(`/proc/${pid}/status`, 'utf8'))?.[1] ?? NaN);
   const one = (await synthesize(narrations.find((n) => n.skill === 'hand-washing') ?? narrations[0]!, 'joe'))

@@ -8,7 +8,7 @@ import { z } from 'zod';
 import { assess, toDocument } from '../../app/listening/assess.ts';
 import { greedy } from '../../app/listening/beamSearch.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from '../../app/listening/listener.ts';
-import { openEngine } from '../../app/listening/engines.ts';
+import { openEngines } from '../../app/listening/engines.ts';
 import { packagedFiles } from '../../app/listening/packaged.ts';
 import { Session } from '../../app/listening/session.ts';
 import { SpeechModel } from '../../app/listening/speechModel.ts';
@@ -16,7 +16,7 @@ import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import { vocabularyOf, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Lexicon } from '../../app/rehearsal/skill.ts';
 import { UtteranceSchema, type Utterance } from '../../app/rehearsal/utterance.ts';
-import { ENGINES, type Engine } from '../../models/catalog.ts';
+import { enginesOf, USUAL, type Listening } from '../../app/records/choice.ts';
 import { loadModel } from '../../models/load.ts';
 import { inPieces } from './sound.ts';
 import { CACHE } from './voices.ts';
@@ -52,7 +52,7 @@ export class Ear {
   private sink: (event: ListenerEvent) => void = () => undefined;
 
   private constructor(
-    private readonly engine: Engine,
+    private readonly engine: Listening,
     private readonly model: string,
     private readonly listener: Listener,
     /** Decodes greedily and without phrases; null for an engine that does so anyway. */
@@ -66,20 +66,20 @@ export class Ear {
   /** @param trustStale take any utterances kept for a sound, even if another version or vocabulary heard them */
   static async open(
     lexicon: Lexicon,
-    { trustStale = false, engine = ENGINES[0] }: { trustStale?: boolean; engine?: Engine } = {},
+    { trustStale = false, engine = USUAL }: { trustStale?: boolean; engine?: Listening } = {},
   ): Promise<Ear> {
     const began = performance.now();
-    const model = await loadModel(engine);
+    const models = await Promise.all(enginesOf(engine).map((each) => loadModel(each)));
     const { detector, kaldi } = packagedFiles();
     let ear: Ear | undefined = undefined as Ear | undefined;
-    const listener = await openEngine({
-      model: model.engine === 'vosk' ? { ...model, runtime: readFileSync(kaldi) } : model,
-      detector: readFileSync(detector),
-      onEvent: (event) => ear?.sink(event),
-    });
+    const listener = await openEngines(
+      models.map((model) => (model.engine === 'vosk' ? { ...model, runtime: readFileSync(kaldi) } : model)),
+      { detector: readFileSync(detector), onEvent: (event) => ear?.sink(event) },
+    );
     const loaded = performance.now() - began;
-    const plain = model.engine === 'moonshine' ? await SpeechModel.open(model) : null;
-    ear = new Ear(engine, model.id, listener, plain, lexicon, trustStale, loaded);
+    const [first] = models;
+    const plain = first?.engine === 'moonshine' ? await SpeechModel.open(first) : null;
+    ear = new Ear(engine, models.map(({ id }) => id).join('+'), listener, plain, lexicon, trustStale, loaded);
     return ear;
   }
 
@@ -88,7 +88,7 @@ export class Ear {
     const phrases = vocabularyOf(checklist, this.lexicon);
     const listening = listeningVersion(this.model);
     const vocabulary = hash(JSON.stringify(phrases));
-    const by = this.engine === ENGINES[0] ? '' : `-${this.engine}`;
+    const by = this.engine === USUAL ? '' : `-${this.engine}`;
     const name = `${hash(bytesOf(samples))}-${checklist.skill.id}${by}.json`;
     const file = path.join(CACHE, 'recognised', name);
     const kept = await read(file);
@@ -232,4 +232,5 @@ const MARKS_ONLY = new Set([
   'messages.ts',
   'workerListener.ts',
   'revivingListener.ts',
+  'trial.ts',
 ]);
