@@ -10,6 +10,7 @@ import type { RehearsalEvent } from '../rehearsal/events.ts';
 import {
   CreatedSchema,
   InstallProgressSchema,
+  DemoSchema,
   LibrarySchema,
   ModelsSchema,
   MOST_JSON_BYTES,
@@ -227,6 +228,16 @@ describe('the library, settings and models', () => {
       'detector/x',
     ])
       expect(await problem(await get(`/models/${other}`)), other).toMatch(/^404 /);
+  });
+
+  it('the built-in narration is told, and had as samples', async () => {
+    const demo = DemoSchema.parse(await (await get('/api/demo')).json());
+    expect(demo.skill).toBe('hand-washing');
+    expect(demo.says.slice(0, 2)).toEqual([expect.stringMatching(/^Good morning/), 1.2]);
+    const sound = new Int16Array(await (await get('/api/demo/sound')).arrayBuffer());
+    const said = demo.says.reduce<number>((sum, each) => sum + (typeof each === 'number' ? each : 0), 0);
+    expect(sound.length / 16_000).toBeGreaterThan(said + 20);
+    expect(sound.some((x) => x > 1000)).toBe(true);
   });
 
   it('a missing or damaged one is said to be', async () => {

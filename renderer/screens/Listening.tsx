@@ -157,7 +157,11 @@ export function Listening({
       {models
         .filter(({ installed }) => installed !== 'installed')
         .map((model) => (
-          <ModelGetter key={model.id} model={model} onDone={onModel} />
+          <section key={model.id} aria-label={model.id}>
+            <h2>{model.id}</h2>
+            <p>{model.note}</p>
+            <ModelGetter model={model} onDone={onModel} />
+          </section>
         ))}
       <div className="actions">
         <button type="button" className="button" onClick={onBack}>

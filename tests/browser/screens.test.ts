@@ -2,11 +2,12 @@ import { mkdir, writeFile } from 'node:fs/promises';
 import path from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
-import { RehearsalSchema } from '../../app/host/api.ts';
+import { RehearsalSchema, SettingsSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import { SAMPLE_RATE } from '../../app/listening/listener.ts';
 import { BEFORE, fold } from '../../app/rehearsal/state.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
+import { readSamples } from '../speech/sound.ts';
 import { axeFaults, buildRoom, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
 
 /** What the tests reach for inside the page. */
@@ -125,6 +126,45 @@ describe.each(['light', 'dark'] as const)('every screen, %s', (scheme) => {
     await heading(/how it went/).waitFor();
     await page.getByText('Greet the resident and say who you are').first().waitFor();
   }, 180_000);
+});
+
+describe('what listens', () => {
+  it('is measured, compared and chosen', async () => {
+    const text = 'Now I take some soap. I throw the used towel in the bin.';
+    const sound = await readSamples(await speakForRounds(room.folder, text));
+    const pcm = Buffer.from(Int16Array.from(sound, (x) => 32767 * x).buffer);
+    await visit();
+    await page.route('**/api/demo', (route) =>
+      route.fulfill({ json: { skill: 'hand-washing', says: [text] } }),
+    );
+    await page.route('**/api/demo/sound', (route) => route.fulfill({ body: pcm }));
+    // The browser tells its memory when it next tidies up, which may take long.
+    await page.evaluate('performance.measureUserAgentSpecificMemory = async () => ({ bytes: 123e6 })');
+    await page.getByRole('button', { name: 'Listening' }).click();
+    await heading(/What listens/).waitFor();
+    expect(await faults()).toEqual([]);
+    await page.getByText('Nothing has been measured here yet').waitFor();
+
+    await page.getByRole('button', { name: 'Measure on this machine' }).click();
+    await page.getByRole('progressbar').waitFor();
+    await page
+      .getByText(/1\d of 18 right/)
+      .nth(2)
+      .waitFor({ timeout: 120_000 });
+    await page.getByRole('button', { name: 'Measure on this machine' }).waitFor();
+    // Both at once and the streaming engine alone have a model here that is not meant for people.
+    await page
+      .getByText(/“Whole sentences” did best: 1[78] of 18 steps marked rightly, none credited falsely/)
+      .waitFor();
+    await page.getByText('Memory 123 MB').nth(2).waitFor();
+    expect(await faults()).toEqual([]);
+
+    await page.getByRole('radio', { name: /Both at once/ }).check();
+    const { engine, trials } = SettingsSchema.parse(await (await fetch(`${host!.url}api/settings`)).json());
+    expect(engine).toBe('both');
+    expect(trials.map(({ listening }) => listening).sort()).toEqual(['both', 'moonshine', 'vosk']);
+    await page.getByRole('radio', { name: /Whatever did best here/ }).check();
+  }, 240_000);
 });
 
 describe('a rehearsal whose window was killed', () => {
