@@ -18,7 +18,11 @@ const STEP = 4 * FRAME_SECONDS;
 /** Seconds of sound held while nobody speaks: what lies before an onset goes along with it. */
 const HELD = 1;
 
-/** Half-width in seconds of what is believed about word times. */
+/**
+ * Half-width in seconds of what is believed about word times. Of 161 words at the edges of lines, heard rightly (flite slt,
+ * clean), nine in ten began within 0.086 s and ended within 0.066 s of the line; beside a tap at 10 dB ends came up to
+ * 0.122 s early.
+ */
 const WORD_UNCERTAINTY = 0.1;
 
 /**
