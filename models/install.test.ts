@@ -34,7 +34,16 @@ function model(...sources: ModelSource[]): Model {
     bytes: data.length,
     sha256: createHash('sha256').update(data).digest('hex'),
   }));
-  return { id: 'test-model', engine: 'moonshine', language: 'en', licence: 'MIT', note: '', files, sources };
+  return {
+    id: 'test-model',
+    engine: 'moonshine',
+    language: 'en',
+    licence: 'MIT',
+    note: '',
+    forPeople: true,
+    files,
+    sources,
+  };
 }
 
 type Handler = (request: IncomingMessage, response: ServerResponse, data: Buffer) => void;

@@ -131,7 +131,9 @@ describe.each(['light', 'dark'] as const)('every screen, %s', (scheme) => {
 describe('what listens', () => {
   it('is measured, compared and chosen', async () => {
     const text = 'Now I take some soap. I throw the used towel in the bin.';
-    const sound = await readSamples(await speakForRounds(room.folder, text));
+    const folder = path.join(room.folder, 'trial');
+    await mkdir(folder);
+    const sound = await readSamples(await speakForRounds(folder, text));
     const pcm = Buffer.from(Int16Array.from(sound, (x) => 32767 * x).buffer);
     await visit();
     await page.route('**/api/demo', (route) =>
@@ -160,9 +162,11 @@ describe('what listens', () => {
     expect(await faults()).toEqual([]);
 
     await page.getByRole('radio', { name: /Both at once/ }).check();
-    const { engine, trials } = SettingsSchema.parse(await (await fetch(`${host!.url}api/settings`)).json());
-    expect(engine).toBe('both');
-    expect(trials.map(({ listening }) => listening).sort()).toEqual(['both', 'moonshine', 'vosk']);
+    await vi.waitFor(async () => {
+      const { engine, trials } = SettingsSchema.parse(await (await fetch(`${host!.url}api/settings`)).json());
+      expect(engine).toBe('both');
+      expect(trials.map(({ listening }) => listening).sort()).toEqual(['both', 'moonshine', 'vosk']);
+    });
     await page.getByRole('radio', { name: /Whatever did best here/ }).check();
   }, 240_000);
 });
