@@ -8,6 +8,7 @@ import { RehearsalsSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import { SAMPLE_RATE } from '../../app/listening/listener.ts';
 import { openLibrary } from '../../app/records/library.ts';
+import { LISTENING, USUAL, type Listening } from '../../app/records/choice.ts';
 import { DEFAULT_SETTINGS } from '../../app/records/settings.ts';
 import { makeChecklist } from '../../app/rehearsal/checklist.ts';
 import { asScript, loadNarrations, type Narration } from '../speech/narration.ts';
@@ -26,7 +27,8 @@ Speaks narrations of the dev half into Chromium's microphone, in real time, and 
 screen, whether sound was missed, and what the browser needs. First rehearsals of one narration each, then a long one.
 
   --limit N     at most so many short rehearsals; 4 by default
-  --minutes N   length of the long rehearsal; 5 by default. Memory is compared from 30 on
+  --minutes N   length of the long rehearsal; 5 by default, 0 for none. Memory is compared from 30 on
+  --engine ID   what listens (may be repeated): ${LISTENING.join(', ')}; ${USUAL} by default
 `;
 
 /**
@@ -88,12 +90,21 @@ interface Ticked {
 function readOptions() {
   try {
     const { values } = parseArgs({
-      options: { minutes: { type: 'string', default: '5' }, limit: { type: 'string', default: '4' } },
+      options: {
+        minutes: { type: 'string', default: '5' },
+        limit: { type: 'string', default: '4' },
+        engine: { type: 'string', multiple: true, default: [USUAL] },
+      },
     });
     const [minutes, limit] = [Number(values.minutes), Number(values.limit)];
-    if (!(minutes > 0)) throw new Error('--minutes takes a number above 0');
+    if (!(minutes >= 0)) throw new Error('--minutes takes a number');
     if (!(limit >= 0)) throw new Error('--limit takes a number');
-    return { minutes, limit };
+    const engines = values.engine.map((id): Listening => {
+      const engine = LISTENING.find((known) => known === id);
+      if (engine === undefined) throw new Error(`there is no engine "${id}"`);
+      return engine;
+    });
+    return { minutes, limit, engines };
   } catch (error) {
     console.error(`${error instanceof Error ? error.message : String(error)}\n\n${USAGE}`);
     process.exit(2);
@@ -130,6 +141,7 @@ async function rehearse(
   track: Track,
   { skill, variants }: Narration,
   seconds: number,
+  engine: Listening,
   look: (page: Page, passed: number) => Promise<void> = () => Promise.resolve(),
 ): Promise<Run> {
   const file = path.join(room.folder, 'played.wav');
@@ -139,7 +151,7 @@ async function rehearse(
   await fetch(`${host.url}api/settings`, {
     method: 'PUT',
     headers: { 'content-type': 'application/json' },
-    body: JSON.stringify({ ...DEFAULT_SETTINGS, skill, variants }),
+    body: JSON.stringify({ ...DEFAULT_SETTINGS, skill, variants, engine }),
   });
   const browser = await room.browser(file, 'round');
   try {
@@ -500,17 +512,6 @@ function reportNeeds(
 const narrations = (await loadNarrations()).filter((n) => n.split === 'dev' && n.skill === 'hand-washing');
 await prepare(sayingsOf(narrations, voice));
 
-const short: Run[] = [];
-for (const narration of narrations.slice(0, options.limit)) {
-  const track = await trackOf([narration]);
-  console.error(narration.id);
-  short.push(await rehearse(track, narration, track.samples.length / SAMPLE_RATE + LEAD));
-}
-if (short.length > 0) {
-  reportTicks(`${short.length} rehearsals`, short);
-  reportMissed(short);
-}
-
 const [lead] = narrations;
 let round = await trackOf([lead!]);
 const variant = JSON.stringify(lead!.variants);
@@ -521,17 +522,43 @@ for (
   n++
 )
   round = await trackOf(alike.slice(0, n));
-const looks: Look[] = [];
-const held: { minute: number; bytes: number }[] = [];
-const marks = options.minutes > SETTLED ? [SETTLED, options.minutes] : [options.minutes];
-const long = await rehearse(round, lead!, options.minutes * 60 + 2 * LOOK_EVERY, async (page, passed) => {
-  const look = await lookAt(page, passed);
-  looks.push(look);
-  const mark = marks[held.length];
-  if (mark !== undefined && minutesOf(look) >= mark)
-    held.push({ minute: mark, bytes: await measureHeld(page) });
-});
-reportTicks(`One rehearsal of ${options.minutes} minutes`, [long]);
-reportMissed([long]);
-reportNeeds(looks, held);
+
+for (const engine of options.engines) {
+  await rehearseShortly(engine);
+  if (options.minutes > 0) await rehearseLong(engine);
+}
 await room.remove();
+
+async function rehearseShortly(engine: Listening): Promise<void> {
+  const runs: Run[] = [];
+  for (const narration of narrations.slice(0, options.limit)) {
+    const track = await trackOf([narration]);
+    console.error(`${engine}, ${narration.id}`);
+    runs.push(await rehearse(track, narration, track.samples.length / SAMPLE_RATE + LEAD, engine));
+  }
+  if (runs.length === 0) return;
+  reportTicks(`${engine}, ${runs.length} rehearsals`, runs);
+  reportMissed(runs);
+}
+
+async function rehearseLong(engine: Listening): Promise<void> {
+  const looks: Look[] = [];
+  const held: { minute: number; bytes: number }[] = [];
+  const marks = options.minutes > SETTLED ? [SETTLED, options.minutes] : [options.minutes];
+  const long = await rehearse(
+    round,
+    lead!,
+    options.minutes * 60 + 2 * LOOK_EVERY,
+    engine,
+    async (page, passed) => {
+      const look = await lookAt(page, passed);
+      looks.push(look);
+      const mark = marks[held.length];
+      if (mark !== undefined && minutesOf(look) >= mark)
+        held.push({ minute: mark, bytes: await measureHeld(page) });
+    },
+  );
+  reportTicks(`${engine}, one rehearsal of ${options.minutes} minutes`, [long]);
+  reportMissed([long]);
+  reportNeeds(looks, held);
+}
