@@ -68,7 +68,7 @@ export default tseslint.config(
                 '!**/app/host/api.ts',
                 '**/app/records/*',
                 '!**/app/records/settings.ts',
-                ...['ffmpeg', 'soundFile', 'wav'].map((name) => `**/app/listening/${name}.ts`),
+                ...['ffmpeg', 'packaged', 'soundFile', 'wav'].map((name) => `**/app/listening/${name}.ts`),
                 ...['bench', 'cli', 'desktop'].map((folder) => `**/app/${folder}/**`),
                 '**/models/**',
                 'node:*',

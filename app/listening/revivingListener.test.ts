@@ -166,6 +166,7 @@ it('cannot be opened without its model, and says nothing more once it is closed'
   listener.close();
   expect(made[0]!.closed).toBe(true);
   await expect(listener.feed(new Float32Array(1600))).rejects.toThrow(/closed/);
+  await expect(listener.start({ phrases: [] })).rejects.toThrow(/closed/);
   fails = true;
   await expect(open()).rejects.toThrow(/model is gone/);
   expect(events).toEqual([]);

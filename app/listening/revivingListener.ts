@@ -56,7 +56,9 @@ export class RevivingListener implements Listener {
   private counting: ContinuedListener | null = null;
   private listener: ContinuedListener | null = null;
   private catchingUp: Promise<void> = Promise.resolve();
+  /** Why there is no listener and will be none, before the next start or for good. */
   private dead: Error | null = null;
+  private closed: Error | null = null;
   /** Settles when the listener of the day is lost: it may leave what was asked of it unanswered. */
   private ending = ending();
 
@@ -76,6 +78,7 @@ export class RevivingListener implements Listener {
   }
 
   async start(vocabulary: Vocabulary): Promise<void> {
+    if (this.closed) throw this.closed;
     await Promise.race([this.catchingUp, this.ending.settled]);
     this.vocabulary = vocabulary;
     this.sound.clear();
@@ -115,7 +118,7 @@ export class RevivingListener implements Listener {
     this.lives++;
     this.mortal?.close();
     this.mortal = this.listener = this.counting = null;
-    this.dead = new Error('The listener has been closed.');
+    this.dead = this.closed = new Error('The listener has been closed.');
   }
 
   /** Asks the listener there is, and the next one where that is lost meanwhile. */
