@@ -79,12 +79,14 @@ export class RevivingListener implements Listener {
 
   async start(vocabulary: Vocabulary): Promise<void> {
     if (this.closed) throw this.closed;
-    await Promise.race([this.catchingUp, this.ending.settled]);
     this.vocabulary = vocabulary;
     this.sound.clear();
     this.known = this.ids = this.lost = 0;
     this.dead = null;
-    this.catchUpWith(this.mortal ? this.catchUp() : this.live());
+    // At once: what is fed from now on belongs to the new beginning, and what is still being heard to none.
+    this.listener = this.counting = null;
+    const free = Promise.race([this.catchingUp, this.ending.settled]);
+    this.catchUpWith(free.then(() => (this.mortal ? this.catchUp() : this.live())));
     await this.alive();
   }
 
@@ -125,11 +127,12 @@ export class RevivingListener implements Listener {
   private async ask(what: (listener: Listener) => Promise<void>): Promise<void> {
     for (;;) {
       const listener = await this.alive();
+      const { lives } = this;
       const done = what(listener).catch((error: unknown) => {
-        if (listener === this.listener) throw error;
+        if (lives === this.lives) throw error;
       });
       await Promise.race([done, this.ending.settled]);
-      if (listener === this.listener) return;
+      if (lives === this.lives) return;
     }
   }
 
