@@ -69,7 +69,7 @@ export default tseslint.config(
                 '**/app/records/*',
                 '!**/app/records/settings.ts',
                 '!**/app/records/choice.ts',
-                ...['ffmpeg', 'soundFile', 'wav'].map((name) => `**/app/listening/${name}.ts`),
+                ...['ffmpeg', 'packaged', 'soundFile', 'wav'].map((name) => `**/app/listening/${name}.ts`),
                 ...['bench', 'cli', 'desktop'].map((folder) => `**/app/${folder}/**`),
                 '**/models/**',
                 'node:*',

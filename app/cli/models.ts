@@ -90,8 +90,9 @@ async function verify(models: readonly Model[], io: Io): Promise<ExitCode> {
   let whole = 0;
   let damaged = 0;
   for (const model of models) {
-    const { state, faults } = await verifyModel(model, modelsHome());
-    io.out(`${model.id}: ${state === 'installed' ? 'installed, checksums right' : state}\n`);
+    const { state, faults, isChecked } = await verifyModel(model, modelsHome());
+    const checksums = isChecked ? 'checksums right' : 'no checksum known';
+    io.out(`${model.id}: ${state === 'installed' ? `installed, ${checksums}` : state}\n`);
     // What comes with the program tells nothing of what was got, unless it is asked about.
     if (state === 'installed' && (models.length === 1 || !isShipped(model))) whole++;
     if (state === 'damaged') {

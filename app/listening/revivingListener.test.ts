@@ -118,7 +118,7 @@ it('starts anew from zero', async () => {
   await listener.start({ phrases: [] });
   await feed(listener, 0, 1.5);
   made[0]!.lose('killed');
-  await listener.start({ phrases: [] });
+  void listener.start({ phrases: [] });
   events = [];
   await feed(listener, 3, 4.5);
   expect(utterances().map(({ id, start, text }) => [id, start, text])).toEqual([[0, 0, '3']]);
@@ -166,6 +166,7 @@ it('cannot be opened without its model, and says nothing more once it is closed'
   listener.close();
   expect(made[0]!.closed).toBe(true);
   await expect(listener.feed(new Float32Array(1600))).rejects.toThrow(/closed/);
+  await expect(listener.start({ phrases: [] })).rejects.toThrow(/closed/);
   fails = true;
   await expect(open()).rejects.toThrow(/model is gone/);
   expect(events).toEqual([]);

@@ -56,7 +56,9 @@ export class RevivingListener implements Listener {
   private counting: ContinuedListener | null = null;
   private listener: ContinuedListener | null = null;
   private catchingUp: Promise<void> = Promise.resolve();
+  /** Why there is no listener and will be none, before the next start or for good. */
   private dead: Error | null = null;
+  private closed: Error | null = null;
   /** Settles when the listener of the day is lost: it may leave what was asked of it unanswered. */
   private ending = ending();
 
@@ -76,12 +78,15 @@ export class RevivingListener implements Listener {
   }
 
   async start(vocabulary: Vocabulary): Promise<void> {
-    await Promise.race([this.catchingUp, this.ending.settled]);
+    if (this.closed) throw this.closed;
     this.vocabulary = vocabulary;
     this.sound.clear();
     this.known = this.ids = this.lost = 0;
     this.dead = null;
-    this.catchUpWith(this.mortal ? this.catchUp() : this.live());
+    // At once: what is fed from now on belongs to the new beginning, and what is still being heard to none.
+    this.listener = this.counting = null;
+    const free = Promise.race([this.catchingUp, this.ending.settled]);
+    this.catchUpWith(free.then(() => (this.mortal ? this.catchUp() : this.live())));
     await this.alive();
   }
 
@@ -115,18 +120,19 @@ export class RevivingListener implements Listener {
     this.lives++;
     this.mortal?.close();
     this.mortal = this.listener = this.counting = null;
-    this.dead = new Error('The listener has been closed.');
+    this.dead = this.closed = new Error('The listener has been closed.');
   }
 
   /** Asks the listener there is, and the next one where that is lost meanwhile. */
   private async ask(what: (listener: Listener) => Promise<void>): Promise<void> {
     for (;;) {
       const listener = await this.alive();
+      const { lives } = this;
       const done = what(listener).catch((error: unknown) => {
-        if (listener === this.listener) throw error;
+        if (lives === this.lives) throw error;
       });
       await Promise.race([done, this.ending.settled]);
-      if (listener === this.listener) return;
+      if (lives === this.lives) return;
     }
   }
 
