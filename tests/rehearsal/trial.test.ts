@@ -1,12 +1,10 @@
 import { describe, expect, it } from 'vitest';
-import { openLibrary } from '../records/library.ts';
-import { makeChecklist } from '../rehearsal/checklist.ts';
-import { heardClearly, type Utterance } from '../rehearsal/utterance.ts';
-import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
-import { tryListener } from './trial.ts';
+import { SAMPLE_RATE, type Listener, type ListenerEvent } from '../../app/listening/listener.ts';
+import { tryListener } from '../../app/listening/trial.ts';
+import { heardClearly, type Utterance } from '../../app/rehearsal/utterance.ts';
+import { shipped } from './narrate.ts';
 
-const library = await openLibrary();
-const checklist = makeChecklist(library.skills.get('hand-washing')!, library.lexicon, library.rules, {});
+const checklist = shipped('hand-washing');
 
 const SAYS = [
   'Now I take some soap.',
