@@ -17,10 +17,10 @@ export interface SecondHearing {
 }
 
 /**
- * `agreed`: it claims the same; `near`: much of the same words is in it; `none`: it heard something else, or that it was not
- * done.
+ * `agreed`: it claims the same; `near`: much of the same words is in it; `none`: it heard something else; `against`: it heard
+ * that it was not done.
  */
-export type Support = 'agreed' | 'near' | 'none';
+export type Support = 'agreed' | 'near' | 'none' | 'against';
 
 /**
  * Share of a cue that must be in the second engine's words, anywhere, for it not to contradict the first. One word of content
@@ -46,21 +46,23 @@ export function secondHearing(
       rank,
     ),
     support: ({ target }) => {
-      const same = found.filter((c) => c.target === target && c.score >= UNSURE_FROM);
-      if (same.some((c) => c.stance === 'asserted')) return 'agreed';
-      return same.length === 0 && (nearest.get(target) ?? 0) >= NEAR_FROM ? 'near' : 'none';
+      const [same] = found
+        .filter((c) => c.target === target && c.score >= UNSURE_FROM)
+        .sort((a, b) => b.score - a.score);
+      if (same) return same.stance === 'asserted' ? 'agreed' : 'against';
+      return (nearest.get(target) ?? 0) >= NEAR_FROM ? 'near' : 'none';
     },
   };
 }
 
-/** 0–1: how sure the engine is of the words a claim rests on: their geometric mean; the utterance's where words have none. */
-export function sureness({ utterance, tokens }: Hearing, claim: Claim): number {
-  const words = [...new Set(claim.tokens.map((t) => tokens[t]!.at))];
-  const sum = words.reduce(
-    (total, at) => total + Math.log(Math.max(1e-6, utterance.words[at]?.confidence ?? utterance.confidence)),
-    0,
-  );
-  return Math.exp(sum / Math.max(1, words.length));
+/** Words before a saying that are its own: "I have not…". */
+const LEADS_IN = 4;
+
+/** 0–1: how sure the engine is of the least sure word of a saying, with those that lead to it: "have" may be "haven't". */
+export function sureness({ utterance: { words, confidence }, tokens }: Hearing, { from, to }: Claim): number {
+  const first = Math.max(0, tokens[from]!.at - LEADS_IN);
+  const said = words.slice(first, tokens[to - 1]!.at + 1);
+  return Math.min(...said.map((word) => word.confidence ?? confidence));
 }
 
 /** Whether a claim is a whole saying in words recognised as such. */
