@@ -17,7 +17,7 @@ MOST_PRONUNCIATIONS = 3
 
 # Where the dictionary's first reading is not what a trainee says, or it has only a name's.
 OWN = {
-    "id": ["AY D IY"], "dr": ["D AA K T ER"], "st": ["S EY N T"], "um": ["AH M"], "uh": ["AH"], "hmm": ["HH M"],
+    "id": ["AY D IY"], "dr": ["D AA K T ER"], "st": ["S EY N T"], "um": ["AH M"], "uh": ["AH"], "i'm": ["AY M"], "hmm": ["HH M"],
     "er": ["ER"], "hiya": ["HH AY AH"], "perineal": ["P EH R AH N IY AH L"], "peri": ["P EH R IY"],
     "siderail": ["S AY D R EY L"], "dorsiflex": ["D AO R S AH F L EH K S"], "dorsiflexion": ["D AO R S AH F L EH K SH AH N"],
     "hoodie": ["HH UH D IY"], "lacing": ["L EY S IH NG"], "orangewood": ["AO R IH N JH W UH D"], "duvet's": ["D UW V EY Z"],

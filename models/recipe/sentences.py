@@ -157,7 +157,7 @@ def commands(rng: random.Random, each: int = 6) -> list[str]:
     start = source.index("const SAYINGS")
     patterns = re.findall(r"'([^'\n]+)'|\"([^\"\n]+)\"", source[start : source.index("const SMALL")])
     found: list[str] = []
-    for pattern in {a or b for a, b in patterns}:
+    for pattern in sorted({a or b for a, b in patterns}):
         for _ in range(each):
             words = []
             for part in pattern.split():

@@ -18,11 +18,11 @@ CONTEXTS = 12
 SALAD_WORDS = 7
 
 
-def plan(corpus: Corpus, seed: int, share: float = 1.0, engines: dict[str, float] = SHARES) -> list[Saying]:
+def plan(corpus: Corpus, seed: int, engines: dict[str, float] = SHARES) -> list[Saying]:
     """
     What is to be said, in an order drawn by chance.
 
-    :param share: of the whole that is planned, 0 to 1: less for a quick trial
+    :param engines: how often each speaks
     """
     rng = random.Random(seed)
     texts: list[str] = []
@@ -33,7 +33,7 @@ def plan(corpus: Corpus, seed: int, share: float = 1.0, engines: dict[str, float
         rng.shuffle(words)
         texts += [" ".join(words[i : i + SALAD_WORDS]) for i in range(0, len(words), SALAD_WORDS)]
     rng.shuffle(texts)
-    return [Saying(text, *choose_voice(rng, engines)) for text in texts[: round(share * len(texts))]]
+    return [Saying(text, *choose_voice(rng, engines)) for text in texts]
 
 
 def _speak(saying: Saying) -> np.ndarray | str:
@@ -78,8 +78,6 @@ def recorded(folder: Path) -> tuple[np.ndarray, list[dict]]:
         at = 0
         for line in lines:
             entry = json.loads(line)
-            if at + entry["samples"] > len(sound):
-                break  # still being written
             entries.append(entry | {"start": start + at})
             at += entry["samples"]
         sounds.append(sound[:at])

@@ -88,7 +88,7 @@ class Trainer:
         total = int(max(ends)) + random.randint(RATE // 5, RATE * 6 // 10)
         speech = disturbed(self._gathered(batch, lead, rate, total))
         warps = torch.randint(len(WARPS), (size,), device=self.device)
-        # Half of all voices as they are.
+        # Three in ten with the vocal tract they have.
         plain = torch.rand(size, device=self.device) < 0.3
         warps = torch.where(plain, int((WARPS - 1).abs().argmin()), warps)
         features = self.features(speech, warps, equaliser(size, speech))
