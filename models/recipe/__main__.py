@@ -70,7 +70,9 @@ def main() -> None:
     """Reads the command line."""
     parser = argparse.ArgumentParser(prog="python -m recipe", description=__doc__)
     parser.add_argument("step", choices=[*STEPS, "all", "check"])
-    parser.add_argument("--work", type=Path, default=PROJECT / ".cache/recipe", help="folder for what is made on the way")
+    parser.add_argument(
+        "--work", type=Path, default=PROJECT / ".cache/recipe", help="folder for what is made on the way"
+    )
     parser.add_argument("--out", type=Path, default=PROJECT / "models/synthetic-en", help="pack: folder of the archive")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--workers", type=int, default=os.cpu_count(), help="speech: synthesisers at a time")

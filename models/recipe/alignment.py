@@ -55,7 +55,8 @@ def hmm_topology(words: list[list[list[int]]], device: torch.device) -> Topology
 
 def best_path(scores: torch.Tensor, topology: Topology, lengths: torch.Tensor) -> torch.Tensor:
     """
-    The best state at each time, (batch, times); it begins in one of the first two states and ends in one of the last two.
+    The best state at each time, (batch, times); it begins in one of the first two states and ends in one of the last
+    two.
 
     :param scores: (batch, times, outputs), logarithms
     :param lengths: (batch,) times that count; what comes after repeats the last state

@@ -25,8 +25,10 @@ SILENCE_COST, NO_SILENCE_COST = 1.0, 0.3
 
 UNKNOWN_COST, UNKNOWN_PHONE_COST = 3.0, 3.0
 """
-What entering "[unk]" costs, and each of its phones: it is a loop over all phones, and must not be cheaper than the words.
-Grammar's sayings heard right, other talk rejected, five of the model's own voices: 4 and 5 100 %, 75 %; 3 and 4 100 %, 85 %;
+What entering "[unk]" costs, and each of its phones: it is a loop over all phones, and must not be cheaper than the
+words.
+Grammar's sayings heard right, other talk rejected, five of the model's own voices: 4 and 5 100 %, 75 %; 3 and 4 100 %,
+85 %;
 3 and 3 100 %, 88 %; 2 and 2.5 98 %, 88 %.
 """
 
@@ -90,7 +92,7 @@ class _Graph:
         self.fst.add_arc(source, kaldifst.StdArc(heard, word, cost, target))
 
     def phone(self, source: int, phone: int, word: int = 0, cost: float = 0.0) -> int:
-        """A new state in which the phone has been heard. Leaving comes first, then staying: word alignment relies on it."""
+        """A new state in which the phone has been heard. Leaving comes first, then staying: word times rely on it."""
         target = self.state()
         self.arc(source, leave(phone), word, cost, target)
         self.arc(target, stay(phone), 0, 0.0, target)

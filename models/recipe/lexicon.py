@@ -17,21 +17,29 @@ MOST_PRONUNCIATIONS = 3
 
 # Where the dictionary's first reading is not what a trainee says, or it has only a name's.
 OWN = {
-    "id": ["AY D IY"], "dr": ["D AA K T ER"], "st": ["S EY N T"], "um": ["AH M"], "uh": ["AH"], "i'm": ["AY M"], "hmm": ["HH M"],
+    "id": ["AY D IY"], "dr": ["D AA K T ER"], "st": ["S EY N T"], "um": ["AH M"], "uh": ["AH"], "i'm": ["AY M"],
+    "hmm": ["HH M"],
     "er": ["ER"], "hiya": ["HH AY AH"], "perineal": ["P EH R AH N IY AH L"], "peri": ["P EH R IY"],
-    "siderail": ["S AY D R EY L"], "dorsiflex": ["D AO R S AH F L EH K S"], "dorsiflexion": ["D AO R S AH F L EH K SH AH N"],
-    "hoodie": ["HH UH D IY"], "lacing": ["L EY S IH NG"], "orangewood": ["AO R IH N JH W UH D"], "duvet's": ["D UW V EY Z"],
+    "siderail": ["S AY D R EY L"], "dorsiflex": ["D AO R S AH F L EH K S"],
+    "dorsiflexion": ["D AO R S AH F L EH K SH AH N"],
+    "hoodie": ["HH UH D IY"], "lacing": ["L EY S IH NG"], "orangewood": ["AO R IH N JH W UH D"],
+    "duvet's": ["D UW V EY Z"],
     "underhay": ["AH N D ER HH EY"], "marisol": ["M AA R IH S OW L"], "stourbridge": ["S T AW ER B R IH JH"],
 }  # fmt: skip
 
 # What espeak-ng writes for General American, as our phones. The longest spelling that fits is taken.
 IPA = {
     "tʃ": "CH", "dʒ": "JH", "aɪə": "AY ER", "aɪ": "AY", "aʊ": "AW", "eɪ": "EY", "oʊ": "OW", "ɔɪ": "OY", "ɑːɹ": "AA R",
-    "ɔːɹ": "AO R", "oːɹ": "AO R", "ɛɹ": "EH R", "ɪɹ": "IH R", "ʊɹ": "UH R", "iə": "IY AH", "əl": "AH L", "ɑː": "AA", "ɑ": "AA",
-    "ɔː": "AO", "ɔ": "AO", "ɒ": "AA", "uː": "UW", "u": "UW", "iː": "IY", "i": "IY", "ɜː": "ER", "ɚ": "ER", "ɝ": "ER", "ɐ": "AH",
-    "ə": "AH", "ʌ": "AH", "ᵻ": "IH", "ɪ": "IH", "ɛ": "EH", "æ": "AE", "ʊ": "UH", "a": "AE", "o": "OW", "e": "EY", "b": "B", "d": "D",
-    "ð": "DH", "f": "F", "ɡ": "G", "h": "HH", "k": "K", "l": "L", "m": "M", "n": "N", "ŋ": "NG", "p": "P", "ɹ": "R", "r": "R",
-    "s": "S", "ʃ": "SH", "t": "T", "ɾ": "T", "θ": "TH", "v": "V", "w": "W", "j": "Y", "z": "Z", "ʒ": "ZH", "n̩": "AH N", "x": "K",
+    "ɔːɹ": "AO R", "oːɹ": "AO R", "ɛɹ": "EH R", "ɪɹ": "IH R", "ʊɹ": "UH R", "iə": "IY AH", "əl": "AH L", "ɑː": "AA",
+    "ɑ": "AA",
+    "ɔː": "AO", "ɔ": "AO", "ɒ": "AA", "uː": "UW", "u": "UW", "iː": "IY", "i": "IY", "ɜː": "ER", "ɚ": "ER", "ɝ": "ER",
+    "ɐ": "AH",
+    "ə": "AH", "ʌ": "AH", "ᵻ": "IH", "ɪ": "IH", "ɛ": "EH", "æ": "AE", "ʊ": "UH", "a": "AE", "o": "OW", "e": "EY",
+    "b": "B", "d": "D",
+    "ð": "DH", "f": "F", "ɡ": "G", "h": "HH", "k": "K", "l": "L", "m": "M", "n": "N", "ŋ": "NG", "p": "P", "ɹ": "R",
+    "r": "R",
+    "s": "S", "ʃ": "SH", "t": "T", "ɾ": "T", "θ": "TH", "v": "V", "w": "W", "j": "Y", "z": "Z", "ʒ": "ZH",
+    "n̩": "AH N", "x": "K",
     "ʔ": "T",
 }  # fmt: skip
 

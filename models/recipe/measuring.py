@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import os
 import subprocess
 import time
 from collections import Counter
@@ -14,21 +13,31 @@ import vosk
 from .lexicon import lexicon
 from .sentences import PROJECT, Corpus, words_of
 from .training import edits
-from .voices import KOKORO_VOICES, RATE, Saying, _samples, as_spelled, resampled, speak, trimmed
+from .voices import (
+    KOKORO_VOICES,
+    RATE,
+    Saying,
+    _samples,
+    as_spelled,
+    speak,
+    trimmed,
+)
 
 # Voices never learnt from. The speakers of festival's two are also flite's "kal16" and "slt", spoken by other programs.
 UNHEARD_VOICES = ("joe", "flite-awb", "festival-kal_diphone", "festival-cmu_us_slt_arctic_hts")
 OWN_VOICES = (
-    "flite-kal16", "flite-rms", "flite-slt", "espeak-en-us", "espeak-en-us+f3", "espeak-en-gb+m5", "rhvoice-bdl", "rhvoice-clb",
+    "flite-kal16", "flite-rms", "flite-slt", "espeak-en-us", "espeak-en-us+f3", "espeak-en-gb+m5", "rhvoice-bdl",
+    "rhvoice-clb",
     "pico-en-US", "pico-en-GB", f"kokoro-{KOKORO_VOICES[4]}*{KOKORO_VOICES[0]}*0.70",
 )  # fmt: skip
 PAUSE = np.zeros(RATE * 3 // 10, np.int16)
 
 GRAMMARS = {
-    "phrases": ["i lock the wheels", "i lower the bed", "call light", "privacy curtain", "gait belt", "wash my hands", "[unk]"],
+    "phrases": ["i lock the wheels", "i lower the bed", "call light", "privacy curtain", "gait belt",
+    "wash my hands", "[unk]"],
     "numbers": [
-        "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen "
-        "nineteen twenty thirty forty fifty sixty seventy eighty ninety hundred",
+        "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
+        "eighteen nineteen twenty thirty forty fifty sixty seventy eighty ninety hundred",
         "[unk]",
     ],
 }  # fmt: skip
@@ -37,7 +46,8 @@ IN_GRAMMAR = {
     "numbers": ["eighty two", "fourteen", "one hundred eighteen", "twenty four", "ninety six", "one hundred thirty"],
 }
 OUT_OF_GRAMMAR = [
-    "did you see the game last night", "my sister called yesterday about the wedding", "we had soup and bread for lunch",
+    "did you see the game last night", "my sister called yesterday about the wedding",
+    "we had soup and bread for lunch",
     "she likes her coffee black", "they painted the kitchen green", "the dog ran through the garden",
     "how was the weather this morning", "he reads the paper every morning before work",
 ]  # fmt: skip
@@ -101,7 +111,7 @@ def word_errors(model: vosk.Model, texts: list[str], spoken: list[np.ndarray]) -
 
 
 def in_noise(spoken: list[np.ndarray], noise: np.ndarray, decibels: float) -> list[np.ndarray]:
-    """Each under a piece of the noise, so that the speech's root mean square stands so many decibels above the noise's."""
+    """Each under a piece of the noise, the speech's root mean square so many decibels above the noise's."""
     found, at = [], 0
     for samples in spoken:
         length = len(samples) + 2 * len(PAUSE)
@@ -122,8 +132,10 @@ def tap(seconds: int, folder: Path) -> np.ndarray:
     return np.fromfile(file, "<f4")
 
 
-def _flite_times(voice: str, text: str, file: Path, pronounced: dict) -> tuple[np.ndarray, list[tuple[str, float, float]]]:
-    """The line by flite, and where each word is by its own segments; [] where segments and phones do not fit one to one."""
+def _flite_times(
+    voice: str, text: str, file: Path, pronounced: dict
+) -> tuple[np.ndarray, list[tuple[str, float, float]]]:
+    """The line by flite, and where each word is by its segments; [] where these do not fit the phones one to one."""
     command = ["flite", "-voice", voice, "-psdur", "-t", as_spelled(text), "-o", str(file)]
     told = subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()
     segments, begin = [], 0.0
@@ -144,7 +156,8 @@ def _flite_times(voice: str, text: str, file: Path, pronounced: dict) -> tuple[n
 
 def word_times(model: vosk.Model, texts: list[str], folder: Path) -> dict[str, list[float]]:
     """
-    Seconds by which starts and ends of words are off flite's own, for each of its voices; lines misheard, or said with other
+    Seconds by which starts and ends of words are off flite's own, for each of its voices; lines misheard, or said with
+    other
     phones than the lexicon's, are left out.
     """
     pronounced = lexicon(sorted({w for text in texts for w in words_of(text)}))
@@ -218,7 +231,9 @@ def measure(folder: Path, work: Path, lines: int | None = None, voices: tuple[st
             print(f"| word times, flite {voice} | p50 {p50:.0f} ms | p95 {p95:.0f} ms | {len(errors) // 2} words |")
     placed = [e for voice in ("flite-slt", "flite-rms") for e in placed_times(model, voice, texts[::6], cache)]
     p50, p95 = np.percentile(placed, [50, 95]) * 1000
-    print(f"| first and last word after known silence | p50 {p50:.0f} ms | p95 {p95:.0f} ms | {len(placed) // 2} lines |")
+    print(
+        f"| first and last word after known silence | p50 {p50:.0f} ms | p95 {p95:.0f} ms | {len(placed) // 2} lines |"
+    )
     for kind, some in (("own", OWN_VOICES[:4]), ("unheard", UNHEARD_VOICES[:2])):
         right, rejected = grammars(model, some, cache)
         print(f"| grammar, {kind} voices | heard right {right:.0%} | other talk rejected {rejected:.0%} |", flush=True)

@@ -1,7 +1,8 @@
 """
 The acoustic network: ten-millisecond features in, a score for each phone every thirty milliseconds out.
 
-Time-delay layers with bottlenecks ("factored", after Povey et al., Interspeech 2018, without their constraint on the first
+Time-delay layers with bottlenecks ("factored", after Povey et al., Interspeech 2018, without their constraint on the
+first
 factor). Each is linear → affine → batch norm → rectifier, plus 0.66 of its input.
 """
 
@@ -37,7 +38,7 @@ class Block(nn.Module):
 
 
 class Network(nn.Module):
-    """Scores (batch, outputs, OUTPUTS) before the softmax; `mean`, `deviation` and `log_prior` are set while training."""
+    """Scores (batch, outputs, OUTPUTS) before the softmax; `mean`, `deviation`, `log_prior` are set in training."""
 
     def __init__(self) -> None:
         super().__init__()

@@ -16,7 +16,8 @@ from .sound import MFCC_CONF
 
 ACOUSTIC_SCALE = 1.0
 """
-Chosen among 0.6 to 1.4 on forty lines of dev narrations left out of the language model, four voices: 14.6, 12.9, 12.4, 12.5 %
+Chosen among 0.6 to 1.4 on forty lines of dev narrations left out of the language model, four voices: 14.6, 12.9, 12.4,
+12.5 %
 of words wrong. Below it the language model hears what is usual instead of what is said.
 """
 BITS = 7

@@ -22,9 +22,9 @@ UNITS = {
 SMALL_WORDS = (
     "a about after again all almost also always am an and another any are around as ask at away back be because been "
     "before being below better between big both but by call came can come could day did do does done down each else "
-    "enough even every everything few find fine first for from get give go going gone good got great had half happy has "
-    "have he hello help her here herself him himself his home how i if in inside into is it its just keep kind know "
-    "last later least less let like listen little long look lot made make many may maybe me mean mind minute miss more "
+    "enough even every everything few find fine first for from get give go going gone good got great had half happy "
+    "has have he hello help her here herself him himself his home how i if in inside into is it its just keep kind "
+    "know last later least less let like listen little long look lot made make many may maybe me mean mind minute miss more "
     "morning most mother move much must my myself name near need never new next nice night no nobody none not nothing "
     "now of off often oh okay old on once one only open or other our out over own part people perhaps place please "
     "point quite rather ready really right room said same saw say second see seem seen set she should show side since "
@@ -152,7 +152,7 @@ def sayings() -> list[str]:
 
 
 def commands(rng: random.Random, each: int = 6) -> list[str]:
-    """Spoken commands: the sayings of app/rehearsal/commands.ts with their choices made, some after the coach's name."""
+    """Spoken commands: the sayings of app/rehearsal/commands.ts, choices made, some after the coach's name."""
     source = (PROJECT / "app/rehearsal/commands.ts").read_text(encoding="utf-8")
     start = source.index("const SAYINGS")
     patterns = re.findall(r"'([^'\n]+)'|\"([^\"\n]+)\"", source[start : source.index("const SMALL")])
@@ -170,10 +170,12 @@ def commands(rng: random.Random, each: int = 6) -> list[str]:
     found += [
         "read the card again", "read the card please", "coach, read the card", "repeat the card", "show me the card",
         "how much time is left", "how much time do i have left", "how long have i scrubbed", "coach, how much time",
-        "how long have i been scrubbing", "pause, please", "pause the rehearsal", "coach, pause", "go on", "coach, go on",
+        "how long have i been scrubbing", "pause, please", "pause the rehearsal", "coach, pause", "go on",
+        "coach, go on",
         "go on please", "i want to correct something", "i want to correct a step", "next skill", "next skill, please",
         "go on to the next skill", "stop the rehearsal", "coach, stop", "i am ready", "i am ready to start",
-        "let's begin", "start the rehearsal", "i am finished", "i'm done", "end the test", "carry on", "i made a mistake",
+        "let's begin", "start the rehearsal", "i am finished", "i'm done", "end the test", "carry on",
+        "i made a mistake",
     ]  # fmt: skip
     return sorted(set(found))
 
@@ -203,24 +205,32 @@ def numbers(rng: random.Random) -> list[str]:
 
 
 FILLERS = {
-    "start": ["", "", "", "okay so", "now", "um", "so", "all right", "well", "and", "first", "then", "next", "uh", "right",
+    "start": ["", "", "", "okay so", "now", "um", "so", "all right", "well", "and", "first", "then", "next", "uh",
+    "right",
               "okay", "here we go", "let me see", "as i said", "yes", "no", "oh", "please", "and now", "so now"],
     "who": ["i", "i", "i", "we", "you", "she", "he", "they", "the resident", "the nurse", "my teacher", "somebody"],
     "will": ["will", "can", "would", "could", "should", "must", "might", "did", "do not", "never", "cannot", "always"],
-    "act": ["look at", "think about", "talk about", "wait for", "ask for", "bring", "take", "move", "hold", "check", "find",
-            "clean", "use", "need", "want", "see", "open", "close", "put down", "pick up", "remember", "forget", "help with"],
+    "act": ["look at", "think about", "talk about", "wait for", "ask for", "bring", "take", "move", "hold", "check",
+    "find",
+            "clean", "use", "need", "want", "see", "open", "close", "put down", "pick up", "remember", "forget",
+            "help with"],
     "what": ["it", "that", "this", "the chair", "the door", "a towel", "the bed", "my hands", "your arm", "the water",
              "the other one", "everything", "something else", "the window", "her glasses", "his shoes", "the table",
              "a clean one", "the list", "your breakfast", "the light", "the phone", "some more", "both of them"],
     "end": ["", "", "", "now", "today", "again", "please", "first", "too", "for a moment", "before we go on", "okay",
             "if you like", "for you", "with me", "slowly", "this morning", "after lunch", "in a minute", "right here"],
-    "ask": ["are you comfortable", "is that all right", "does it hurt", "are you ready", "can you hear me", "do you need anything",
-            "how are you today", "did you sleep well", "would you like some water", "is the water warm enough", "are you cold",
+    "ask": ["are you comfortable", "is that all right", "does it hurt", "are you ready", "can you hear me",
+    "do you need anything",
+            "how are you today", "did you sleep well", "would you like some water", "is the water warm enough",
+            "are you cold",
             "what time is it", "where did i put it", "what comes next", "shall we go on", "is it okay if i start"],
     "tell": ["i do not know", "i am not sure", "that is fine", "thank you very much", "you are welcome", "let me think",
-             "it is a nice day", "i am almost done", "we are nearly there", "take your time", "there you go", "that is better",
-             "i will be right back", "i am sorry about that", "good job", "just a moment please", "i have to start over",
-             "the bus was late again", "it was raining all night", "my sister called yesterday", "we had soup for lunch",
+             "it is a nice day", "i am almost done", "we are nearly there", "take your time", "there you go",
+             "that is better",
+             "i will be right back", "i am sorry about that", "good job", "just a moment please",
+             "i have to start over",
+             "the bus was late again", "it was raining all night", "my sister called yesterday",
+             "we had soup for lunch",
              "the game went on too long", "they painted the kitchen green", "the dog ran through the garden",
              "he reads the paper every morning", "she likes her coffee black", "the children are at school"],
 }  # fmt: skip

@@ -41,7 +41,8 @@ def _mel(hertz: torch.Tensor) -> torch.Tensor:
 
 def _warped(hertz: torch.Tensor, factor: float) -> torch.Tensor:
     """
-    Kaldi's piecewise linear warp of vocal tract length: by the factor between 100 Hz and 500 Hz below half the rate, bent
+    Kaldi's piecewise linear warp of vocal tract length: by the factor between 100 Hz and 500 Hz below half the rate,
+    bent
     at both ends so that LOW and HIGH stay where they are.
     """
     low, high = 100.0 * max(1.0, factor), (RATE / 2 - 500.0) * min(1.0, factor)
@@ -159,9 +160,13 @@ def disturbed(speech: torch.Tensor) -> torch.Tensor:
     noise = torch.where(talk, babble(speech), coloured(batch, samples, speech))
     noise = noise / (noise.square().mean(1, keepdim=True).sqrt() + 1e-6) * 2000
     noisy = torch.rand(batch, 1, device=speech.device) < 0.75
-    gain = torch.where(noisy, 10 ** (-_uniform(batch, 0.0, 30.0, speech)[:, None] / 20), torch.zeros_like(noisy, dtype=torch.float))
+    gain = torch.where(
+        noisy, 10 ** (-_uniform(batch, 0.0, 30.0, speech)[:, None] / 20), torch.zeros_like(noisy, dtype=torch.float)
+    )
     # A microphone's own noise; digital silence stays where there is none.
-    hiss = torch.where(torch.rand(batch, 1, device=speech.device) < 0.5, 10.0 * torch.rand(batch, 1, device=speech.device), 0.0)
+    hiss = torch.where(
+        torch.rand(batch, 1, device=speech.device) < 0.5, 10.0 * torch.rand(batch, 1, device=speech.device), 0.0
+    )
     mixed = wet + gain * noise + hiss * torch.randn_like(speech)
     level = 10 ** (_uniform(batch, -22.0, 8.0, speech)[:, None] / 20)
     return torch.round(mixed * level).clamp(-32768, 32767)

@@ -64,7 +64,10 @@ def record(sayings: list[Saying], folder: Path, part: str, workers: int) -> None
             entry = asdict(saying) | {"words": words_of(saying.text), "samples": len(spoken)}
             index.write(json.dumps(entry) + "\n")
             total += len(spoken)
-    print(f"{part}: {len(sayings) - len(failures)} sayings, {total / 16000 / 3600:.2f} h, {len(failures)} failed", flush=True)
+    print(
+        f"{part}: {len(sayings) - len(failures)} sayings, {total / 16000 / 3600:.2f} h, {len(failures)} failed",
+        flush=True,
+    )
     if len(failures) > len(sayings) / 100:
         raise RuntimeError(f"{len(failures)} of {len(sayings)} sayings failed, the first: {failures[0]}")
 

@@ -1,5 +1,6 @@
 """
-Training: first what is said (CTC, which needs no times), then when (cross-entropy on each frame's phone, the times found
+Training: first what is said (CTC, which needs no times), then when (cross-entropy on each frame's phone, the times
+found
 anew as the network learns). CTC alone gives words at the wrong times, since it may wait before it answers.
 """
 
@@ -19,7 +20,7 @@ from .sound import FRAME, RATE, SHIFT, WARPS, Features, disturbed, equaliser, fr
 EDGE = RATE // 5
 """Samples of silence put at both ends of a saying when its times are looked for."""
 CHECKED = 300
-"""Sayings kept out of training, to see how it goes."""
+"""Sayings kept out of training, to see how it goes: so many, or one in twenty."""
 PRIOR = 0.7
 """Share of the outputs' priors taken off when times are looked for; with all of it silence is never chosen."""
 PHONE = {phone: i + 1 for i, phone in enumerate(PHONES)}
@@ -46,7 +47,8 @@ class Trainer:
         self.phones = [[p for word in words for p in word] for words in self.words]
         order = list(range(len(entries)))
         random.Random(seed).shuffle(order)
-        self.checked, self.trained = order[:CHECKED], order[CHECKED:]
+        checked = min(CHECKED, len(order) // 20)
+        self.checked, self.trained = order[:checked], order[checked:]
         self.features = Features().to(self.device)
         self.network = Network().to(self.device)
         # Some 100 sayings a step on a GPU; fewer where memory and time are short.
@@ -84,7 +86,9 @@ class Trainer:
         size = len(batch)
         lead = torch.randint(RATE // 10, RATE * 6 // 10, (size,), device=self.device)
         rate = 0.9 + 0.22 * torch.rand(size, device=self.device)
-        ends = [self.samples[i] / float(r) + float(b) for i, r, b in zip(batch, rate.tolist(), lead.tolist(), strict=True)]
+        ends = [
+            self.samples[i] / float(r) + float(b) for i, r, b in zip(batch, rate.tolist(), lead.tolist(), strict=True)
+        ]
         total = int(max(ends)) + random.randint(RATE // 5, RATE * 6 // 10)
         speech = disturbed(self._gathered(batch, lead, rate, total))
         warps = torch.randint(len(WARPS), (size,), device=self.device)
@@ -128,7 +132,9 @@ class Trainer:
     def align(self, by_spikes: bool) -> None:
         """Finds the phone of each frame of all sayings: from CTC's spikes, or as a hidden Markov model hears it."""
         begun = time.time()
-        self.offsets = torch.tensor(np.cumsum([0] + [self._frames(i) for i in range(len(self.samples))]), device=self.device)
+        self.offsets = torch.tensor(
+            np.cumsum([0] + [self._frames(i) for i in range(len(self.samples))]), device=self.device
+        )
         labels = torch.zeros(int(self.offsets[-1]), dtype=torch.int8, device=self.device)
         lost = set()
         for batch in self.batches(self.checked + self.trained):
@@ -175,7 +181,10 @@ class Trainer:
 
     def normalise(self) -> None:
         """Takes mean and deviation of the features from disguised speech."""
-        some = [self.disguised(b)[0].flatten(0, 1) for b in self.batches(random.sample(self.trained, min(600, len(self.trained))))]
+        some = [
+            self.disguised(b)[0].flatten(0, 1)
+            for b in self.batches(random.sample(self.trained, min(600, len(self.trained))))
+        ]
         every = torch.cat(some)
         self.network.mean.copy_(every.mean(0))
         self.network.deviation.copy_(every.std(0))

@@ -19,8 +19,6 @@ from pathlib import Path
 import numpy as np
 from scipy.signal import resample_poly
 
-from .lexicon import OWN
-
 RATE = 16000
 """Samples a second of everything the model hears."""
 
@@ -29,13 +27,15 @@ UNHEARD = ("joe", "awb", "festival")
 # Mean pitches in hertz of flite's voices, as it speaks them by itself.
 FLITE_PITCH = {"kal16": 105, "rms": 100, "slt": 175}
 
-ESPEAK_ACCENTS = ("en-us en-us en-us en-us-nyc en-gb en-gb-scotland en-gb-x-rp en-gb-x-gbclan en-gb-x-gbcwmd en-029").split()
+ESPEAK_ACCENTS = (
+    "en-us en-us en-us en-us-nyc en-gb en-gb-scotland en-gb-x-rp en-gb-x-gbclan en-gb-x-gbcwmd en-029"
+).split()
 # Without the whispers, the robots and the animals, which no trainee sounds like.
 ESPEAK_VARIANTS = (
-    "m1 m2 m3 m4 m5 m6 m7 m8 f1 f2 f3 f4 f5 klatt klatt2 klatt3 klatt4 klatt5 klatt6 adam Alex Alicia Andrea Andy Annie "
-    "antonio aunty belinda benjamin boris caleb david Denis Diogo ed edward edward2 Gene Gene2 grandma grandpa gustave "
-    "Henrique Hugo iven iven2 iven3 iven4 Jacky john kaukovalta Lee linda marcelo Marco Mario max Michael michel miguel norbert pablo "
-    "paul pedro quincy rob robert sandro shelby steph steph2 steph3 travis victor zac"
+    "m1 m2 m3 m4 m5 m6 m7 m8 f1 f2 f3 f4 f5 klatt klatt2 klatt3 klatt4 klatt5 klatt6 adam Alex Alicia Andrea "
+    "Andy Annie antonio aunty belinda benjamin boris caleb david Denis Diogo ed edward edward2 Gene Gene2 grandma "
+    "grandpa gustave Henrique Hugo iven iven2 iven3 iven4 Jacky john kaukovalta Lee linda marcelo Marco Mario max Michael "
+    "michel miguel norbert pablo paul pedro quincy rob robert sandro shelby steph steph2 steph3 travis victor zac"
 ).split()  # fmt: skip
 
 # How often each engine speaks: the more natural ones more than their few voices would get by count. Kokoro, forty times
@@ -82,7 +82,8 @@ KOKORO_VOICES = "jf_alpha jf_gongitsune jf_nezumi jf_tebukuro jm_kumo".split()
 
 # What espeak-ng writes, as the phonemes of kokoro's vocabulary.
 KOKORO_PHONEMES = (
-    ("tʃ", "ʧ"), ("dʒ", "ʤ"), ("eɪ", "A"), ("aɪ", "I"), ("ɔɪ", "Y"), ("oʊ", "O"), ("aʊ", "W"), ("əl", "ᵊl"), ("ɚ", "əɹ"),
+    ("tʃ", "ʧ"), ("dʒ", "ʤ"), ("eɪ", "A"), ("aɪ", "I"), ("ɔɪ", "Y"), ("oʊ", "O"), ("aʊ", "W"), ("əl", "ᵊl"), ("ɚ",
+    "əɹ"),
     ("ɜː", "ɜɹ"), ("ɝ", "ɜɹ"), ("ɐ", "ə"), ("ː", ""), ("r", "ɹ"),
 )  # fmt: skip
 
@@ -120,7 +121,21 @@ def _flite(saying: Saying, file: str) -> np.ndarray:
     pitch = FLITE_PITCH[saying.voice] * saying.pitch
     stretch = f"duration_stretch={1 / saying.rate:.3f}"
     target = f"int_f0_target_mean={pitch:.0f}"
-    _run(["flite", "-voice", saying.voice, "--setf", stretch, "--setf", target, "-t", as_spelled(saying.text), "-o", file])
+    _run(
+        [
+            "flite",
+            "-voice",
+            saying.voice,
+            "--setf",
+            stretch,
+            "--setf",
+            target,
+            "-t",
+            as_spelled(saying.text),
+            "-o",
+            file,
+        ]
+    )
     return _samples(Path(file).read_bytes())
 
 
@@ -133,7 +148,10 @@ def _espeak(saying: Saying, file: str) -> np.ndarray:
 
 def _rhvoice(saying: Saying, file: str) -> np.ndarray:
     rate, pitch = f"{100 * saying.rate:.0f}", f"{100 * saying.pitch:.0f}"
-    _run(["RHVoice-test", "-p", saying.voice, "-R", "16000", "-r", rate, "-t", pitch, "-o", file], as_spelled(saying.text))
+    _run(
+        ["RHVoice-test", "-p", saying.voice, "-R", "16000", "-r", rate, "-t", pitch, "-o", file],
+        as_spelled(saying.text),
+    )
     return _samples(Path(file).read_bytes())
 
 
