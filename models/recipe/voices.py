@@ -32,9 +32,9 @@ ESPEAK_ACCENTS = (
 ).split()
 # Without the whispers, the robots and the animals, which no trainee sounds like.
 ESPEAK_VARIANTS = (
-    "m1 m2 m3 m4 m5 m6 m7 m8 f1 f2 f3 f4 f5 klatt klatt2 klatt3 klatt4 klatt5 klatt6 adam Alex Alicia Andrea "
-    "Andy Annie antonio aunty belinda benjamin boris caleb david Denis Diogo ed edward edward2 Gene Gene2 grandma "
-    "grandpa gustave Henrique Hugo iven iven2 iven3 iven4 Jacky john kaukovalta Lee linda marcelo Marco Mario max Michael "
+    "m1 m2 m3 m4 m5 m6 m7 m8 f1 f2 f3 f4 f5 klatt klatt2 klatt3 klatt4 klatt5 klatt6 adam Alex Alicia Andrea Andy "
+    "Annie antonio aunty belinda benjamin boris caleb david Denis Diogo ed edward edward2 Gene Gene2 grandma grandpa "
+    "gustave Henrique Hugo iven iven2 iven3 iven4 Jacky john kaukovalta Lee linda marcelo Marco Mario max Michael "
     "michel miguel norbert pablo paul pedro quincy rob robert sandro shelby steph steph2 steph3 travis victor zac"
 ).split()  # fmt: skip
 
