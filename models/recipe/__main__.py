@@ -13,7 +13,7 @@ from .sentences import PROJECT, Corpus
 
 SEED = 7
 SAYINGS = 61_000
-NEURAL_SAYINGS = 650
+NEURAL_SAYINGS = 910
 """Kokoro needs about two seconds of a processor's core for one of speech; these are half an hour of speech."""
 NEURAL_AGAIN = 7
 """How often more each of them is learnt from: the neural voice is the nearest to people's."""
