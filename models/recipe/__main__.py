@@ -6,6 +6,8 @@ Run it in the folder above this package.
 
 import argparse
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 from .lexicon import lexicon
@@ -87,8 +89,12 @@ def main() -> None:
 
         check()
         return
-    for step in STEPS if args.step == "all" else [args.step]:
-        STEPS[step](args)
+    if args.step != "all":
+        STEPS[args.step](args)
+        return
+    for step in STEPS:
+        # A process each: kaldifst and vosk hold OpenFst both, and one loaded after the other waits for ever.
+        subprocess.run([sys.executable, "-m", "recipe", step, *(a for a in sys.argv[1:] if a != "all")], check=True)
 
 
 if __name__ == "__main__":

@@ -47,7 +47,7 @@ class Trainer:
         self.phones = [[p for word in words for p in word] for words in self.words]
         order = list(range(len(entries)))
         random.Random(seed).shuffle(order)
-        checked = min(CHECKED, len(order) // 20)
+        checked = max(1, min(CHECKED, len(order) // 20))
         self.checked, self.trained = order[:checked], order[checked:]
         self.features = Features().to(self.device)
         self.network = Network().to(self.device)
