@@ -1,15 +1,16 @@
 import { readFile } from 'node:fs/promises';
-import { fileURLToPath } from 'node:url';
+import path from 'node:path';
 import { parse } from 'yaml';
 import { z } from 'zod';
+import { SHIPPED_SKILLS } from '../records/library.ts';
 import { openSound } from '../listening/soundFile.ts';
 import type { Demo } from './api.ts';
 
 /** The built-in narration: what the demo says, and engines are tried with. */
 export const DEMO = {
   skill: 'hand-washing',
-  recording: fileURLToPath(new URL('../../skills/demo/hand-washing.wav', import.meta.url)),
-  script: fileURLToPath(new URL('../../skills/demo/hand-washing.yaml', import.meta.url)),
+  recording: path.join(SHIPPED_SKILLS, 'demo/hand-washing.wav'),
+  script: path.join(SHIPPED_SKILLS, 'demo/hand-washing.yaml'),
 };
 
 /** Seconds of silence after a line that names none, as they were put into the recording. */

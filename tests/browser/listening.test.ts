@@ -11,7 +11,7 @@ import { startHost, type Host } from '../../app/host/server.ts';
 import { SkillFolder } from '../../app/records/skillFolder.ts';
 import type { ListeningPage } from './listeningPage/page.ts';
 import { readSamples } from '../speech/sound.ts';
-import { hasSynthetic, SYNTHETIC } from '../speech/syntheticModel.ts';
+import { SYNTHETIC } from '../speech/syntheticModel.ts';
 import { openBrowser } from './roomInBrowser.ts';
 
 declare const window: { readonly page: ListeningPage };
@@ -84,31 +84,27 @@ it('hears a microphone in a worker of a browser and asks nobody else', async () 
   ).toEqual([]);
 }, 120_000);
 
-it.skipIf(!hasSynthetic)(
-  'hears with Kaldi all that is said, though its worker is killed in the middle of it',
-  async () => {
-    const page = await browser!.newPage();
-    const complaints: string[] = [];
-    page.on('console', (message) => {
-      if (message.type() === 'error') complaints.push(message.text());
-    });
-    await page.goto(origin);
-    const workers = await page.evaluate(
-      (model) => window.page.hearKilled(model, 2),
-      `${SYNTHETIC}/model.tar.gz`,
-    );
-    expect(workers).toBe(2);
-    const events = await page.evaluate(() => window.page.events);
-    expect(events.flatMap((e) => (e.type === 'trouble' ? [e.trouble.kind] : []))).toEqual(['restarted']);
-    const utterances = events.flatMap((e) => (e.type === 'utterance' ? [e.utterance] : []));
-    expect(utterances.map(({ id }) => id)).toEqual(utterances.map((_, i) => i));
-    const words = utterances.flatMap((u) => u.words);
-    expect(words.map((w) => w.text).join(' ')).toMatch(/good morning .*call light within reach of your hand/);
-    // The one before the kill and all after it lie where they were said, one after the other.
-    for (const [i, word] of words.entries())
-      expect(word.start).toBeGreaterThanOrEqual((words[i - 1]?.end ?? 0) - 0.05);
-    expect(events.some((e) => e.type === 'partial')).toBe(true);
-    expect(complaints).toEqual([]);
-  },
-  60_000,
-);
+it('hears with Kaldi all that is said, though its worker is killed in the middle of it', async () => {
+  const page = await browser!.newPage();
+  const complaints: string[] = [];
+  page.on('console', (message) => {
+    if (message.type() === 'error') complaints.push(message.text());
+  });
+  await page.goto(origin);
+  const workers = await page.evaluate(
+    (model) => window.page.hearKilled(model, 2),
+    `${SYNTHETIC}/model.tar.gz`,
+  );
+  expect(workers).toBe(2);
+  const events = await page.evaluate(() => window.page.events);
+  expect(events.flatMap((e) => (e.type === 'trouble' ? [e.trouble.kind] : []))).toEqual(['restarted']);
+  const utterances = events.flatMap((e) => (e.type === 'utterance' ? [e.utterance] : []));
+  expect(utterances.map(({ id }) => id)).toEqual(utterances.map((_, i) => i));
+  const words = utterances.flatMap((u) => u.words);
+  expect(words.map((w) => w.text).join(' ')).toMatch(/good morning .*call light within reach of your hand/);
+  // The one before the kill and all after it lie where they were said, one after the other.
+  for (const [i, word] of words.entries())
+    expect(word.start).toBeGreaterThanOrEqual((words[i - 1]?.end ?? 0) - 0.05);
+  expect(events.some((e) => e.type === 'partial')).toBe(true);
+  expect(complaints).toEqual([]);
+}, 60_000);

@@ -12,7 +12,6 @@ import { markRehearsal } from '../../app/rehearsal/result.ts';
 import { BEFORE, fold } from '../../app/rehearsal/state.ts';
 import type { Line } from '../speech/narration.ts';
 import { concatenate, writeWav } from '../speech/sound.ts';
-import { hasSynthetic } from '../speech/syntheticModel.ts';
 import { synthesize } from '../speech/synthesize.ts';
 import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
@@ -158,38 +157,34 @@ it('does not pass a hand wash scrubbed too short, and shows the critical step fi
   expect(groups[0]).toMatch(/critical/i);
 }, 180_000);
 
-it.skipIf(!hasSynthetic)(
-  'hears a whole hand wash with Kaldi, and marks it',
-  async () => {
-    const { page, spoken, state, marks, outcomes } = await rehearse(
-      'streamed',
-      [
-        line('I am ready to begin.', { pause: 2 }),
-        line('Good morning, my name is Maria and I am your nurse aide today.'),
-        line('I turn on the warm water.'),
-        line('I wet my hands and wrists.'),
-        line('I take some soap.'),
-        line('I rub my palms together.', { starts: 'scrub', pause: 4 }),
-        line('I rub between my fingers and around my wrists.', { fills: { scrub: 20.8 } }),
-        line('Now I clean under my nails.', { stops: 'scrub' }),
-        line('I rinse from my wrists down to my fingertips.'),
-        line('I dry my hands with a clean paper towel from the fingertips up.'),
-        line('I am finished.', { pause: 4 }),
-      ].map((said) => ({ ...said, pause: Math.min(said.pause, 0.7) })),
-      (room) => room.getByText(/rinse from my/).waitFor({ timeout: 90_000 }),
-      'vosk',
-    );
-    expect(state.commands.map(({ command }) => command)).toEqual(['begin', 'stop']);
-    const said = 'greet warm-water wet soap scrub between-fingers wrists nails rinse dry'.split(' ');
-    expect(
-      Object.keys(outcomes)
-        .filter((id) => outcomes[id] === 'heard')
-        .sort(),
-    ).toEqual(said.sort());
-    const [clock] = marks.clocks;
-    expect(Math.abs(clock!.seconds - spoken.clocks.get('scrub')!)).toBeLessThan(0.3);
-    expect(clock!.met).toBe(true);
-    await page.getByText(/\d+ of 18 steps heard\./).waitFor();
-  },
-  180_000,
-);
+it('hears a whole hand wash with Kaldi, and marks it', async () => {
+  const { page, spoken, state, marks, outcomes } = await rehearse(
+    'streamed',
+    [
+      line('I am ready to begin.', { pause: 2 }),
+      line('Good morning, my name is Maria and I am your nurse aide today.'),
+      line('I turn on the warm water.'),
+      line('I wet my hands and wrists.'),
+      line('I take some soap.'),
+      line('I rub my palms together.', { starts: 'scrub', pause: 4 }),
+      line('I rub between my fingers and around my wrists.', { fills: { scrub: 20.8 } }),
+      line('Now I clean under my nails.', { stops: 'scrub' }),
+      line('I rinse from my wrists down to my fingertips.'),
+      line('I dry my hands with a clean paper towel from the fingertips up.'),
+      line('I am finished.', { pause: 4 }),
+    ].map((said) => ({ ...said, pause: Math.min(said.pause, 0.7) })),
+    (room) => room.getByText(/rinse from my/).waitFor({ timeout: 90_000 }),
+    'vosk',
+  );
+  expect(state.commands.map(({ command }) => command)).toEqual(['begin', 'stop']);
+  const said = 'greet warm-water wet soap scrub between-fingers wrists nails rinse dry'.split(' ');
+  expect(
+    Object.keys(outcomes)
+      .filter((id) => outcomes[id] === 'heard')
+      .sort(),
+  ).toEqual(said.sort());
+  const [clock] = marks.clocks;
+  expect(Math.abs(clock!.seconds - spoken.clocks.get('scrub')!)).toBeLessThan(0.3);
+  expect(clock!.met).toBe(true);
+  await page.getByText(/\d+ of 18 steps heard\./).waitFor();
+}, 180_000);

@@ -5,18 +5,18 @@ import path from 'node:path';
 import { performance } from 'node:perf_hooks';
 import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
-import { assess, toDocument } from '../../app/listening/assess.ts';
+import { assess } from '../../app/listening/assess.ts';
 import { greedy } from '../../app/listening/beamSearch.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from '../../app/listening/listener.ts';
-import { openEngines } from '../../app/listening/engines.ts';
+import { openEngine } from '../../app/listening/engines.ts';
 import { packagedFiles } from '../../app/listening/packaged.ts';
-import { Session } from '../../app/listening/session.ts';
 import { SpeechModel } from '../../app/listening/speechModel.ts';
+import { TogetherListener } from '../../app/listening/togetherListener.ts';
 import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import { vocabularyOf, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Lexicon } from '../../app/rehearsal/skill.ts';
 import { UtteranceSchema, type Utterance } from '../../app/rehearsal/utterance.ts';
-import { enginesOf, USUAL, type Listening } from '../../app/records/choice.ts';
+import { enginesOf, USUAL, type Engine, type Listening } from '../../app/records/choice.ts';
 import { loadModel } from '../../models/load.ts';
 import { inPieces } from './sound.ts';
 import { CACHE } from './voices.ts';
@@ -44,48 +44,47 @@ export interface Marked {
   readonly stale: boolean;
 }
 
-/**
- * The real chain with a memory: what has been recognised once is kept by the sound's hash, so that a change to the matcher
- * alone can be scored again in seconds.
- */
-export class Ear {
+/** What was heard of a sound, and whether it was just now. */
+interface Hearing {
+  readonly recognised: Recognised;
+  readonly fresh: boolean;
+  readonly stale: boolean;
+}
+
+/** One engine with a memory: what has been recognised once is kept by the sound's hash. */
+class EngineEar {
   private sink: (event: ListenerEvent) => void = () => undefined;
 
   private constructor(
-    private readonly engine: Listening,
-    private readonly model: string,
+    private readonly engine: Engine,
+    readonly model: string,
     private readonly listener: Listener,
     /** Decodes greedily and without phrases; null for an engine that does so anyway. */
     private readonly plain: SpeechModel | null,
-    private readonly lexicon: Lexicon,
     private readonly trustStale: boolean,
-    /** Milliseconds it took to read and open the listener's models. */
-    readonly loadMilliseconds: number,
   ) {}
 
-  /** @param trustStale take any utterances kept for a sound, even if another version or vocabulary heard them */
-  static async open(
-    lexicon: Lexicon,
-    { trustStale = false, engine = USUAL }: { trustStale?: boolean; engine?: Listening } = {},
-  ): Promise<Ear> {
-    const began = performance.now();
-    const models = await Promise.all(enginesOf(engine).map((each) => loadModel(each)));
+  static async open(engine: Engine, trustStale: boolean): Promise<EngineEar> {
+    const model = await loadModel(engine);
     const { detector, kaldi } = packagedFiles();
-    let ear: Ear | undefined = undefined as Ear | undefined;
-    const listener = await openEngines(
-      models.map((model) => (model.engine === 'vosk' ? { ...model, runtime: readFileSync(kaldi) } : model)),
-      { detector: readFileSync(detector), onEvent: (event) => ear?.sink(event) },
-    );
-    const loaded = performance.now() - began;
-    const [first] = models;
-    const plain = first?.engine === 'moonshine' ? await SpeechModel.open(first) : null;
-    ear = new Ear(engine, models.map(({ id }) => id).join('+'), listener, plain, lexicon, trustStale, loaded);
+    let ear: EngineEar | undefined = undefined as EngineEar | undefined;
+    const listener = await openEngine({
+      model: model.engine === 'vosk' ? { ...model, runtime: readFileSync(kaldi) } : model,
+      detector: readFileSync(detector),
+      onEvent: (event) => ear?.sink(event),
+    });
+    const plain = model.engine === 'moonshine' ? await SpeechModel.open(model) : null;
+    ear = new EngineEar(engine, model.id, listener, plain, trustStale);
     return ear;
   }
 
-  /** Listens to a whole recording and marks it against the checklist. */
-  async mark(samples: Float32Array, checklist: Checklist): Promise<Marked> {
-    const phrases = vocabularyOf(checklist, this.lexicon);
+  /** @param again hear it even if it was heard before: the marks now want a word's time that was never looked for */
+  async hear(
+    samples: Float32Array,
+    checklist: Checklist,
+    phrases: readonly string[],
+    again: boolean,
+  ): Promise<Hearing> {
     const listening = listeningVersion(this.model);
     const vocabulary = hash(JSON.stringify(phrases));
     const by = this.engine === USUAL ? '' : `-${this.engine}`;
@@ -93,10 +92,7 @@ export class Ear {
     const file = path.join(CACHE, 'recognised', name);
     const kept = await read(file);
     const stale = kept !== null && (kept.listening !== listening || kept.vocabulary !== vocabulary);
-    if (kept && (!stale || this.trustStale)) {
-      const assessment = await this.replay(kept, checklist);
-      if (assessment) return { assessment, greedy: kept.greedy, processingSeconds: null, stale };
-    }
+    if (kept && !again && (!stale || this.trustStale)) return { recognised: kept, fresh: false, stale };
 
     const utterances: Utterance[] = [];
     const pinpoints: Record<string, Utterance> = {};
@@ -127,39 +123,20 @@ export class Ear {
     // A recogniser in trouble gives a table that looks well and means nothing.
     const trouble = warnings.find((warning) => warning.startsWith('Some sound could not be recognised'));
     if (trouble) throw new Error(trouble);
-    const recognised: Recognised = {
+    const greedyTexts = await this.decodePlainly(samples, utterances);
+    const recognised = {
       listening,
       vocabulary,
       audioSeconds,
       processingSeconds,
       utterances,
       pinpoints,
-      greedy: await this.decodePlainly(samples, utterances),
+      greedy: greedyTexts,
     };
     await mkdir(path.dirname(file), { recursive: true });
     await writeFile(`${file}.part`, JSON.stringify(recognised));
     await rename(`${file}.part`, file);
-    return { assessment, greedy: recognised.greedy, processingSeconds, stale: false };
-  }
-
-  /** Marks kept utterances; null when the matcher now wants a word's time that was never found. */
-  private async replay(kept: Recognised, checklist: Checklist): Promise<Assessment | null> {
-    let complete = true;
-    const session = new Session(checklist, (u, wanted) => {
-      const finer = kept.pinpoints[pinKey(u, wanted)];
-      if (!finer) complete = false;
-      return Promise.resolve(finer ?? u);
-    });
-    for (const u of kept.utterances) await session.hear(u);
-    const state = await session.end(kept.audioSeconds);
-    if (!complete && !this.trustStale) return null;
-    const { audioSeconds, processingSeconds } = kept;
-    return toDocument(checklist, state, {
-      engine: this.model,
-      audioSeconds,
-      processingSeconds,
-      warnings: [],
-    });
+    return { recognised, fresh: true, stale: false };
   }
 
   private async decodePlainly(samples: Float32Array, utterances: readonly Utterance[]): Promise<string[]> {
@@ -172,6 +149,112 @@ export class Ear {
       texts.push(plain.tokens.decode(ids));
     }
     return texts;
+  }
+}
+
+/** A listener that hears what an engine heard before. */
+class Replay implements Listener {
+  /** Whether a word's time was wanted that was never looked for. */
+  lacking = false;
+  /** All come with the first piece of sound. */
+  private readonly left: Utterance[];
+
+  constructor(
+    private readonly kept: Recognised,
+    private readonly onEvent: (event: ListenerEvent) => void,
+  ) {
+    this.left = [...kept.utterances];
+  }
+  start(): Promise<void> {
+    return Promise.resolve();
+  }
+  expect(): Promise<void> {
+    return Promise.resolve();
+  }
+  feed(): Promise<void> {
+    for (const utterance of this.left.splice(0)) this.onEvent({ type: 'utterance', utterance });
+    return Promise.resolve();
+  }
+  pinpoint(utterance: Utterance, wanted: readonly number[]): Promise<Utterance> {
+    const finer = this.kept.pinpoints[pinKey(utterance, wanted)];
+    this.lacking ||= !finer;
+    return Promise.resolve(
+      finer ? { ...finer, ...(utterance.second && { second: utterance.second }) } : utterance,
+    );
+  }
+  stop(): Promise<void> {
+    return Promise.resolve();
+  }
+}
+
+/**
+ * The real chain with a memory, so that a change to the matcher alone can be scored again in seconds. Two engines at once hear
+ * what each of them hears alone, one after the other: their times add up.
+ */
+export class Ear {
+  private constructor(
+    private readonly engines: readonly EngineEar[],
+    private readonly lexicon: Lexicon,
+    private readonly trustStale: boolean,
+    /** Milliseconds it took to read and open the listener's models. */
+    readonly loadMilliseconds: number,
+  ) {}
+
+  /** @param trustStale take any utterances kept for a sound, even if another version or vocabulary heard them */
+  static async open(
+    lexicon: Lexicon,
+    { trustStale = false, engine = USUAL }: { trustStale?: boolean; engine?: Listening } = {},
+  ): Promise<Ear> {
+    const began = performance.now();
+    const engines: EngineEar[] = [];
+    for (const each of enginesOf(engine)) engines.push(await EngineEar.open(each, trustStale));
+    return new Ear(engines, lexicon, trustStale, performance.now() - began);
+  }
+
+  /** Listens to a whole recording and marks it against the checklist. */
+  async mark(samples: Float32Array, checklist: Checklist): Promise<Marked> {
+    const phrases = vocabularyOf(checklist, this.lexicon);
+    const hear = async (again: boolean): Promise<Hearing[]> => {
+      const all: Hearing[] = [];
+      for (const engine of this.engines) all.push(await engine.hear(samples, checklist, phrases, again));
+      return all;
+    };
+    const heard = await hear(false);
+    const marked = await this.replay(heard, samples, checklist);
+    if (marked.complete || this.trustStale || heard.every(({ fresh }) => fresh)) return marked;
+    return this.replay(await hear(true), samples, checklist);
+  }
+
+  private async replay(
+    heard: readonly Hearing[],
+    samples: Float32Array,
+    checklist: Checklist,
+  ): Promise<Marked & { readonly complete: boolean }> {
+    const [first, second] = heard;
+    const replays: Replay[] = [];
+    const open =
+      ({ recognised }: Hearing) =>
+      (onEvent: (event: ListenerEvent) => void): Promise<Listener> => {
+        const replay = new Replay(recognised, onEvent);
+        replays.push(replay);
+        return Promise.resolve(replay);
+      };
+    const processing = heard.reduce((sum, { recognised }) => sum + recognised.processingSeconds, 0);
+    const { assessment } = await assess(inPieces(samples), {
+      checklist,
+      vocabulary: () => [],
+      engine: this.engines.map(({ model }) => model).join('+'),
+      clock: () => 0,
+      makeListener: (onEvent) =>
+        second ? TogetherListener.open(open(second), open(first!), onEvent) : open(first!)(onEvent),
+    });
+    return {
+      assessment: { ...assessment, processingSeconds: processing },
+      greedy: first!.recognised.greedy,
+      processingSeconds: heard.every(({ fresh }) => fresh) ? processing : null,
+      stale: heard.some(({ stale }) => stale),
+      complete: !replays.some(({ lacking }) => lacking),
+    };
   }
 }
 

@@ -14,7 +14,7 @@ import type { Utterance } from '../../app/rehearsal/utterance.ts';
 import type { Line } from './narration.ts';
 import { makeNoise } from './noise.ts';
 import { writeWav } from './sound.ts';
-import { hasSynthetic, SYNTHETIC, syntheticModel } from './syntheticModel.ts';
+import { SYNTHETIC, syntheticModel } from './syntheticModel.ts';
 import { synthesize, type Spoken } from './synthesize.ts';
 
 /** The streaming engine with its real decoder and the model that comes with the program, in Node. */
@@ -66,7 +66,7 @@ async function assess(...args: string[]): Promise<{ code: number; out: string; e
   return { code, ...said };
 }
 
-describe.skipIf(!hasSynthetic)('the streaming engine', () => {
+describe('the streaming engine', () => {
   it('hears a hand wash in the terminal, and does not pass a scrub of 19 s', async () => {
     const { code, out, err } = await assess('--engine', 'vosk', '--json');
     expect([code, err]).toEqual([0, '']);
@@ -106,7 +106,7 @@ describe.skipIf(!hasSynthetic)('the streaming engine', () => {
   });
 });
 
-describe.skipIf(!hasSynthetic)('the streaming listener with its decoder', () => {
+describe('the streaming listener with its decoder', () => {
   let model: StreamingModel;
   let heapBytes: () => number;
   let listener: StreamingListener;
