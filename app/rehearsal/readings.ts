@@ -10,7 +10,8 @@ import type { Step } from './skill.ts';
  */
 const SURE_SHARE = 0.9;
 
-type Reading = RehearsalEvent & { readonly type: 'reading' };
+/** The event of a number that was said. */
+export type Reading = RehearsalEvent & { readonly type: 'reading' };
 
 /**
  * The number said with a reading: the first or last one in its sentence that can be meant. A number that the engine could not

@@ -7,9 +7,16 @@ import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { CREDIT_FROM, settle, type Claim } from './match.ts';
 import { readNumber } from './readings.ts';
 import { countsIn, jointsAt, jointsBehind, withoutStrayShorts } from './repetition.ts';
-import { findNumbers } from './numbers.ts';
 import { outcomesOf } from './result.ts';
-import { isWhole, secondHearing, sureness, type SecondHearing } from './secondHearing.ts';
+import {
+  addedBy,
+  compared,
+  isWhole,
+  secondHearing,
+  takeAdded,
+  type Added,
+  type SecondHearing,
+} from './secondHearing.ts';
 import type { Step } from './skill.ts';
 import { fold, type State } from './state.ts';
 import type { Utterance } from './utterance.ts';
@@ -237,87 +244,4 @@ function doubtOf(step: Step, claim: Claim, hearing: Hearing, second: SecondHeari
   if (hearing.utterance.confidence < CLEAR_FROM || leastSure(hearing, claim) < WORD_FROM) return 'unclear';
   if (!claim.plain || (step.critical && claim.plainScore < CREDIT_FROM)) return 'sounds';
   return support === 'against' || (step.critical && support === 'none') ? 'one' : null;
-}
-
-/** What only the second engine claims, and where it belongs among the first one's tokens. */
-interface Added {
-  readonly claim: Claim;
-  readonly at: number;
-  /** How much of it the first engine heard, 0–1. */
-  readonly borneOut: number;
-}
-
-/**
- * The words that a step rests on which the second engine alone heard must be so sure: 0–1. Chosen on the dev half of the
- * corpus; below, half-heard words of one step credit another.
- */
-const SURE_ALONE = 0.8;
-
-/** Share of a critical step's cue that the first engine must have heard too. */
-const BORNE_OUT = 0.45;
-
-/** @param said what the first engine claims to have been said, done or not */
-function addedBy(
-  checklist: Checklist,
-  first: Hearing,
-  { hearing, claims }: SecondHearing,
-  said: readonly Claim[],
-): Added[] {
-  // What the first alone heard of "not", "should I", "if" speaks against all that the second heard without it.
-  const words = new Set(hearing.tokens.map(({ word }) => word));
-  const own = (t: number): boolean => t >= first.carried;
-  const isAgainst = first.markers.some(({ tokens }) =>
-    tokens.some((t) => own(t) && !words.has(first.tokens[t]!.word)),
-  );
-  if (isAgainst || first.tokens.some(({ ends }, t) => own(t) && ends === '?')) return [];
-  const startOf = (h: Hearing, token: number): number => h.utterance.words[h.tokens[token]!.at]!.start;
-  const stepOf = ({ target }: Claim): string => checklist.roles.get(target)!.step.id;
-  const near = new Map(checklist.matcher.nearest(first.tokens).map(({ target, score }) => [target, score]));
-  return claims
-    .filter((claim) => isWhole(claim) && !said.some((c) => stepOf(c) === stepOf(claim)))
-    .map((claim) => {
-      const start = startOf(hearing, claim.from);
-      const before = first.tokens.filter((_, t) => own(t) && startOf(first, t) < start);
-      return { claim, at: first.carried + before.length - 0.5, borneOut: near.get(claim.target) ?? 0 };
-    });
-}
-
-/** The events of what only the second engine claims. */
-function takeAdded(
-  checklist: Checklist,
-  now: State,
-  { hearing }: SecondHearing,
-  { claim, borneOut }: Added,
-): RehearsalEvent[] {
-  const role = checklist.roles.get(claim.target)!;
-  const { id, critical } = role.step;
-  if (role.role !== 'step' && role.role !== 'start' && role.role !== 'stop') return [];
-  const evidence = evidenceOf(hearing, claim, claim.score);
-  const clear =
-    role.role === 'step' && (!critical || borneOut >= BORNE_OUT) && sureness(hearing, claim) >= SURE_ALONE;
-  const doubt: Doubt | null = clear ? null : 'one';
-  // Its words have their own times; as if at the first one's edge, nobody looks for them again.
-  const moves = clockMoves(checklist, now, hearing, { span: claim, role, doubt, evidence }, []).map((move) =>
-    move.type === 'clock' ? { ...move, word: 0 } : move,
-  );
-  if (role.role === 'stop') return moves;
-  return [
-    ...moves,
-    clear ? { type: 'credited', step: id, evidence } : { type: 'doubted', step: id, evidence, why: 'one' },
-  ];
-}
-
-/** A number that the second engine did not hear alike is asked about. */
-function compared(
-  reading: RehearsalEvent & { readonly type: 'reading' },
-  step: Step,
-  { hearing, claims }: SecondHearing,
-): RehearsalEvent {
-  const other = claims.flatMap((c) => readNumber(step, hearing, c, reading.evidence) ?? [])[0];
-  const values = findNumbers(hearing.utterance.words.map((w) => w.text)).map(({ value }) => value);
-  if (values.includes(reading.value) && (!other || other.value === reading.value)) return reading;
-  const rivals = [...new Set([...reading.rivals, ...(other ? [other.value] : [])])].filter(
-    (v) => v !== reading.value,
-  );
-  return { ...reading, sure: false, rivals };
 }

@@ -49,6 +49,27 @@ describe('what two engines heard', () => {
     expect(marksOf(lever, both('Prince.', RINSE)).step('rinse').outcome).toBe('unsure');
   });
 
+  it('credits a critical step that only the second heard whole, where the first heard much of it', () => {
+    const most = 'Now I rinse, the water goes from the rest of the fingers.';
+    const whole = 'now I rinse, the water goes from the wrist to the fingers';
+    expect(marksOf(lever, both(most, whole)).step('rinse').outcome).toBe('heard');
+    expect(marksOf(lever, both(most, whole, 0, 0.5)).step('rinse').outcome).toBe('unsure');
+  });
+
+  it('is unsure where the word that may deny it is', () => {
+    const said = both('I have a check to risk them.', 'I have checked the wristband');
+    const words = said.second!.words.map((w) => (w.text === 'have' ? { ...w, confidence: 0.67 } : w));
+    expect(marksOf(lever, said).step('check-band').outcome).toBe('heard');
+    expect(marksOf(lever, { ...said, second: { ...said.second!, words } }).step('check-band').outcome).toBe(
+      'unsure',
+    );
+  });
+
+  it('is unsure where the second heard that it was not done', () => {
+    const { outcome } = marksOf(lever, both('I take some soap.', 'I did not take some soap')).step('soap');
+    expect(outcome).toBe('unsure');
+  });
+
   it.each(['Should I be getting some rope?', 'I am not getting any rope.', 'Next I will get rope.'])(
     'credits nothing of the second where the first heard that it was not done: %s',
     (text) => {
