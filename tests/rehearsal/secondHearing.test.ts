@@ -50,8 +50,8 @@ describe('what two engines heard', () => {
   });
 
   it('credits a critical step that only the second heard whole, where the first heard much of it', () => {
-    const most = 'Now I rinse, the water goes from the rest of the fingers.';
-    const whole = 'now I rinse, the water goes from the wrist to the fingers';
+    const most = 'I wash all the soap off my hands, from the rest.';
+    const whole = 'I wash all the soap off my hands from wrist to fingertip';
     expect(marksOf(lever, both(most, whole)).step('rinse').outcome).toBe('heard');
     expect(marksOf(lever, both(most, whole, 0, 0.5)).step('rinse').outcome).toBe('unsure');
   });
