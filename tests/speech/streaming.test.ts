@@ -88,6 +88,12 @@ describe('the streaming engine', () => {
     }
   });
 
+  it('listens with the usual models where both engines do', async () => {
+    const { code, err } = await assess('--engine', 'both', '--model', SYNTHETIC);
+    expect(code).toBe(2);
+    expect(err).toMatch(/leave --model out/);
+  });
+
   it('says what is wrong with a model, and ends with 4', async () => {
     const { files } = await syntheticModel();
     const archive = zipSync(Object.fromEntries(files));
