@@ -176,7 +176,12 @@ class Replay implements Listener {
     return Promise.resolve();
   }
   pinpoint(utterance: Utterance, wanted: readonly number[]): Promise<Utterance> {
-    const finer = this.kept.pinpoints[pinKey(utterance, wanted)];
+    // Of two engines the other may have known some of the words that this one was asked for when it listened alone.
+    const finer = Object.entries(this.kept.pinpoints).find(([key]) => {
+      const [id, words = ''] = key.split(':');
+      const known = new Set(words.split(','));
+      return id === String(utterance.id) && wanted.every((word) => known.has(String(word)));
+    })?.[1];
     this.lacking ||= !finer;
     return Promise.resolve(
       finer ? { ...finer, ...(utterance.second && { second: utterance.second }) } : utterance,
