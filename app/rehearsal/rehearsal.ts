@@ -32,6 +32,8 @@ const CLEAR_FROM = 0.4;
  * done. What credits rightly on the dev narrations has 0.15 and more.
  */
 const WORD_FROM = 0.1;
+/** The same for a critical step. Words misheard beside a loud tap seldom have as much, right ones in clear speech mostly. */
+const CRITICAL_WORD_FROM = 0.3;
 
 /**
  * What an utterance means in a rehearsal: the events it leads to, the `heard` event last. Pure; the state is not
@@ -241,7 +243,11 @@ function doubtOf(step: Step, claim: Claim, hearing: Hearing, second: SecondHeari
   const other = support === 'agreed' ? second!.claims.find((c) => c.target === claim.target) : undefined;
   if (Math.max(claim.score, other?.score ?? 0) < CREDIT_FROM) return 'faint';
   if (other && (isWhole(claim) || isWhole(other))) return null;
-  if (hearing.utterance.confidence < CLEAR_FROM || leastSure(hearing, claim) < WORD_FROM) return 'unclear';
+  if (
+    hearing.utterance.confidence < CLEAR_FROM ||
+    leastSure(hearing, claim) < (step.critical ? CRITICAL_WORD_FROM : WORD_FROM)
+  )
+    return 'unclear';
   if (!claim.plain || (step.critical && claim.plainScore < CREDIT_FROM)) return 'sounds';
   return support === 'against' || (step.critical && support === 'none') ? 'one' : null;
 }
