@@ -1,6 +1,6 @@
 // All checks of the project, as `npm test` runs them after the set-up. The last line counts them:
 // each test is one, and so is each check of the sources as a whole.
-import { spawnSync } from 'node:child_process';
+import { spawn, spawnSync } from 'node:child_process';
 import { mkdirSync, readFileSync, rmSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 
@@ -17,6 +17,26 @@ function check(name, program, args) {
   count[passed ? 'passed' : 'failed']++;
   if (!passed) console.log(`== ${name}: FAILED`);
   return passed;
+}
+
+/** Checks side by side, each one's output in one piece: together they take as long as the slowest. */
+function checkTogether(checks) {
+  return Promise.all(
+    checks.map(
+      ([name, ...args]) =>
+        new Promise((done) => {
+          const child = spawn('npx', args, { cwd: root, stdio: ['ignore', 'pipe', 'pipe'] });
+          const said = [];
+          for (const stream of [child.stdout, child.stderr]) stream.on('data', (data) => said.push(data));
+          child.on('error', (error) => said.push(Buffer.from(error.message)));
+          child.on('close', (code) => {
+            count[code === 0 ? 'passed' : 'failed']++;
+            console.log(`\n== ${name}${code === 0 ? '' : ': FAILED'}\n${Buffer.concat(said)}`);
+            done();
+          });
+        }),
+    ),
+  );
 }
 
 function test() {
@@ -48,9 +68,11 @@ function test() {
 }
 
 if (check('set-up', process.execPath, ['tests/setup.mjs'])) {
-  check('types', 'npx', ['tsc', '--noEmit']);
-  check('lint', 'npx', ['eslint', '.']);
-  check('format', 'npx', ['prettier', '--check', '.']);
+  await checkTogether([
+    ['types', 'tsc', '--noEmit'],
+    ['lint', 'eslint', '.'],
+    ['format', 'prettier', '--check', '.'],
+  ]);
   test();
 }
 

@@ -33,7 +33,7 @@ const CLEAR_FROM = 0.4;
  */
 const WORD_FROM = 0.1;
 /** The same for a critical step. Words misheard beside a loud tap seldom have as much, right ones in clear speech mostly. */
-const CRITICAL_WORD_FROM = 0.3;
+const CRITICAL_WORD_FROM = 0.2;
 
 /**
  * What an utterance means in a rehearsal: the events it leads to, the `heard` event last. Pure; the state is not
