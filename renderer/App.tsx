@@ -21,7 +21,7 @@ import type {
   Settings,
 } from '../app/host/api.ts';
 import { api } from './api.ts';
-import { chosenOf, modelsOf, openEar } from './ear.ts';
+import { chosenOf, modelsOf, openChoice } from './ear.ts';
 import { Banners } from './parts/Banner.tsx';
 import { Room as RoomModel, type Ended, type PastRehearsal, type Plan } from './room.ts';
 import { End } from './screens/End.tsx';
@@ -108,7 +108,8 @@ export function App() {
         setKnown(all);
         setTrouble(null);
         // Opened beforehand, the model is ready when the rehearsal is to begin.
-        if (all.model?.installed === 'installed') openEar(all.settings).catch(() => undefined);
+        if (all.model?.installed === 'installed')
+          openChoice(chosenOf(all.settings, all.models), all.models).catch(() => undefined);
       }, fail),
     [fail],
   );

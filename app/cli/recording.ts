@@ -54,8 +54,11 @@ export async function openRecording(file: string, values: Values, io: Io): Promi
   for (const warning of models.flatMap((model) => model.warnings)) io.err(`${warning}\n`);
   const packaged = packagedFiles();
   const detector = await readFile(packaged.detector);
-  const runtime = await readFile(packaged.kaldi);
-  const opened = models.map((model) => (model.engine === 'vosk' ? { ...model, runtime } : model));
+  const opened = await Promise.all(
+    models.map(async (model) =>
+      model.engine === 'vosk' ? { ...model, runtime: await readFile(packaged.kaldi) } : model,
+    ),
+  );
   const names = models.map(({ id }) => id).join('+');
   const bar =
     io.isTerminal && !values.live && !values.json

@@ -59,13 +59,12 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     (c) => !settled.some((stop) => undoes(checklist, stop, c)) && !isEcho(checklist, state, settled, c),
   );
   const taken = new Set(standing.flatMap((c) => c.tokens));
-  const notes = settle(
-    live.filter((c) => c.stance !== 'asserted'),
-    rank,
-  ).filter((c) => c.tokens.filter((t) => taken.has(t)).length * 2 <= c.tokens.length);
+  const against = live.filter((c) => c.stance !== 'asserted');
+  const notes = settle(against, rank).filter(
+    (c) => c.tokens.filter((t) => taken.has(t)).length * 2 <= c.tokens.length,
+  );
 
   const second = secondHearing(checklist, utterance, rank);
-  const against = live.filter((c) => c.stance !== 'asserted');
   const added = second ? addedBy(checklist, hearing, second, [...standing, ...against]) : [];
 
   const events: RehearsalEvent[] = [];

@@ -3,10 +3,10 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { AssessmentSchema, type Assessment } from '../../app/rehearsal/assessment.ts';
-import { main } from '../../app/cli/main.ts';
 import { modelsHome } from '../../models/verify.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { readSamples, writeWav } from '../speech/sound.ts';
+import { callCli } from '../callCli.ts';
 
 /** `sinkside assess` on bad and odd input: one clear message, the right exit code, never a stack trace. */
 
@@ -14,15 +14,7 @@ const DEMO = new URL('../../skills/demo/hand-washing.wav', import.meta.url).path
 let folder = '';
 const file = (name: string): string => path.join(folder, name);
 
-async function assess(...args: string[]): Promise<{ code: number; out: string; err: string }> {
-  const said = { out: '', err: '' };
-  const io = {
-    out: (text: string) => void (said.out += text),
-    err: (text: string) => void (said.err += text),
-    isTerminal: false,
-  };
-  return { code: await main(['assess', ...args], io), ...said };
-}
+const assess = (...args: string[]) => callCli('assess', ...args);
 const document = (out: string): Assessment => AssessmentSchema.parse(JSON.parse(out));
 
 /** The first sentence of the demo: enough to be heard, short enough to be quick. */
@@ -128,9 +120,8 @@ describe('a skill', () => {
     const { code, out, err } = await assess(file('greeting.wav'), '--skill', 'demo', '--skills', folder, '--json');
     expect([code, out]).toEqual([3, '']);
     expect(err).toMatch(message);
-    const said = { out: '', err: '' };
-    const io = { out: (t: string) => void (said.out += t), err: (t: string) => void (said.err += t), isTerminal: false };
-    expect(await main(['skills', 'check', folder], io)).toBe(3);
+    const said = await callCli('skills', 'check', folder);
+    expect(said.code).toBe(3);
     expect(said.err).toMatch(message);
   }); // prettier-ignore
 });

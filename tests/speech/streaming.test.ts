@@ -3,7 +3,6 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { zipSync } from 'fflate';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { main } from '../../app/cli/main.ts';
 import { openKaldi } from '../../app/listening/kaldi.ts';
 import { SAMPLE_RATE, type ListenerEvent } from '../../app/listening/listener.ts';
 import { packagedFiles } from '../../app/listening/packaged.ts';
@@ -16,6 +15,7 @@ import { makeNoise } from './noise.ts';
 import { writeWav } from './sound.ts';
 import { SYNTHETIC, syntheticModel } from './syntheticModel.ts';
 import { synthesize, type Spoken } from './synthesize.ts';
+import { callCli } from '../callCli.ts';
 
 /** The streaming engine with its real decoder and the model that comes with the program, in Node. */
 
@@ -55,16 +55,7 @@ beforeAll(async () => {
 });
 afterAll(() => rm(folder, { recursive: true }));
 
-async function assess(...args: string[]): Promise<{ code: number; out: string; err: string }> {
-  const said = { out: '', err: '' };
-  const io = {
-    out: (text: string) => void (said.out += text),
-    err: (text: string) => void (said.err += text),
-    isTerminal: false,
-  };
-  const code = await main(['assess', file('said.wav'), '--skill', 'hand-washing', ...args], io);
-  return { code, ...said };
-}
+const assess = (...args: string[]) => callCli('assess', file('said.wav'), '--skill', 'hand-washing', ...args);
 
 describe('the streaming engine', () => {
   it('hears a hand wash in the terminal, and does not pass a scrub of 19 s', async () => {
