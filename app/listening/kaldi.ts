@@ -31,7 +31,13 @@ export interface Recogniser {
 
 /** A model, and the recognisers that decode with it. */
 export interface Kaldi {
-  open(): Recogniser;
+  /** Whether it can be held to phrases: its graph is put together while it listens. */
+  readonly takesPhrases: boolean;
+  /**
+   * @param phrases in lower case: it hears these and what mixes them, and takes all else for "[unk]". Words that the model does
+   * not know are left out. All words of the model if there are none.
+   */
+  open(phrases?: readonly string[]): Recogniser;
   /** Bytes of memory taken: the WebAssembly heap, which grows and never shrinks. */
   heapBytes(): number;
 }
@@ -61,7 +67,7 @@ interface VoskModule {
     unlink(path: string): void;
   };
   readonly Model: new (folder: string) => object;
-  readonly Recognizer: new (model: object, sampleRate: number) => VoskRecogniser;
+  readonly Recognizer: new (model: object, sampleRate: number, phrases?: string) => VoskRecogniser;
   _malloc(bytes: number): number;
   SetLogLevel(level: number): void;
 }
@@ -115,9 +121,11 @@ export async function openKaldi(runtime: Uint8Array, files: ReadonlyMap<string, 
   const address = vosk._malloc(4 * MOST_SAMPLES);
 
   return {
+    takesPhrases: [...files.keys()].some((file) => /(^|\/)Gr\.fst$/.test(file)),
     heapBytes: () => vosk.HEAPF32.byteLength,
-    open: () => {
-      const recogniser = calling(() => new vosk.Recognizer(model, SAMPLE_RATE));
+    open: (phrases) => {
+      const held = phrases && [JSON.stringify([...phrases, '[unk]'])];
+      const recogniser = calling(() => new vosk.Recognizer(model, SAMPLE_RATE, ...(held ?? [])));
       recogniser.SetWords(true);
       /** Of utterances that the decoder ended by itself. */
       let words: DecodedWord[] = [];

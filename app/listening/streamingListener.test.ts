@@ -6,13 +6,14 @@ import { StreamingListener } from './streamingListener.ts';
 
 /**
  * A recogniser for which loud sound is words: each tenth of a second of it is one, named after its loudness ("w5" for 0.5)
- * and as sure. Its times count what it has taken, as Kaldi's do.
+ * and as sure. Its times count what it has taken, as Kaldi's do. Held to phrases it hears the first of them instead.
  */
-function pretendKaldi() {
+function pretendKaldi(takesPhrases = false) {
   const counts = { opened: 0, closed: 0, fails: false };
   const kaldi: Kaldi = {
+    takesPhrases,
     heapBytes: () => 0,
-    open: () => {
+    open: (phrases) => {
       counts.opened++;
       let taken = 0;
       let words: DecodedWord[] = [];
@@ -24,7 +25,7 @@ function pretendKaldi() {
             if (sample < 0.2 || (taken - 1) % 1600 !== 0) continue;
             const confidence = Math.round(sample * 100) / 100;
             words.push({
-              text: `w${Math.round(10 * sample)}`,
+              text: phrases?.[0] ?? `w${Math.round(10 * sample)}`,
               start: time,
               end: time + 0.09,
               confidence,
@@ -94,6 +95,31 @@ describe('the streaming listener', () => {
     expect(partials.length).toBeGreaterThan(3);
     expect(new Set(partials).size).toBe(partials.length);
     expect(events.slice(0, before).filter((e) => e.type === 'speech').length).toBe(1);
+  });
+
+  it('hears a second time, held to the phrases of the skill that is open', async () => {
+    const { kaldi, counts } = pretendKaldi(true);
+    listener = new StreamingListener(kaldi, detector, (event) => void events.push(event), true);
+    await listener.start({ phrases: ['wet'] });
+    await listener.feed(sound([1, 0], [0.5, 0.9], [1, 0]));
+    await listener.expect({ phrases: ['bend'] });
+    await listener.feed(sound([0.5, 0.9], [1, 0]));
+    await listener.stop();
+    expect(utterances().map(({ words, second }) => [words[0]!.text, second?.words[0]!.text])).toEqual([
+      ['w9', 'wet'],
+      ['w9', 'bend'],
+    ]);
+    // Pretended words lie a tenth of a second apart, counted from what either was given.
+    for (const { words, second } of utterances())
+      expect(Math.abs(second!.words[0]!.start - words[0]!.start)).toBeLessThan(0.1);
+    expect(events.flatMap((e) => (e.type === 'partial' ? e.text.split(' ') : []))).not.toContain('wet');
+    expect(counts).toMatchObject({ opened: 3, closed: 3 });
+  });
+
+  it('has no second hearing where the model takes no phrases', async () => {
+    await listener.start({ phrases: ['wet'] });
+    await listener.feed(sound([1, 0], [0.5, 0.9], [1, 0]));
+    expect(utterances().map(({ second }) => second)).toEqual([undefined]);
   });
 
   it('is far less sure than the decoder is', async () => {

@@ -1,6 +1,6 @@
 import type { Utterance } from '../rehearsal/utterance.ts';
 import { openKaldi, type DecodedWord, type Kaldi, type Recogniser } from './kaldi.ts';
-import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
+import { SAMPLE_RATE, type Listener, type ListenerEvent, type Vocabulary } from './listener.ts';
 import { SegmentListener, type HearingOptions } from './segmentListener.ts';
 import { FRAME_SECONDS, Silero } from './silero.ts';
 import type { Segment } from './speechDetector.ts';
@@ -54,12 +54,17 @@ export async function createStreamingListener(
  * Hears with a decoder that takes the sound as it comes. Segments are the detector's, as for the other engine, so that noise
  * costs nothing and gives no words. Word times are the decoder's own. Numbers are not weighed: there is one hearing, which
  * is as sure of a wrong number as of a right one, so the core asks about each.
+ *
+ * Where the model takes phrases a second recogniser hears the same sound held to the skill's. What it hears is never the
+ * utterance, since it must hear something of the skill; it is the utterance's second hearing.
  */
 export class StreamingListener extends SegmentListener {
-  private recogniser: Recogniser | null = null;
-  /** Seconds of sound the recogniser has taken. */
-  private taken = 0;
-  /** Seconds up to which it has taken the open segment; null before it has any of it. */
+  /** Hears all words of the model. */
+  private free: Timed | null = null;
+  /** Hears the phrases and little else. */
+  private held: Timed | null = null;
+  private phrases: readonly string[] = [];
+  /** Seconds up to which they have taken the open segment; null before it has any of it. */
   private takenTo: number | null = null;
   /** Seconds up to which words have been told. */
   private heardTo = 0;
@@ -85,14 +90,17 @@ export class StreamingListener extends SegmentListener {
     await this.inTurn(() => this.forget());
   }
 
-  protected lean(): void {
-    // Phrases could only be a grammar, which limits what can be heard: see DEVELOPERS.md.
+  protected lean({ phrases }: Vocabulary): void {
+    this.phrases = this.kaldi.takesPhrases ? phrases : [];
+    this.held?.close();
+    this.held = null;
   }
 
   protected forget(): void {
-    this.recogniser?.close();
-    this.recogniser = null;
-    this.taken = this.heardTo = 0;
+    this.free?.close();
+    this.held?.close();
+    this.free = this.held = null;
+    this.heardTo = 0;
     this.takenTo = null;
     this.told = '';
   }
@@ -110,9 +118,9 @@ export class StreamingListener extends SegmentListener {
     }
     const now = this.sound.seconds;
     if (now - (this.takenTo ?? from) < STEP) return;
-    const recogniser = this.decode(from, now);
+    const free = this.decode(from, now);
     if (!this.partials) return;
-    const text = recogniser.partial();
+    const text = free.partial();
     if (text === '' || text === this.told) return;
     this.told = text;
     this.onEvent({ type: 'partial', text, start: from, end: now });
@@ -120,43 +128,79 @@ export class StreamingListener extends SegmentListener {
 
   protected recognise({ from, to }: Segment, id: number): Utterance | null {
     this.decode(from, to);
-    const shift = this.takenTo! - this.taken;
-    // A segment that is cut ends before what was taken last; words after the cut are heard again with the next one.
-    const words = this.finish()
-      .map((word) => ({ ...word, start: word.start + shift, end: word.end + shift }))
-      .filter(({ start }) => start < to);
+    const { free, held } = this.finish();
+    const within = ({ start }: DecodedWord): boolean => start < to;
+    const words = free.filter(within);
     this.heardTo = words.at(-1)?.end ?? to;
-    if (words.every(({ text }) => UNKNOWN.test(text))) return null;
-    return {
-      id,
-      text: words.map(({ text }) => text).join(' '),
-      start: words[0]!.start,
-      end: words.at(-1)!.end,
-      uncertainty: WORD_UNCERTAINTY,
-      confidence: confidenceOf(words),
-      words: words.map((word) => ({ ...word, uncertainty: WORD_UNCERTAINTY })),
-    };
+    const heard = hearingOf(words);
+    const second = hearingOf(held.filter(within));
+    return heard && { id, ...heard, ...(second && { second }) };
   }
 
   protected wantedFrom(): number {
     return Math.min(this.takenTo ?? Infinity, this.detector.openFrom ?? Infinity, this.sound.seconds - HELD);
   }
 
-  /** Gives the decoder what it has not had yet of the open segment. */
-  private decode(from: number, to: number): Recogniser {
-    this.recogniser ??= this.kaldi.open();
+  /** Gives the decoders what they have not had yet of the open segment. */
+  private decode(from: number, to: number): Timed {
+    this.free ??= new Timed(this.kaldi.open());
+    if (this.phrases.length > 0) this.held ??= new Timed(this.kaldi.open(this.phrases));
     const at = this.takenTo ?? Math.max(from, this.heardTo);
     const samples = this.sound.slice(at, to);
-    this.recogniser.accept(samples);
-    this.taken += samples.length / SAMPLE_RATE;
+    this.free.accept(samples);
+    this.held?.accept(samples);
     this.takenTo = at + samples.length / SAMPLE_RATE;
-    return this.recogniser;
+    return this.free;
   }
 
-  private finish(): DecodedWord[] {
+  /** Ends what was being decoded: the words of either, at their times in the session. */
+  private finish(): { free: DecodedWord[]; held: DecodedWord[] } {
+    const end = this.takenTo!;
     this.takenTo = null;
-    return this.recogniser?.finish() ?? [];
+    return { free: this.free?.finish(end) ?? [], held: this.held?.finish(end) ?? [] };
   }
+}
+
+/** A recogniser that is not given all sound: its own times count only what it was given. */
+class Timed {
+  /** Seconds of sound it was given. */
+  private taken = 0;
+
+  constructor(private readonly recogniser: Recogniser) {}
+
+  accept(samples: Float32Array): void {
+    this.recogniser.accept(samples);
+    this.taken += samples.length / SAMPLE_RATE;
+  }
+
+  partial(): string {
+    return this.recogniser.partial();
+  }
+
+  /** @param end when the last sound it was given ended, in seconds of the session */
+  finish(end: number): DecodedWord[] {
+    const shift = end - this.taken;
+    return this.recogniser
+      .finish()
+      .map((word) => ({ ...word, start: word.start + shift, end: word.end + shift }));
+  }
+
+  close(): void {
+    this.recogniser.close();
+  }
+}
+
+/** What words say together; null when they say nothing. */
+function hearingOf(words: readonly DecodedWord[]): NonNullable<Utterance['second']> | null {
+  if (words.every(({ text }) => UNKNOWN.test(text))) return null;
+  return {
+    text: words.map(({ text }) => text).join(' '),
+    start: words[0]!.start,
+    end: words.at(-1)!.end,
+    uncertainty: WORD_UNCERTAINTY,
+    confidence: confidenceOf(words),
+    words: words.map((word) => ({ ...word, uncertainty: WORD_UNCERTAINTY })),
+  };
 }
 
 /** The geometric mean of the words' posteriors, sobered down. */
