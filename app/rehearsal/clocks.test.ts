@@ -54,6 +54,21 @@ describe('a clock', () => {
     );
     expect(longestRun(clock)!.seconds).toBe(15);
   });
+
+  it('spans what may have stopped it and what surely did, and no more', () => {
+    const at = (move: ClockMove['move'], t: number): ClockMove => ({ move, at: t, uncertainty: 0.1 });
+    const clock = [at('start', 0), at('doubt', 12), at('doubt', 15), at('stop', 22)].reduce(
+      moveClock,
+      NEW_CLOCK,
+    );
+    const { seconds, uncertainty } = longestRun(clock)!;
+    expect([seconds - uncertainty, seconds + uncertainty]).toEqual([11.8, 22.2]);
+    const cleared = [at('start', 0), at('doubt', 12), at('on', 16), at('stop', 22)].reduce(
+      moveClock,
+      NEW_CLOCK,
+    );
+    expect(longestRun(cleared)).toEqual({ seconds: 22, uncertainty: 0.2 });
+  });
 });
 
 describe('a verdict on a run', () => {

@@ -39,11 +39,12 @@ export function moveClock(clock: Clock, move: ClockMove): Clock {
   const { running, doubtedFrom } = clock;
   if (move.move === 'on') return { ...clock, doubtedFrom: null };
   if (move.move === 'doubt') return running ? { ...clock, doubtedFrom: doubtedFrom ?? move.at } : clock;
-  const doubtful = doubtedFrom === null ? 0 : Math.max(0, move.at - doubtedFrom);
+  // It ended somewhere between what may have stopped it and this: the middle is nearest to both.
+  const half = doubtedFrom === null ? 0 : Math.max(0, move.at - doubtedFrom) / 2;
   const added: Run = running
     ? {
-        seconds: run.seconds + Math.max(0, move.at - running.at),
-        uncertainty: run.uncertainty + running.uncertainty + move.uncertainty + doubtful,
+        seconds: run.seconds + Math.max(0, move.at - half - running.at),
+        uncertainty: run.uncertainty + running.uncertainty + move.uncertainty + half,
       }
     : run;
   if (move.move === 'halt') return { ...clock, running: null, doubtedFrom: null, run: added };

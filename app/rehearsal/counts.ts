@@ -98,6 +98,20 @@ export function repetitions(count: MovementCount | undefined): {
 }
 
 const TIMES = ['', 'once', 'twice', 'thrice'];
+/** Without "first", which mostly says what comes before something else. */
+const ORDINALS = [
+  '',
+  '',
+  'second',
+  'third',
+  'fourth',
+  'fifth',
+  'sixth',
+  'seventh',
+  'eighth',
+  'ninth',
+  'tenth',
+];
 const SMALL = Array.from({ length: 13 }, (_, n) => spellings(n)[0]!);
 /** Words after which a number is a measure, not a count. */
 const MEASURES = /^(second|minut|degre|hour|percent|inch|room|bed|set|more|hand|foot|leg|knee|ankl|of|by)/;
@@ -126,7 +140,7 @@ const HOMOPHONES: Readonly<Record<string, number>> = {
 };
 
 /**
- * The counting words of an utterance from token `from` on, in order: numbers up to twelve said as such, "twice", and
+ * The counting words of an utterance from token `from` on, in order: numbers up to twelve said as such, "twice", "third", and
  * "again". Whether their clause is about counting is for the caller to say.
  */
 export function findCounts(tokens: readonly Token[], from: number): SaidCount[] {
@@ -148,10 +162,11 @@ export function findCounts(tokens: readonly Token[], from: number): SaidCount[] 
       if (!same) found.push({ at: i, count: 'again', onlyNext: false, homophone: false });
       continue;
     }
-    const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word));
+    const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word), ORDINALS.indexOf(word));
     const value = spelled > 0 ? spelled : /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;
     if (value > 0) {
-      const onlyNext = TIMES.includes(word) || /^(time|repetit|rep)$/.test(follows);
+      const onlyNext =
+        TIMES.includes(word) || ORDINALS.includes(word) || /^(time|repetit|rep)$/.test(follows);
       if (!MEASURES.test(follows)) found.push({ at: i, count: value, onlyNext, homophone: false });
     } else if (word in HOMOPHONES) {
       if (follows === '') found.push({ at: i, count: HOMOPHONES[word]!, onlyNext: true, homophone: true });

@@ -23,8 +23,8 @@ export interface ReadyCue {
 export interface Target {
   readonly id: string;
   readonly cues: readonly ReadyCue[];
-  /** Whether "I am going to…" is as good as doing. */
-  readonly plans: boolean;
+  /** Which announcements are as good as doing: "I am going to…", "I'll just…". */
+  readonly allows: ReadonlySet<Stance>;
   /** Whether every saying counts, as with repetitions, and not only the best of the utterance. */
   readonly repeats: boolean;
 }
@@ -163,8 +163,8 @@ export class Matcher {
       const claims = target.cues
         .flatMap((cue) => [...this.claims(target, cue, occurrences, markers, sentenceOf, standsAlone)])
         .filter((claim) => claim.to > carried);
-      // A short cue said in full is worth more than half of a long one.
-      const whole = (c: Claim): number => Number(c.score >= CREDIT_FROM);
+      // A short cue said in full is worth more than half of a long one, and more than a long one over two sentences.
+      const whole = (c: Claim): number => Number(c.score >= CREDIT_FROM) * (c.across ? 1 : 2);
       claims.sort((a, b) => whole(b) - whole(a) || strength(b) - strength(a));
       const kept: Claim[] = [];
       for (const claim of claims) {
@@ -261,7 +261,7 @@ export class Matcher {
       yield {
         target: target.id,
         cue: cue.text,
-        stance: stanceOf(content, meant, markers, target.plans),
+        stance: stanceOf(content, meant, markers, target.allows),
         score,
         plainScore: (plain / total) * whole,
         plain: anyPlain,
@@ -370,14 +370,14 @@ function stanceOf(
   content: readonly number[],
   meant: ReadonlySet<number>,
   markers: readonly Marker[],
-  plans: boolean,
+  allows: ReadonlySet<Stance>,
 ): Stance {
   const against = markers.filter(
     (m) =>
       content.some((t) => t >= m.from && t < m.to) &&
       !m.tokens.every((t) => meant.has(t)) &&
       !content.some((t) => t >= (m.mendedFrom ?? Infinity)) &&
-      !(plans && m.stance === 'planned'),
+      !allows.has(m.stance),
   );
   if (against.length === 0) return 'asserted';
   // "Doubted" is the mildest: anything else that stands against the saying decides.

@@ -10,6 +10,7 @@ export const STANCES = [
   'asked', // "should I…?"
   'supposed', // "if this were a pedal tap I would…"
   'planned', // "next I will…"
+  'begun', // "I'll just draw this curtain for you": said as one does it, as good as done for most steps
   'postponed', // "later", "in a minute"
   'mentioned', // "before I rinse…"
   'reported', // "my teacher says to…"
@@ -104,7 +105,13 @@ interface Rule {
   readonly reach: 'clause' | 'onward' | 'rest' | 'sentence';
   /** Only where the recogniser set a question mark. */
   readonly question?: true;
+  /** Not in a clause that this matches. */
+  readonly unless?: RegExp;
 }
+
+/** "I will" with words of the moment and none of a sequence. */
+const BEGUN =
+  /^(?!.* (?:next|then|after|afterwards|later|once|when|tomorrow|in a (?:minute|moment|second|bit|few)) ).* (?:i|we) (?<m>will|shall) (?:just |(?!not |never |be |you |i |we )(?=(?:[a-z']+ )*?(?:you|your|this|these|here|there|again|now|back) ))/;
 
 /** Beginnings of the verbs of care, in present and past: what somebody else may be said to do. */
 const ACTS =
@@ -133,7 +140,8 @@ const RULES: readonly Rule[] = [
   { stance: 'supposed', reach: 'sentence', pattern: / (?<m>imagine|imagining|suppose|supposing|unless|in case|were this|were it)(?= )/ },
   { stance: 'supposed', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly )?(?<m>would|could|might)(?! (?:like|love|you))(?= )/ },
   { stance: 'supposed', reach: 'clause', pattern: / (?<m>would|could|might) (?:be|have)(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you|just) )(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/, unless: BEGUN },
+  { stance: 'begun', reach: 'clause', pattern: BEGUN },
   { stance: 'planned', reach: 'clause', pattern: / (?:am|is|are|was|were|be|still|now) (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: /^ (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |will )?(?<m>need (?:a|an|some|the|my|another))(?= )/ },
@@ -229,6 +237,7 @@ export function findMarkers(tokens: readonly Token[], clauses: readonly Clause[]
       if (!hit || phrase === undefined) continue;
       if (rule.question && tokens[clause.to - 1]!.ends !== '?') continue;
       if (rule.stance === 'asked' && asksResident(text)) continue;
+      if (rule.unless?.test(text)) continue;
       const offset = hit.index + hit[0].lastIndexOf(phrase);
       const first = clause.from + text.slice(0, offset).split(' ').length - 2;
       const marker = Array.from({ length: phrase.split(' ').length }, (_, i) => first + i);

@@ -51,15 +51,15 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   /** How the steps stood before a correction; null while none is open. */
   const slips = state.correcting === null ? null : outcomesOf(checklist, state);
   const rank = rankSteps(checklist, state, slips);
+  const against = live.filter((c) => c.stance !== 'asserted');
   const settled = settle(
-    live.filter((c) => c.stance === 'asserted'),
+    live.filter((c) => c.stance === 'asserted' && !isDenied(c, against)),
     rank,
   );
   const standing = settled.filter(
     (c) => !settled.some((stop) => undoes(checklist, stop, c)) && !isEcho(checklist, state, settled, c),
   );
   const taken = new Set(standing.flatMap((c) => c.tokens));
-  const against = live.filter((c) => c.stance !== 'asserted');
   const notes = settle(against, rank).filter(
     (c) => c.tokens.filter((t) => taken.has(t)).length * 2 <= c.tokens.length,
   );
@@ -198,6 +198,14 @@ function isEcho({ roles }: Checklist, { credits }: State, all: readonly Claim[],
   const { role, step } = roles.get(claim.target)!;
   return role === 'step' && step.id in credits && claim.plainScore < CREDIT_FROM;
 }
+
+/** Whether the words of a faint claim say more plainly that it was not done: "I did not do" is no half of "I do not miss". */
+const isDenied = (claim: Claim, against: readonly Claim[]): boolean =>
+  claim.score < CREDIT_FROM &&
+  against.some(
+    (c) =>
+      c.target === claim.target && c.score > claim.score && c.tokens.some((t) => claim.tokens.includes(t)),
+  );
 
 const placeOf = (said: Claim | SaidCount | Added): number => ('at' in said ? said.at : said.from);
 

@@ -18,7 +18,7 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
   sounds: 'It sounded like this step, not clearly enough for a critical one; say it again, clearly.',
   unclear: 'The sound was not clear enough; say it again, closer to the microphone.',
   doubt: 'It was said as a doubt; say it as you do it.',
-  one: 'Only one of the two recognisers heard it; say it again, clearly.',
+  one: 'Only one of two ways of listening heard it; say it again, clearly.',
 };
 
 const STANCES: Readonly<Record<Exclude<Stance, 'asserted'>, string>> = {
@@ -26,6 +26,7 @@ const STANCES: Readonly<Record<Exclude<Stance, 'asserted'>, string>> = {
   asked: 'It was asked, not said.',
   supposed: 'It was said as an "if" or a "would"; say it as you do it.',
   planned: 'It was announced; say it as you do it.',
+  begun: 'It was announced; say it as you do it.',
   postponed: 'It was put off; say it as you do it.',
   mentioned: 'It was only mentioned beside another step.',
   reported: 'It was told as what somebody says.',

@@ -54,6 +54,28 @@ describe('words of a step that do not do it', () => {
   });
 
   it.each([
+    ["Next I'll just clean under my nails for you.", lever],
+    ["Then I'll close this curtain for you.", respirations],
+    ["I'll close the curtain.", respirations],
+    ["I'll be closing the curtain for you.", respirations],
+    ["I'll close this curtain in a minute.", respirations],
+    ["I'll rub all surfaces of my hands now.", lever],
+    ["I'll just start counting your breathing now.", respirations],
+    ["I'll just bend your knee.", leg],
+  ] as const)('does not take an announcement for the deed: %s', (line, checklist) => {
+    // To explain is to announce.
+    expect(credited(checklist, line).filter((step) => step !== 'explain')).toEqual([]);
+  });
+
+  it.each([
+    ["I'll just close the curtain.", 'privacy'],
+    ["I'll close this curtain for you.", 'privacy'],
+    ["I'll open your curtain again.", 'privacy-open'],
+  ])('takes what is announced as it is done for the deed: %s', (line, step) => {
+    expect(credited(respirations, line)).toEqual([step]);
+  });
+
+  it.each([
     ['I keep clear of the inside of the sink.', 'clear-of-sink'],
     ["I'm not touching the inside of the sink.", 'clear-of-sink'],
     ['I stay off the sink.', 'clear-of-sink'],

@@ -229,6 +229,7 @@ describe('range of motion', () => {
     ['an announcement first', ['I am bending the knee now.', 'Bend, one.', 'Bend, two.'], 2, 0],
     ['a number that is no count', ['I bend the knee.', 'I have one pillow here.', 'Three minutes left.'], 1, 0],
     ['a lost number', ['I bend the knee and straighten it.', 'One.', 'Bend, straighten.', 'Bend, straighten, three.'], 3, 3],
+    ['ordinals', ['Knee I bend and straighten, one time.', 'Second time I bend and straighten.', 'The third.', 'Use the second hand.'], 3, 3],
     ['numbers that sound like other words', ['I bend the knee and straighten it, one.', 'Bend, straighten, too.', 'Bend and straighten free.'], 3, 3],
     ['other words that sound like numbers', ['I bend the knee and straighten it, one.', 'The other hand too.', 'I am here for you.'], 1, 1],
     ['a plan', ['I will bend and straighten the knee three times.'], 0, 0],

@@ -39,8 +39,13 @@ describe('what two engines heard', () => {
     expect(marksOf(lever, both(RINSE, RINSE)).step('rinse').outcome).toBe('heard');
     const { outcome, note } = marksOf(lever, both(RINSE, 'the blinds are on the inner sill')).step('rinse');
     expect(outcome).toBe('unsure');
-    expect(note).toMatch(/^Only one of the two recognisers heard it/);
+    expect(note).toMatch(/^Only one of two ways of listening heard it/);
     expect(marksOf(lever, both(RINSE, `i did not ${RINSE.slice(2)}`)).step('rinse').outcome).toBe('unsure');
+  });
+
+  it('is not believed where the first heard plainly that it was not done', () => {
+    const said = both("I didn't do between my fingers yet.", 'i do between my fingers');
+    expect(marksOf(lever, said).step('between-fingers').outcome).not.toBe('heard');
   });
 
   it('credits what only the second heard, surely, of a step that is not critical', () => {
