@@ -20,7 +20,7 @@ import {
 export interface Phrase {
   readonly text: string;
   readonly stems: readonly string[];
-  /** How the whole sounds when run together; empty for a single word, which is compared word by word. */
+  /** How the whole sounds when run together; empty for a short single word, which is compared word by word. */
   readonly sound: string;
 }
 
@@ -51,11 +51,18 @@ export function slotsOf(cue: string): string[] {
   return [...cue.matchAll(SLOT)].map((m) => m[1]!.trim());
 }
 
+/**
+ * Sounds in the code of a single word that may be heard as two ("wristband" as "wrist bend"). "fingertip" has five; with
+ * four, pairs of everyday words come to sound like one of the skill's.
+ */
+const LONG_SOUND = 5;
+
 function phraseOf(text: string): Phrase {
   const words = spellOut(text);
   const content = words.filter((w) => !isDroppable(w));
   const stems = (content.length > 0 ? content : words).map(stemOf);
-  return { text: words.join(' '), stems, sound: stems.length > 1 ? soundTogether(stems) : '' };
+  const sound = soundTogether(stems);
+  return { text: words.join(' '), stems, sound: stems.length > 1 || sound.length >= LONG_SOUND ? sound : '' };
 }
 
 /**

@@ -60,6 +60,9 @@ const SUBORDINATES = new Set('before after until unless instead'.split(' '));
 const OPENS_AFTER_SO = new Set('you your it the they that this there nobody no he she his her'.split(' '));
 const DANGLES = new Set('to not the a an my and or if of i never no without'.split(' '));
 
+const AUX = 'am|is|are|was|were|do|does|did|have|has|had|would|should|can|could|may|might|must';
+const AUXILIARY = new RegExp(`^(?:${AUX})$`);
+
 /** Cuts a token list into clauses: at punctuation, before a new subject, and before "before", "after", "until"… */
 export function splitClauses(tokens: readonly Token[]): Clause[] {
   const cuts = new Map<number, boolean>(); // cut before this token → whether a sentence ends there
@@ -84,6 +87,8 @@ export function splitClauses(tokens: readonly Token[]): Clause[] {
       SUBORDINATES.has(token.word) ||
       token.word === 'but' ||
       token.word === 'because' ||
+      // "I am your aide and don't you mind the noise": what is denied comes after the "and".
+      (token.word === 'and' && tokens[i + 2]?.word === 'not' && AUXILIARY.test(tokens[i + 1]!.word)) ||
       (token.word === 'so' && OPENS_AFTER_SO.has(tokens[i + 1]?.word ?? ''));
     if (opens) cut(i);
   });
@@ -119,8 +124,6 @@ const ACTS =
   'rinse|dry|dries|dried|scrub|rub|support|held|bend|bent|start|stop|write|wrote|record|ask|introduc|' +
   'greet|drop|throw|threw|lean|touch|use|skip|push|point|straighten|leave|left|explain|count|began|' +
   'said|told|tell|made|make|move|sanitiz';
-
-const AUX = 'am|is|are|was|were|do|does|did|have|has|had|would|should|can|could|may|might|must';
 
 /**
  * The order does not matter: every rule that matches adds its marker. Kept as data so that a way of speaking that the

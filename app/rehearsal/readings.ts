@@ -15,7 +15,7 @@ export type Reading = RehearsalEvent & { readonly type: 'reading' };
 
 /**
  * The number said with a reading: the first or last one in its sentence that can be meant. A number that the engine could not
- * weigh against its rivals is asked about.
+ * weigh against its rivals, or that stands right beside another one, is asked about.
  */
 export function readNumber(step: Step, hearing: Hearing, span: Span, evidence: Evidence): Reading | null {
   if (step.evidence.kind !== 'reading') return null;
@@ -36,6 +36,9 @@ export function readNumber(step: Step, hearing: Hearing, span: Span, evidence: E
   // What the reading cannot be ("80 breaths") takes nothing from it. What is missing from a sum of 1 does: those are
   // hearings that found no number at all.
   const impossible = number.rivals.filter((r) => !can(r.value)).reduce((sum, r) => sum + r.share, 0);
-  const sure = number.share >= SURE_SHARE * (1 - impossible);
+  // "One eight, eighteen" may have been heard as "one, eight, eighty".
+  const besides = numbers.filter((n) => n.to === number.from || n.from === number.to);
+  const alone = besides.every(({ value }) => value === number.value);
+  const sure = alone && number.share >= SURE_SHARE * (1 - impossible);
   return { type: 'reading', step: step.id, value: number.value, sure, rivals, evidence };
 }

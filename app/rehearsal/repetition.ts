@@ -76,7 +76,7 @@ const STRANGE_WORDS = 1;
 
 const COUNTING_WORDS = new Set(
   (
-    'a an the and that it is i am my your this now then so to for we of in at one more time repetit rep number done do ' +
+    'a an the and that it is i am me my your this now then so to for we of in at one more time repetit rep number done do ' +
     'good okay ok um uh great complet finish each way direct all leg knee foot ankl toe arm elbow wrist shoulder hip ' +
     'slow gentl nice very well up down back out again there go was make count on another'
   ).split(' '),

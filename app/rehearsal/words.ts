@@ -178,6 +178,9 @@ export function piecesOf(text: string): string[] {
   return text.split(/\s+/).filter((piece) => piece !== '');
 }
 
+/** Whose full stop ends no sentence. */
+const TITLE = /^(?:mrs?|ms|dr|st)\.$/i;
+
 /**
  * Splits a text's pieces into tokens. A piece may give several tokens ("don't" → do, not) or none ("…").
  */
@@ -185,7 +188,7 @@ export function tokenize(pieces: readonly string[]): Token[] {
   const tokens: Token[] = [];
   pieces.forEach((text, at) => {
     const spelled = spellOut(text);
-    const mark = /[?!.;:,…—–-]+["')\]]*$/.exec(text)?.[0] ?? '';
+    const mark = TITLE.test(text) ? '' : (/[?!.;:,…—–-]+["')\]]*$/.exec(text)?.[0] ?? '');
     const ends = mark.includes('?') ? '?' : /[.!;…]/.test(mark) ? '.' : mark === '' ? '' : ',';
     if (spelled.length === 0) {
       const last = tokens.at(-1);

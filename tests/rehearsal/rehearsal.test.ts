@@ -295,6 +295,14 @@ describe('respirations', () => {
     expect(asked.steps.find((s) => s.id === 'record')!.outcome).toBe('unsure');
   });
 
+  it('asks about a number that stands right beside another: "one eight, eighteen" may be heard as "1, 8, 80"', () => {
+    const sure = (value: number, from: number) => ({ value, share: 0.99, from, to: from + 1, rivals: [] });
+    const line = utterance('I am writing down respirations 1, 8, 80 per minute.', 100);
+    const heard = { ...line, numbers: [sure(1, 5), sure(8, 6), sure(80, 7)] };
+    const marks = markRehearsal(breaths, interpret(breaths, BEFORE, heard).reduce(fold, BEFORE));
+    expect(marks.steps.find((s) => s.id === 'record')!.outcome).toBe('unsure');
+  });
+
   it('stops the count at the first of two sayings, and does not start it again by the same words', () => {
     const { events } = narrate(breaths, [
       'Starting to count now.',
