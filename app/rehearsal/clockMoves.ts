@@ -12,10 +12,12 @@ export interface Saying {
   readonly span: Span;
   readonly role: Role;
   readonly doubt: Doubt | null;
+  /** Whether some word of it was recognised as such. */
+  readonly plain: boolean;
   readonly evidence: Evidence;
 }
 
-type Move = 'start' | 'on' | 'halt' | 'stop';
+type Move = 'start' | 'on' | 'halt' | 'stop' | 'doubt';
 
 /**
  * The moves a saying makes on the skill's clocks. A clock starts at the end of the sentence that starts it and stops at
@@ -25,7 +27,7 @@ export function clockMoves(
   { steps, constraints }: Checklist,
   state: State,
   hearing: Hearing,
-  { span, role, doubt, evidence }: Saying,
+  { span, role, doubt, plain, evidence }: Saying,
   others: readonly Span[],
 ): RehearsalEvent[] {
   const { utterance, tokens, carried } = hearing;
@@ -61,7 +63,8 @@ export function clockMoves(
     const { parts = [], during = [], pausedBy = [] } = step.evidence;
     const clock = state.clocks[step.id];
     if (said === step.id) {
-      if (role.role === 'stop') return move(step.id, 'stop');
+      // What only sounds like the end may be it.
+      if (role.role === 'stop') return move(step.id, plain ? 'stop' : 'doubt');
       return begin(step.id, clock);
     }
     // A part named too early ("wetting my hands and both wrists") or too late ("drying… to the wrists") starts nothing.

@@ -131,7 +131,7 @@ const ACTS =
  */
 const RULES: readonly Rule[] = [
   { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not|never)(?= )`) },
-  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! knock )|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! me )|stopped|stopping|instead of|rather than|unable)(?= )/ },
+  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! knock )|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?:i|we) (?<m>miss)(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?! am )(?= )/ },

@@ -68,13 +68,15 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   const slips = state.correcting === null ? null : outcomesOf(checklist, state);
   const rank = rankSteps(checklist, state, slips);
   const against = live.filter((c) => c.stance !== 'asserted');
+  const asserted = live.filter((c) => c.stance === 'asserted' && !isDenied(c, against));
   const settled = settle(
-    live.filter((c) => c.stance === 'asserted' && !isDenied(c, against)),
+    asserted.filter(
+      (c) => isWhole(c) || !asserted.some((stop) => isWhole(stop) && undoes(checklist, stop, c)),
+    ),
     rank,
   );
-  const standing = settled.filter(
-    (c) => !settled.some((stop) => undoes(checklist, stop, c)) && !isEcho(checklist, state, settled, c),
-  );
+  const clear = settled.filter((c) => !isEcho(checklist, state, settled, c));
+  const standing = clear.filter((c) => !clear.some((stop) => undoes(checklist, stop, c)));
   const taken = new Set(standing.flatMap((c) => c.tokens));
   const notes = settle(against, rank).filter(
     (c) => c.tokens.filter((t) => taken.has(t)).length * 2 <= c.tokens.length,
@@ -122,7 +124,13 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     const reading = read && second ? compared(read, role.step, second) : read;
     if (role.role === 'value' && !reading) continue;
     const others = [...standing, ...notes].filter((c) => c !== said);
-    clockMoves(checklist, now, hearing, { span: said, role, doubt, evidence }, others).forEach(emit);
+    clockMoves(
+      checklist,
+      now,
+      hearing,
+      { span: said, role, doubt, plain: said.plain, evidence },
+      others,
+    ).forEach(emit);
     if (doubt) {
       if (role.role !== 'stop') emit({ type: 'doubted', step: id, evidence, why: doubt });
       continue;
@@ -206,11 +214,12 @@ function undoes({ roles }: Checklist, stop: Claim, start: Claim): boolean {
 
 /**
  * Whether a claim is but a shadow of others: faint, in words that a clear one has ("cleaning in between" is not "cleaning
- * under the nails"), or of a step heard before, in words that only sound like it ("the other wrist", "the water, wrist").
+ * under the nails"); in none of its own words and some of another's; or of a step heard before, in words that only sound like it ("the other wrist", "the water, wrist").
  */
 function isEcho({ roles }: Checklist, { credits }: State, all: readonly Claim[], claim: Claim): boolean {
   if (claim.score < CREDIT_FROM)
     return all.some((c) => c.score >= CREDIT_FROM && claim.tokens.some((t) => c.tokens.includes(t)));
+  if (!claim.plain) return all.some((c) => c.plain && claim.tokens.some((t) => c.tokens.includes(t)));
   const { role, step } = roles.get(claim.target)!;
   return role === 'step' && step.id in credits && claim.plainScore < CREDIT_FROM;
 }

@@ -215,6 +215,22 @@ describe('hand washing', () => {
   });
 });
 
+describe('the scrub', () => {
+  const movesOf = (line: string): string[] =>
+    narrate(lever, ['I take some soap.', START, 5, line]).events.flatMap((e) =>
+      e.type === 'clock' && e.move !== 'start' ? [e.move] : [],
+    );
+
+  it.each([
+    ['The scrub is over.', ['stop']],
+    ['Stopping for the fingernails, I scratch them in my palm.', ['halt']],
+    ['And the wrists get a good rub.', []],
+    ['I scrub now, all over my hands, lots of friction.', []],
+  ])('"%s" makes the moves %j', (line, moves) => {
+    expect(movesOf(line)).toEqual(moves);
+  });
+});
+
 describe('range of motion', () => {
   const support = 'I am supporting the leg under the knee and at the ankle.';
   const count = (lines: (string | number)[]): Record<string, number> =>

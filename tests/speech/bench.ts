@@ -12,7 +12,7 @@ import { fuseCredits } from './baseline.ts';
 import { humanClips, withTranscripts } from './humanSpeech.ts';
 import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';
 import { makeNoise, mix, NOISE_KINDS, type NoiseKind } from './noise.ts';
-import { Ear, type Marked } from './recognise.ts';
+import { Ear, markAsWritten, type Marked } from './recognise.ts';
 import {
   expectedElsewhere,
   expectedMarks,
@@ -54,6 +54,7 @@ Speaks the narrations, hears them through the real chain, and prints how well th
   --limit N           at most so many narrations
   --verbose           list every missed and false credit with what was said and what was heard
   --recognised-cache  mark the utterances kept from before, whichever version heard them: seconds instead of minutes
+  --as-written        mark the lines as they are written, as if heard perfectly: what the cues miss by themselves
   --no-baseline       leave out fuse.js alone, which takes as long as the rest
   --marks-only        leave out unrelated speech, human recordings, memory
   --against ID        skills that unrelated sound is marked against (may be repeated); all by default, which takes hours
@@ -164,6 +165,7 @@ function readOptions() {
         'recognised-cache': { type: 'boolean', default: false },
         'marks-only': { type: 'boolean', default: false },
         'no-baseline': { type: 'boolean', default: false },
+        'as-written': { type: 'boolean', default: false },
         against: { type: 'string', multiple: true },
       },
     });
@@ -189,6 +191,7 @@ function readOptions() {
       trustStale: values['recognised-cache'],
       marksOnly: values['marks-only'],
       baseline: !values['no-baseline'],
+      asWritten: values['as-written'],
       against: values.against,
     };
   } catch (error) {
@@ -283,7 +286,9 @@ async function hear(job: Job): Promise<Result> {
   const spoken = await synthesize(narration, voice);
   const samples = await underNoise(spoken.samples, condition, narration.id, voice);
   const checklist = checklistOf(narration.skill, narration.variants);
-  const marked = await mark(engine, samples, checklist, `${narration.id}, ${voice}, ${nameOf(condition)}`);
+  const marked = options.asWritten
+    ? await markAsWritten(spoken, checklist)
+    : await mark(engine, samples, checklist, `${narration.id}, ${voice}, ${nameOf(condition)}`);
   const { assessment, greedy } = marked;
   const expected = expectedMarks(checklist.steps, spoken);
   const said = spoken.lines.map((line) => line.say).join(' ');

@@ -15,10 +15,12 @@ import { TogetherListener } from '../../app/listening/togetherListener.ts';
 import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import { vocabularyOf, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Lexicon } from '../../app/rehearsal/skill.ts';
-import { UtteranceSchema, type Utterance } from '../../app/rehearsal/utterance.ts';
+import { findNumbers } from '../../app/rehearsal/numbers.ts';
+import { UtteranceSchema, utteranceOf, type Utterance } from '../../app/rehearsal/utterance.ts';
 import { enginesOf, USUAL, type Engine, type Listening } from '../../app/records/choice.ts';
 import { loadModel } from '../../models/load.ts';
 import { inPieces } from './sound.ts';
+import type { Spoken } from './synthesize.ts';
 import { CACHE } from './voices.ts';
 
 const RecognisedSchema = z.object({
@@ -160,7 +162,7 @@ class Replay implements Listener {
   private readonly left: Utterance[];
 
   constructor(
-    private readonly kept: Recognised,
+    private readonly kept: Pick<Recognised, 'utterances' | 'pinpoints'>,
     private readonly onEvent: (event: ListenerEvent) => void,
   ) {
     this.left = [...kept.utterances];
@@ -261,6 +263,28 @@ export class Ear {
       complete: !replays.some(({ lacking }) => lacking),
     };
   }
+}
+
+/** Marks what was said as it is written, as if it had been heard perfectly: what the cues miss by themselves. */
+export async function markAsWritten({ samples, lines }: Spoken, checklist: Checklist): Promise<Marked> {
+  const utterances = lines.map(({ say, start, end }, id): Utterance => {
+    const heard = utteranceOf({ id, text: say, start, end });
+    const numbers = findNumbers(heard.words.map(({ text }) => text)).map((n) => ({
+      ...n,
+      share: 1,
+      rivals: [],
+    }));
+    const words = heard.words.map((word) => ({ ...word, uncertainty: 0 }));
+    return { ...heard, uncertainty: 0, words, numbers };
+  });
+  const { assessment } = await assess(inPieces(samples), {
+    checklist,
+    vocabulary: () => [],
+    engine: 'as written',
+    clock: () => 0,
+    makeListener: (onEvent) => Promise.resolve(new Replay({ utterances, pinpoints: {} }, onEvent)),
+  });
+  return { assessment, greedy: lines.map(({ say }) => say), processingSeconds: null, stale: false };
 }
 
 /** Seconds of sound around an utterance that the baseline hears as well, so that no word's edge is lost to it. */
