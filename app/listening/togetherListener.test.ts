@@ -59,8 +59,9 @@ describe('two engines that listen together', () => {
     await listener.feed(new Float32Array(160));
     await listener.expect({ phrases: ['gait belt'] });
     await listener.stop();
-    const all = ['start call light', 'feed 160', 'expect gait belt', 'stop'];
-    expect([quick.asked, settled.asked]).toEqual([all, all]);
+    expect(settled.asked).toEqual(['start call light', 'feed 160', 'expect gait belt', 'stop']);
+    // Held to the phrases it would hear all sound twice, for nothing.
+    expect(quick.asked).toEqual(['start ', 'feed 160', 'stop']);
   });
 
   it('tell what is being said as the quick one hears it, and utterances as the settled one does, with what both heard', async () => {
