@@ -4,7 +4,7 @@ import type { Clock } from './clocks.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { sentenceAt, type Hearing, type Span } from './hearing.ts';
 import type { State } from './state.ts';
-import type { Word } from './utterance.ts';
+import type { Utterance, Word } from './utterance.ts';
 import { isFunctionWord, spellOut } from './words.ts';
 
 /** A saying that stands, and what it means. */
@@ -12,12 +12,10 @@ export interface Saying {
   readonly span: Span;
   readonly role: Role;
   readonly doubt: Doubt | null;
-  /** Whether some word of it was recognised as such. */
-  readonly plain: boolean;
   readonly evidence: Evidence;
 }
 
-type Move = 'start' | 'on' | 'halt' | 'stop' | 'doubt';
+type Move = 'start' | 'on' | 'halt' | 'stop';
 
 /**
  * The moves a saying makes on the skill's clocks. A clock starts at the end of the sentence that starts it and stops at
@@ -27,7 +25,7 @@ export function clockMoves(
   { steps, constraints }: Checklist,
   state: State,
   hearing: Hearing,
-  { span, role, doubt, plain, evidence }: Saying,
+  { span, role, doubt, evidence }: Saying,
   others: readonly Span[],
 ): RehearsalEvent[] {
   const { utterance, tokens, carried } = hearing;
@@ -55,7 +53,8 @@ export function clockMoves(
   const begin = (step: string, clock: Clock | undefined): RehearsalEvent[] => {
     if (doubt) return [];
     if (!clock?.running) return move(step, 'start');
-    return clock.doubtedFrom === null ? [] : move(step, 'on');
+    // What is itself unclear takes no doubt away: one "lace" in a misheard sentence passed a scrub of 19.5 s.
+    return clock.doubtedFrom !== null && isClear(utterance) ? move(step, 'on') : [];
   };
 
   return steps.flatMap((step): RehearsalEvent[] => {
@@ -63,8 +62,7 @@ export function clockMoves(
     const { parts = [], during = [], pausedBy = [] } = step.evidence;
     const clock = state.clocks[step.id];
     if (said === step.id) {
-      // What only sounds like the end may be it.
-      if (role.role === 'stop') return move(step.id, plain ? 'stop' : 'doubt');
+      if (role.role === 'stop') return move(step.id, 'stop');
       return begin(step.id, clock);
     }
     // A part named too early ("wetting my hands and both wrists") or too late ("drying… to the wrists") starts nothing.
@@ -95,6 +93,12 @@ const CLEAR_TALK = 0.75;
  */
 const CLEAR_WORD = 0.4;
 
+function isClear({ confidence, words }: Utterance): boolean {
+  const heard = ({ text, confidence: sure = 1 }: Word): boolean =>
+    sure >= CLEAR_WORD || spellOut(text).every(isFunctionWord);
+  return confidence >= CLEAR_TALK && words.every(heard);
+}
+
 /** Doubts for the clocks that run while something unclear is said: it may have stopped them. */
 export function clockDoubts(
   { steps }: Checklist,
@@ -102,9 +106,7 @@ export function clockDoubts(
   { utterance }: Hearing,
   evidence: Evidence,
 ): RehearsalEvent[] {
-  const isClear = ({ text, confidence = 1 }: Word): boolean =>
-    confidence >= CLEAR_WORD || spellOut(text).every(isFunctionWord);
-  if (utterance.confidence >= CLEAR_TALK && utterance.words.every(isClear)) return [];
+  if (isClear(utterance)) return [];
   return steps.flatMap(({ id }): RehearsalEvent[] => {
     if (!state.clocks[id]?.running) return [];
     const { start, uncertainty } = utterance;

@@ -37,9 +37,9 @@ const WORD_FROM = 0.05;
 const CRITICAL_WORD_FROM = 0.2;
 
 /**
- * Places in the list at which a step that has been said speaks for another: with one of those said, one word of a saying's own is
- * enough, and the others may sound like it. Without, it needs {@link PLAIN_FROM}, and over two sentences as much as a
- * critical step.
+ * Places in the list at which a step that has been said speaks for another: with one of those said, one word of a saying's
+ * own is enough, and the others may sound like it. Without, it needs {@link PLAIN_FROM}, and over two sentences as much as
+ * a critical step.
  */
 const NEIGHBOURS = 2;
 
@@ -124,13 +124,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     const reading = read && second ? compared(read, role.step, second) : read;
     if (role.role === 'value' && !reading) continue;
     const others = [...standing, ...notes].filter((c) => c !== said);
-    clockMoves(
-      checklist,
-      now,
-      hearing,
-      { span: said, role, doubt, plain: said.plain, evidence },
-      others,
-    ).forEach(emit);
+    clockMoves(checklist, now, hearing, { span: said, role, doubt, evidence }, others).forEach(emit);
     if (doubt) {
       if (role.role !== 'stop') emit({ type: 'doubted', step: id, evidence, why: doubt });
       continue;
@@ -214,7 +208,8 @@ function undoes({ roles }: Checklist, stop: Claim, start: Claim): boolean {
 
 /**
  * Whether a claim is but a shadow of others: faint, in words that a clear one has ("cleaning in between" is not "cleaning
- * under the nails"); in none of its own words and some of another's; or of a step heard before, in words that only sound like it ("the other wrist", "the water, wrist").
+ * under the nails"); in none of its own words and some of another's ("a good rub" is not "the time is up"); or of a step heard
+ * before, in words that only sound like it ("the other wrist", "the water, wrist").
  */
 function isEcho({ roles }: Checklist, { credits }: State, all: readonly Claim[], claim: Claim): boolean {
   if (claim.score < CREDIT_FROM)

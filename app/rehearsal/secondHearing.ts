@@ -134,13 +134,9 @@ export function takeAdded(
     role.role === 'step' && (!critical || borneOut >= NEAR_FROM) && sureness(hearing, claim) >= SURE_ALONE;
   const doubt: Doubt | null = clear ? null : 'one';
   // Its words have their own times; as if at the first one's edge, nobody looks for them again.
-  const moves = clockMoves(
-    checklist,
-    now,
-    hearing,
-    { span: claim, role, doubt, plain: true, evidence },
-    [],
-  ).map((move) => (move.type === 'clock' ? { ...move, word: 0 } : move));
+  const moves = clockMoves(checklist, now, hearing, { span: claim, role, doubt, evidence }, []).map((move) =>
+    move.type === 'clock' ? { ...move, word: 0 } : move,
+  );
   if (role.role === 'stop') return moves;
   return [
     ...moves,

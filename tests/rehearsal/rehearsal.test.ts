@@ -231,6 +231,24 @@ describe('the scrub', () => {
   });
 });
 
+it('takes no doubt away from a scrub by what is itself unclear', () => {
+  const unclear = (text: string, at: number, id: number) => ({
+    ...utterance(text, at, id),
+    confidence: 0.54,
+  });
+  const said = (third: typeof unclear) =>
+    [
+      utterance('I take some soap.', 0, 0),
+      utterance(START, 4, 1),
+      unclear('The whole thing is messed up and done.', 20, 2),
+      third('I draw it straight between my fingers.', 35, 3),
+      utterance(STOP, 40, 4),
+    ].reduce((state, u) => interpret(lever, state, u).reduce(fold, state), BEFORE);
+  const met = (state: State): boolean => markRehearsal(lever, state).clocks[0]!.met;
+  expect(met(said(unclear))).toBe(false);
+  expect(met(said(utterance))).toBe(true);
+});
+
 describe('range of motion', () => {
   const support = 'I am supporting the leg under the knee and at the ankle.';
   const count = (lines: (string | number)[]): Record<string, number> =>
