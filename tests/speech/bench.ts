@@ -54,7 +54,8 @@ Speaks the narrations, hears them through the real chain, and prints how well th
   --limit N           at most so many narrations
   --verbose           list every missed and false credit with what was said and what was heard
   --recognised-cache  mark the utterances kept from before, whichever version heard them: seconds instead of minutes
-  --as-written        mark the lines as they are written, as if heard perfectly: what the cues miss by themselves
+  --as-written        mark the lines as they are written, as if heard perfectly: what the cues miss by themselves;
+                      with --marks-only
   --no-baseline       leave out fuse.js alone, which takes as long as the rest
   --marks-only        leave out unrelated speech, human recordings, memory
   --against ID        skills that unrelated sound is marked against (may be repeated); all by default, which takes hours
@@ -116,11 +117,11 @@ const library = await openLibrary();
 if (library.faults.length > 0) throw new Error(JSON.stringify(library.faults, null, 2));
 const options = readOptions();
 const ears = new Map<Listening, Ear>();
-for (const engine of options.engines)
+/** What listens: nothing where the lines are marked as written. */
+const listening = options.asWritten ? [] : options.engines;
+for (const engine of listening)
   ears.set(engine, await Ear.open(library.lexicon, { trustStale: options.trustStale, engine }));
-const progress = new Map(
-  options.engines.map((engine) => [engine, { done: 0, audio: 0, processing: 0, stale: 0 }]),
-);
+const progress = new Map(listening.map((engine) => [engine, { done: 0, audio: 0, processing: 0, stale: 0 }]));
 
 const narrations = (await loadNarrations())
   .filter((n) => options.split === undefined || n.split === options.split)
@@ -189,7 +190,7 @@ function readOptions() {
       limit,
       verbose: values.verbose,
       trustStale: values['recognised-cache'],
-      marksOnly: values['marks-only'],
+      marksOnly: values['marks-only'] || values['as-written'],
       baseline: !values['no-baseline'],
       asWritten: values['as-written'],
       against: values.against,

@@ -15,8 +15,7 @@ import { TogetherListener } from '../../app/listening/togetherListener.ts';
 import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import { vocabularyOf, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Lexicon } from '../../app/rehearsal/skill.ts';
-import { findNumbers } from '../../app/rehearsal/numbers.ts';
-import { UtteranceSchema, utteranceOf, type Utterance } from '../../app/rehearsal/utterance.ts';
+import { heardClearly, UtteranceSchema, utteranceOf, type Utterance } from '../../app/rehearsal/utterance.ts';
 import { enginesOf, USUAL, type Engine, type Listening } from '../../app/records/choice.ts';
 import { loadModel } from '../../models/load.ts';
 import { inPieces } from './sound.ts';
@@ -268,14 +267,9 @@ export class Ear {
 /** Marks what was said as it is written, as if it had been heard perfectly: what the cues miss by themselves. */
 export async function markAsWritten({ samples, lines }: Spoken, checklist: Checklist): Promise<Marked> {
   const utterances = lines.map(({ say, start, end }, id): Utterance => {
-    const heard = utteranceOf({ id, text: say, start, end });
-    const numbers = findNumbers(heard.words.map(({ text }) => text)).map((n) => ({
-      ...n,
-      share: 1,
-      rivals: [],
-    }));
-    const words = heard.words.map((word) => ({ ...word, uncertainty: 0 }));
-    return { ...heard, uncertainty: 0, words, numbers };
+    const placed = utteranceOf({ id, text: say, start, end });
+    const words = placed.words.map((word) => ({ ...word, uncertainty: 0 }));
+    return { ...heardClearly(id, say, start), end, uncertainty: 0, words };
   });
   const { assessment } = await assess(inPieces(samples), {
     checklist,
