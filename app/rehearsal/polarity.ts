@@ -70,7 +70,7 @@ export function splitClauses(tokens: readonly Token[]): Clause[] {
   tokens.forEach((token, i) => {
     if (token.ends !== '' && i + 1 < tokens.length) {
       // A recogniser puts full stops into pauses: "I forgot to. Check the band." is still one sentence.
-      const dangling = DANGLES.has(token.word);
+      const dangling = token.ends !== '?' && DANGLES.has(token.word);
       const courtesy = token.ends === ',' && tokens[i + 1]!.word === 'please';
       if (!dangling && !courtesy) cuts.set(i + 1, token.ends !== ',');
     }
@@ -130,8 +130,8 @@ const ACTS =
  * corpus shows can be added in one line. Bare "not knock" is how recognisers write "knock knock".
  */
 const RULES: readonly Rule[] = [
-  { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not|never)(?= )`) },
-  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! knock )|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
+  { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not(?! mind )|never)(?= )`) },
+  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! (?:knock|mind) )|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?:i|we) (?<m>miss)(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?! am )(?= )/ },
@@ -158,7 +158,7 @@ const RULES: readonly Rule[] = [
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|mum|mother|friend|video|class|school|manual|programme|program|poster|sister) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
-  { stance: 'reported', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|but|then|because|okay|ok) )*(?<m>(?:she|he|they|somebody|someone|everyone|everybody|people|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|visitor|clerk|cleaner|porter|girl|boy|man|woman|physio|examiner|instructor|teacher|brother|sister|friend|grandmother|grandfather|student)(?: before me)?) (?:already |just |always |never |is |has |also )?(?:${ACTS})[a-z]*)(?= )`) },
+  { stance: 'reported', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|but|then|because|okay|ok) )*(?<m>(?:she|he|they|somebody|someone|everyone|everybody|people|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|visitor|clerk|cleaner|porter|girl|boy|man|woman|physio|examiner|instructor|teacher|brother|sister|friend|grandmother|grandfather|student)(?: before me)?) (?:already |just |always |never |is |has |also )?(?:${ACTS})[a-z]*)(?= )`), unless: / (?:breaths?|respirations?) / },
   { stance: 'reported', reach: 'clause', pattern: /^ (?<m>(?:she|he|they) has (?:her|his|their))(?= )/ },
   { stance: 'reported', reach: 'rest', pattern: /(?<! what) (?<m>(?:she|he|they) (?:says|said|tells|told))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:likes|like|wants|want) us to)(?= )/ },
@@ -220,7 +220,9 @@ function unbroken(
 /** Whether a clause has a subject or a "now" of its own, so that it does not lean on the one before it. */
 const ownSubject = (text: string): boolean =>
   / now /.test(text) ||
-  /^ (?:(?:and|or|so|but|then|first|next|okay|ok) )*(?:i|we|you|it|my|your|the|this|that|there) /.test(text);
+  /^ (?:(?:and|or|so|but|then|first|next|okay|ok) )*(?:i|we|you|it|my|your|the|this|that|there|what|who|where|how) /.test(
+    text,
+  );
 
 /**
  * Finds what takes the assertion away from parts of an utterance.

@@ -11,6 +11,9 @@ describe('words', () => {
     ["that's", 'that is'],
     ['call-light', 'call light'],
     ['“Gonna…”', 'going to'],
+    ["scrubbin',", 'scrubbing'],
+    ["'em", 'them'],
+    ["in'", 'in'],
     ['—', ''],
   ])('spells out %s', (piece, words) => {
     expect(spellOut(piece).join(' ')).toBe(words);

@@ -50,6 +50,10 @@ const CONTRACTIONS: Readonly<Record<string, readonly string[]>> = {
   wanna: ['want', 'to'],
   till: ['until'],
   gotta: ['have', 'to'],
+  lemme: ['let', 'me'],
+  outta: ['out', 'of'],
+  em: ['them'],
+  "y'all": ['you', 'all'],
 };
 
 const ENDINGS: readonly (readonly [RegExp, string])[] = [
@@ -151,11 +155,12 @@ export function nearlyAlike(a: string, b: string): boolean {
   return most >= 4 && spellingDistance(a, b) <= most * (sounds ? SAME_SOUND : OTHER_SOUND);
 }
 
-/** Lower-case words of a piece of text, contractions written out. */
+/** Lower-case words of a piece of text, contractions written out, "scrubbin'" too. */
 export function spellOut(piece: string): string[] {
   return piece
     .toLowerCase()
     .replaceAll('’', "'")
+    .replace(/(?<=\p{L}{2}in)'(?!\p{L})/gu, 'g')
     .split(/[\s\-–—/…]+|\.{2,}/)
     .flatMap((raw) => {
       const word = raw.replace(/^[^\p{L}\p{N}]+|[^\p{L}\p{N}]+$/gu, '');

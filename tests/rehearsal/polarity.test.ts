@@ -82,6 +82,8 @@ describe('words of a step that do not do it', () => {
     ['May I check your wristband please?', 'check-band'],
     ['Could you tell me your full name?', 'ask-name'],
     ["I'd like you to tell me your full name.", 'ask-name'],
+    ["If you don't mind me asking, what is your full name?", 'ask-name'],
+    ["Who have I got here, what's your full name?", 'ask-name'],
     ['I am rinsing from the wrists to the fingertips.', 'rinse'],
     ["I forgot the nails. I'm cleaning under my nails now.", 'nails'],
     ["I haven't taken soap yet, so I'm taking some soap.", 'soap'],
@@ -92,6 +94,10 @@ describe('words of a step that do not do it', () => {
 
   it('takes a plan told to the resident as an explanation, where the skill says so', () => {
     expect(credited(leg, "I'm going to move your knee and your ankle.")).toEqual(['explain']);
+  });
+
+  it('does not let the question before stand for what is said', () => {
+    expect(credited(leg, 'Is it sore? No? If it hurts, tell me straight away.')).toContain('ask-pain');
   });
 
   it('takes "do not" as part of a cue only where the cue has it', () => {
