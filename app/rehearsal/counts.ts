@@ -32,7 +32,7 @@ const NONE: MovementCount = { full: 0, short: 0, announced: false, number: 0 };
  * A number is taken when it goes up by one, or by two where a short word was lost. A larger leap ("room twelve") is
  * no count. Beyond 2, "three times each way" said beforehand would count as three.
  */
-const LARGEST_LEAP = 2;
+export const LARGEST_LEAP = 2;
 
 /** The trainee has turned to a joint: what was counted before is for the other one. */
 export function turnTo(counts: Counts, joint: string): Counts {
@@ -61,11 +61,12 @@ export function nameMovement(
 export const beingCounted = ({ since, current }: Counts): readonly string[] =>
   since.length > 0 ? since : current;
 
-/** Whether a total ("three times") goes on from what was counted so far. */
-export function goesOn(counts: Counts, total: number): boolean {
+/** Whether a total ("three times") goes on from what was counted so far, by one or by a larger leap. */
+export function goesOn(counts: Counts, total: number, leap = 1): boolean {
   const steps = beingCounted(counts);
+  const from = (step: string): number => counts.movements[step]?.number ?? 0;
   return (
-    steps.some((step) => counts.movements[step]?.number === total - 1 && total > 1) ||
+    steps.some((step) => from(step) > 0 && total > from(step) && total - from(step) <= leap) ||
     (total === 1 && steps.length > 0)
   );
 }
@@ -126,9 +127,13 @@ export interface SaidCount {
    */
   readonly onlyNext: boolean;
   readonly homophone: boolean;
+  /** "The third bend": nobody announces it so, and the one before may have been lost. */
+  readonly ordinal: boolean;
 }
 
-/** How recognisers write numbers that stand alone. */
+const PLAINLY = { onlyNext: false, homophone: false, ordinal: false } as const;
+
+/** How recognisers write numbers that stand alone, or between movements. */
 const HOMOPHONES: Readonly<Record<string, number>> = {
   won: 1,
   to: 2,
@@ -159,21 +164,21 @@ export function findCounts(tokens: readonly Token[], from: number): SaidCount[] 
       const last = found.at(-1);
       const same =
         last?.count === 'again' && i - last.at <= 2 && tokens.slice(last.at, i).every((t) => t.ends !== '.');
-      if (!same) found.push({ at: i, count: 'again', onlyNext: false, homophone: false });
+      if (!same) found.push({ at: i, count: 'again', ...PLAINLY });
       continue;
     }
-    const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word), ORDINALS.indexOf(word));
+    const ordinal = ORDINALS.includes(word) && tokens[i - 1]?.word !== 'a';
+    const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word), ordinal ? ORDINALS.indexOf(word) : 0);
     const value = spelled > 0 ? spelled : /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;
     if (value > 0) {
-      const onlyNext =
-        TIMES.includes(word) || ORDINALS.includes(word) || /^(time|repetit|rep)$/.test(follows);
-      if (!MEASURES.test(follows)) found.push({ at: i, count: value, onlyNext, homophone: false });
+      const onlyNext = ordinal || TIMES.includes(word) || /^(time|repetit|rep)$/.test(follows);
+      if (!MEASURES.test(follows)) found.push({ ...PLAINLY, at: i, count: value, onlyNext, ordinal });
     } else if (word in HOMOPHONES) {
-      if (follows === '') found.push({ at: i, count: HOMOPHONES[word]!, onlyNext: true, homophone: true });
+      found.push({ ...PLAINLY, at: i, count: HOMOPHONES[word]!, onlyNext: true, homophone: true });
     } else if (/^123(4(5)?)?$/.test(word)) {
       // "one two three" said quickly comes out as "123".
       for (const digit of word)
-        found.push({ at: i, count: Number(digit), onlyNext: false, homophone: false });
+        found.push({ ...PLAINLY, at: i, count: Number(digit) });
     }
   }
   return found;

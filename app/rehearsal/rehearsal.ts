@@ -1,7 +1,7 @@
 import type { Outcome } from './assessment.ts';
 import type { Checklist } from './checklist.ts';
 import { clockDoubts, clockMoves } from './clockMoves.ts';
-import { goesOn, type SaidCount } from './counts.ts';
+import { goesOn, LARGEST_LEAP, type SaidCount } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { CREDIT_FROM, PLAIN_FROM, settle, type Claim } from './match.ts';
@@ -103,7 +103,8 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
       continue;
     }
     if ('count' in said) {
-      if (said.onlyNext && (said.count === 'again' || !goesOn(now.counts, said.count))) continue;
+      const leap = said.ordinal ? LARGEST_LEAP : 1;
+      if (said.onlyNext && (said.count === 'again' || !goesOn(now.counts, said.count, leap))) continue;
       if (said.count === 'again' && belongsToStep(checklist, hearing, standing, said.at)) continue;
       const evidence = evidenceOf(hearing, { from: said.at, to: said.at + 1 }, 1);
       emit({ type: 'repetition', count: said.count, evidence });

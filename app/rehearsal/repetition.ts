@@ -43,13 +43,28 @@ export function withoutStrayShorts(
   });
 }
 
-/** The counting words of the utterance that are about a joint being moved. */
+/**
+ * The counting words of the utterance that are about a joint being moved. A homophone must end a clause, or stand right between
+ * movements: "toes up to and down to".
+ */
 export function countsIn(checklist: Checklist, hearing: Hearing, claims: readonly Claim[]): SaidCount[] {
+  const { tokens, carried } = hearing;
   const strangeAt = strangersAt(checklist, hearing, claims);
-  return findCounts(hearing.tokens, hearing.carried).filter(
-    ({ at, homophone }) => strangeAt(at) <= (homophone ? 0 : STRANGE_WORDS),
+  const moves = movementWords(checklist, claims);
+  const stands = (at: number): boolean => {
+    const next = tokens[at + 1];
+    if (!next || tokens[at]!.ends !== '') return true;
+    const behind = moves.has(at - 1) || tokens[at - 1]?.word === 'again';
+    return behind && (next.word === 'and' || moves.has(at + 1));
+  };
+  return findCounts(tokens, carried).filter(({ at, homophone }) =>
+    homophone ? stands(at) && strangeAt(at) === 0 : strangeAt(at) <= STRANGE_WORDS,
   );
 }
+
+/** The tokens with which movements are named. */
+const movementWords = ({ roles }: Checklist, claims: readonly Claim[]): Set<number> =>
+  new Set(claims.filter((c) => roles.get(c.target)!.role === 'movement').flatMap((c) => c.tokens));
 
 /**
  * How many words in a token's clause are not about counting: neither numbers nor movements nor small words, as "have" and
@@ -61,7 +76,7 @@ function strangersAt(
   claims: readonly Claim[],
 ): (token: number) => number {
   const ours = new Set([
-    ...claims.filter((c) => checklist.roles.get(c.target)!.role === 'movement').flatMap((c) => c.tokens),
+    ...movementWords(checklist, claims),
     ...findCounts(hearing.tokens, 0).map((c) => c.at),
   ]);
   return (token) => {

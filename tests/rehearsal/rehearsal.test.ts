@@ -265,6 +265,10 @@ describe('range of motion', () => {
     ['a lost number', ['I bend the knee and straighten it.', 'One.', 'Bend, straighten.', 'Bend, straighten, three.'], 3, 3],
     ['ordinals', ['Knee I bend and straighten, one time.', 'Second time I bend and straighten.', 'The third.', 'Use the second hand.'], 3, 3],
     ['numbers that sound like other words', ['I bend the knee and straighten it, one.', 'Bend, straighten, too.', 'Bend and straighten free.'], 3, 3],
+    ['such words between movements', ['I bend the knee and straighten it, one.', 'Bend to and straighten to.', 'Bend free and straighten free.'], 3, 3],
+    ['an ordinal after a lost number', ['I bend the knee and straighten it, one.', 'Third bend of the knee, and the third straighten.'], 3, 3],
+    ['a second that is a time', ['I bend the knee and straighten it, one.', 'Hold it a second.'], 1, 1],
+    ['a total announced', ['I bend the knee and straighten it, one.', 'Bend three times.'], 1, 1],
     ['other words that sound like numbers', ['I bend the knee and straighten it, one.', 'The other hand too.', 'I am here for you.'], 1, 1],
     ['a plan', ['I will bend and straighten the knee three times.'], 0, 0],
   ])('counts %s', (_name, lines, bent, straight) => {
