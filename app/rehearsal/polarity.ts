@@ -166,6 +166,7 @@ const RULES: readonly Rule[] = [
   { stance: 'supposed', reach: 'clause', pattern: / (?!you )[a-z]+ (?<m>should)(?! (?:i|we) )(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>should (?:the|my|it|they|he|she|your))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>in the (?:book|video|lab|class|manual))(?= )/ },
+  { stance: 'reported', reach: 'sentence', pattern: / (?<m>yesterday|the other day|last (?:week|month|year|night|time|summer|winter)|(?:days?|weeks?|months?|years?) ago)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: /^ (?<m>always)(?= )/ },
   { stance: 'denied', reach: 'sentence', pattern: / (?<m>by (?:mistake|accident))(?= )/ },
   { stance: 'mentioned', reach: 'clause', pattern: / (?<m>there (?:was|were))(?= )/ },

@@ -42,6 +42,8 @@ describe('words of a step that do not do it', () => {
     'Before I rinse from the wrists to the fingertips.',
     'My teacher says to dry from the fingertips up with a paper towel.',
     'I was told to clean under my nails.',
+    'Yesterday I took some soap and rinsed from the wrists to the fingertips.',
+    'I cleaned under my nails two days ago.',
     'Did you clean under your nails?',
     'You should dry with a paper towel from the fingertips up.',
     "Don't forget to clean under your nails.",
