@@ -268,6 +268,7 @@ describe('range of motion', () => {
     ['such words between movements', ['I bend the knee and straighten it, one.', 'Bend to and straighten to.', 'Bend free and straighten free.'], 3, 3],
     ['an ordinal after a lost number', ['I bend the knee and straighten it, one.', 'Third bend of the knee, and the third straighten.'], 3, 3],
     ['a second that is a time', ['I bend the knee and straighten it, one.', 'Hold it a second.'], 1, 1],
+    ['a last time', ['I bend the knee and straighten it, one.', 'Two.', 'Last time, bend and straighten, three.'], 3, 3],
     ['a total announced', ['I bend the knee and straighten it, one.', 'Bend three times.'], 1, 1],
     ['other words that sound like numbers', ['I bend the knee and straighten it, one.', 'The other hand too.', 'I am here for you.'], 1, 1],
     ['a plan', ['I will bend and straighten the knee three times.'], 0, 0],
