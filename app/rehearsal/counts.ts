@@ -80,6 +80,9 @@ export function sayCount(counts: Counts, count: number | 'again'): Counts {
     if (count === 'again') {
       movements[step] =
         was.number > 0 ? { ...was, number: was.number + 1 } : { ...was, short: was.short + 1 };
+    } else if (count === 1 && repetitions(was).sure > LARGEST_LEAP) {
+      // Whoever named so many does not begin to number them: "I was the one, actually".
+      continue;
     } else if (count > was.number && count - was.number <= LARGEST_LEAP) {
       movements[step] = { ...was, number: count };
     }
@@ -99,10 +102,10 @@ export function repetitions(count: MovementCount | undefined): {
 }
 
 const TIMES = ['', 'once', 'twice', 'thrice'];
-/** Without "first", which mostly says what comes before something else. */
+/** "First" is one only as in "that's our first.": mostly it says what comes before something else. */
 const ORDINALS = [
   '',
-  '',
+  'first',
   'second',
   'third',
   'fourth',
@@ -167,7 +170,11 @@ export function findCounts(tokens: readonly Token[], from: number): SaidCount[] 
       if (!same) found.push({ at: i, count: 'again', ...PLAINLY });
       continue;
     }
-    const ordinal = ORDINALS.includes(word) && tokens[i - 1]?.word !== 'a';
+    const lead = tokens[i - 1]?.word ?? '';
+    const ordinal =
+      ORDINALS.includes(word) &&
+      lead !== 'a' &&
+      (word !== 'first' || (/^(our|the|my|is)$/.test(lead) && follows === ''));
     const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word), ordinal ? ORDINALS.indexOf(word) : 0);
     const value = spelled > 0 ? spelled : /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;
     if (value > 0) {
@@ -177,8 +184,7 @@ export function findCounts(tokens: readonly Token[], from: number): SaidCount[] 
       found.push({ ...PLAINLY, at: i, count: HOMOPHONES[word]!, onlyNext: true, homophone: true });
     } else if (/^123(4(5)?)?$/.test(word)) {
       // "one two three" said quickly comes out as "123".
-      for (const digit of word)
-        found.push({ ...PLAINLY, at: i, count: Number(digit) });
+      for (const digit of word) found.push({ ...PLAINLY, at: i, count: Number(digit) });
     }
   }
   return found;

@@ -5,6 +5,7 @@ import { goesOn, LARGEST_LEAP, type SaidCount } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { CREDIT_FROM, PLAIN_FROM, settle, type Claim } from './match.ts';
+import { clauseAt } from './polarity.ts';
 import { readNumber } from './readings.ts';
 import { countsIn, jointsAt, jointsBehind, withoutStrayShorts } from './repetition.ts';
 import { outcomesOf } from './result.ts';
@@ -106,6 +107,8 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
       const leap = said.ordinal ? LARGEST_LEAP : 1;
       if (said.onlyNext && (said.count === 'again' || !goesOn(now.counts, said.count, leap))) continue;
       if (said.count === 'again' && belongsToStep(checklist, hearing, standing, said.at)) continue;
+      if (said.count === 'again' && isCountedAnyway(checklist, hearing, now, standing, counts, said.at))
+        continue;
       const evidence = evidenceOf(hearing, { from: said.at, to: said.at + 1 }, 1);
       emit({ type: 'repetition', count: said.count, evidence });
       continue;
@@ -196,6 +199,28 @@ function belongsToStep(
   );
 }
 
+/**
+ * Whether "again" stands beside the movement it repeats, which counts by its name or by the number that follows: "bend the knee
+ * again", "foot up again, three".
+ */
+function isCountedAnyway(
+  checklist: Checklist,
+  hearing: Hearing,
+  { counts: { movements } }: State,
+  standing: readonly Claim[],
+  counts: readonly SaidCount[],
+  token: number,
+): boolean {
+  const clause = clauseAt(hearing.clauses, token);
+  const sentence = sentenceAt(hearing, token);
+  const named = standing.flatMap(({ target, from }) => {
+    const { role, step } = checklist.roles.get(target)!;
+    return role === 'movement' && from >= clause.from && from < clause.to ? [step.id] : [];
+  });
+  const numbered = counts.some(({ at, count }) => count !== 'again' && at > token && at < sentence.to);
+  return named.length > 0 && (numbered || named.every((id) => (movements[id]?.number ?? 0) === 0));
+}
+
 /** Whether a saying stops the very clock that another would start with the same words: "I am finished counting". */
 function undoes({ roles }: Checklist, stop: Claim, start: Claim): boolean {
   const [a, b] = [roles.get(stop.target)!, roles.get(start.target)!];
@@ -249,14 +274,17 @@ export function momentsWanted(events: readonly RehearsalEvent[], utterance: Utte
  */
 function rankSteps(checklist: Checklist, state: State, slips: Outcomes | null): (target: string) => number {
   const credited = (id: string): boolean => (state.credits[id]?.length ?? 0) > 0;
+  const outcomes = slips ?? outcomesOf(checklist, state);
   return (target) => {
     const role = checklist.roles.get(target)!;
     const { id } = role.step;
     const index = checklist.steps.indexOf(role.step) / 1000;
     if (slips && slips.get(id) !== 'heard') return -1 + index;
-    if (credited(id) && role.role === 'step') return 3 + index;
-    const late = checklist.constraints.some((c) => c.earlier === id && credited(c.later));
     const early = checklist.constraints.some((c) => c.later === id && !credited(c.earlier));
+    // One that came too early may be put right now.
+    const isOpen = outcomes.get(id) === 'out of order' && !early;
+    if (credited(id) && role.role === 'step' && !isOpen) return 3 + index;
+    const late = checklist.constraints.some((c) => c.earlier === id && credited(c.later));
     // Said too late is a slip made good; said before what it must follow, it is likelier to be another step.
     return early ? 2 + index : late ? 1 - index : index;
   };
