@@ -69,8 +69,9 @@ export function splitClauses(tokens: readonly Token[]): Clause[] {
   const cut = (at: number): void => void (at > 0 && !cuts.has(at) && cuts.set(at, false));
   tokens.forEach((token, i) => {
     if (token.ends !== '' && i + 1 < tokens.length) {
-      // A recogniser puts full stops into pauses: "I forgot to. Check the band." is still one sentence.
-      const dangling = token.ends !== '?' && DANGLES.has(token.word);
+      // A recogniser puts full stops into pauses: "I forgot to. Check the band." is still one sentence; "no they are not." is over.
+      const isReply = token.word === 'not' && tokens[i - 3]?.word === 'no';
+      const dangling = token.ends !== '?' && DANGLES.has(token.word) && !isReply;
       const courtesy = token.ends === ',' && tokens[i + 1]!.word === 'please';
       if (!dangling && !courtesy) cuts.set(i + 1, token.ends !== ',');
     }
@@ -83,8 +84,11 @@ export function splitClauses(tokens: readonly Token[]): Clause[] {
       const afterSubordinator = at < i && at > 0 && HOLDS_SUBJECT.has(tokens[at - 1]!.word);
       if (!held && !afterSubordinator) cut(at);
     }
+    // "I'm after wetting my hands": an Irish perfect.
+    const isPerfect =
+      token.word === 'after' && before === 'am' && tokens[i + 1]?.word.endsWith('ing') === true;
     const opens =
-      SUBORDINATES.has(token.word) ||
+      (SUBORDINATES.has(token.word) && !isPerfect) ||
       token.word === 'but' ||
       token.word === 'because' ||
       // "I am your aide and don't you mind the noise": what is denied comes after the "and".
@@ -130,8 +134,8 @@ const ACTS =
  * corpus shows can be added in one line. Bare "not knock" is how recognisers write "knock knock".
  */
 const RULES: readonly Rule[] = [
-  { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not(?! mind )|never)(?= )`) },
-  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! (?:knock|mind) )|never|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
+  { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not(?! mind )|never(?! used $))(?= )`) },
+  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! (?:knock|mind) )|never(?! used $)|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?:i|we) (?<m>miss)(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?! am )(?= )/ },
@@ -154,7 +158,7 @@ const RULES: readonly Rule[] = [
   { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>in a minute)(?= )/ },
-  { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|after)(?= )/ },
+  { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|(?<! am )after)(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|mum|mother|friend|video|class|school|manual|programme|program|poster|sister) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
