@@ -129,6 +129,11 @@ const ACTS =
   'greet|drop|throw|threw|lean|touch|use|skip|push|point|straighten|leave|left|explain|count|began|' +
   'said|told|tell|made|make|move|sanitiz';
 
+/** Past participles of what is done in care, in front of what it is done to. */
+const DONE_TO =
+  '(?:[a-z]+ed|put|taken|took|done|made|shut|drawn|thrown|told|said|written|held|bent|wet) ' +
+  '(?:my|your|her|his|him|the|an?|some|under|between|in|from|about|off|on|up|down|out|with|soap)';
+
 /**
  * The order does not matter: every rule that matches adds its marker. Kept as data so that a way of speaking that the
  * corpus shows can be added in one line. Bare "not knock" is how recognisers write "knock knock".
@@ -182,6 +187,10 @@ const RULES: readonly Rule[] = [
   { stance: 'told', reach: 'clause', pattern: / (?<m>(?:can|could|would|will) you) (?:please )?(?:close|open|shut|turn|put|hand|get|bring|lower|raise|wash|pull|draw|knock|rinse|dry)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: /^ (?:close|open|shut|turn|put|lower|raise|wash|pull|draw|rinse|dry) .*(?<m>please)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>remember to|make sure you|do not forget|remind)(?= )/ },
+  // Nobody says "I have it washed my hands" or "I did to wash": so is "I haven't washed" and "I didn't wash" misheard.
+  { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>have (?:it|been|an?|and|in|the|them|of)(?: to)?)(?= ${DONE_TO} )`) },
+  { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>have (?:been|and|them|in|it) to)(?= (?:${ACTS}))`) },
+  { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>did(?: to| it| in| and)?)(?= (?:${ACTS}))`) },
   { stance: 'doubted', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>maybe|perhaps|probably)(?= )/ },
   { stance: 'doubted', reach: 'clause', pattern: / (?<m>maybe|perhaps|probably|not sure|guess|wonder|wondering|whether)(?= )/ },
 ]; // prettier-ignore

@@ -58,6 +58,24 @@ describe('words of a step that do not do it', () => {
     expect(credited(lever, line)).toEqual([]);
   });
 
+  // Heard of "I haven't", "I didn't" (Moonshine; joe and flite's voices, clean and beside a tap at 10 dB).
+  it.each([
+    ['I have it cleaned under my nails.', lever],
+    ['I have been cleaned under my nails.', lever],
+    ['I have a taken soap.', lever],
+    ['I did clean under my nails.', lever],
+    ['I have and to wash my hands.', respirations],
+    ['I did it wash my hands with soap and water.', respirations],
+    ['I have been asked about pain.', leg],
+  ] as const)('doubts what may be a denial misheard: %s', (line, checklist) => {
+    expect(credited(checklist, line)).toEqual([]);
+  });
+
+  it('believes what only looks like one', () => {
+    expect(credited(leg, 'I have been supporting the knee and the ankle.')).toEqual(['support-knee']);
+    expect(credited(respirations, 'I have put the call light within reach.')).toEqual(['call-light']);
+  });
+
   it.each([
     ["Next I'll just clean under my nails for you.", lever],
     ["Then I'll close this curtain for you.", respirations],
