@@ -312,7 +312,8 @@ export class Matcher {
     // "call light" heard as "collide": the wording run together sounds like one or two words.
     for (const run of phrase.sound === '' ? [] : runs) {
       // A run that holds a word of the wording as such ("water" for "out of water") has lost the others, not misheard them.
-      const alone = run.stems.length === 1 && phrase.stems.length === 1;
+      // One word that the skill has itself is heard as such: "second" is no "cease count".
+      const alone = run.stems.length === 1 && (phrase.stems.length === 1 || this.known.has(run.stems[0]!));
       const lost =
         run.stems.length !== phrase.stems.length && run.stems.some((stem) => phrase.stems.includes(stem));
       if (run.sound !== phrase.sound || alone || lost) continue;

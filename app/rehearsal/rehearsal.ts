@@ -7,7 +7,7 @@ import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { CREDIT_FROM, PLAIN_FROM, settle, type Claim } from './match.ts';
 import { clauseAt } from './polarity.ts';
 import { readNumber } from './readings.ts';
-import { countsIn, jointsAt, jointsBehind, withoutStrayShorts } from './repetition.ts';
+import { countsIn, jointsAt, jointsBehind, withoutEchoes, withoutStrayShorts } from './repetition.ts';
 import { outcomesOf } from './result.ts';
 import {
   addedBy,
@@ -77,7 +77,11 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     rank,
   );
   const clear = settled.filter((c) => !isEcho(checklist, state, settled, c));
-  const standing = clear.filter((c) => !clear.some((stop) => undoes(checklist, stop, c)));
+  const standing = withoutEchoes(
+    checklist,
+    hearing,
+    clear.filter((c) => !clear.some((stop) => undoes(checklist, stop, c))),
+  );
   const taken = new Set(standing.flatMap((c) => c.tokens));
   const notes = settle(against, rank).filter(
     (c) => c.tokens.filter((t) => taken.has(t)).length * 2 <= c.tokens.length,

@@ -43,6 +43,21 @@ export function withoutStrayShorts(
   });
 }
 
+/** The claims without a movement named again in one breath with no other between: "down we point it" is once. */
+export function withoutEchoes({ roles }: Checklist, { tokens }: Hearing, claims: readonly Claim[]): Claim[] {
+  const movement = ({ target }: Claim): string | null => {
+    const { role, step } = roles.get(target)!;
+    return role === 'movement' ? step.id : null;
+  };
+  const named = claims.filter((c) => movement(c) !== null).sort((a, b) => a.from - b.from);
+  const echoes = named.filter((c, i) => {
+    const before = named[i - 1];
+    if (!before || movement(before) !== movement(c)) return false;
+    return tokens.slice(before.to - 1, c.from).every(({ ends }) => ends === '');
+  });
+  return claims.filter((c) => !echoes.includes(c));
+}
+
 /**
  * The counting words of the utterance that are about a joint being moved. A homophone must end a clause, or stand right between
  * movements: "toes up to and down to".

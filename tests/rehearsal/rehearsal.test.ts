@@ -290,6 +290,14 @@ describe('range of motion', () => {
     expect(counted).toEqual({ 'bend-knee': 3, 'straighten-knee': 3, 'foot-up': 2, 'foot-down': 2 });
   });
 
+  it('counts a movement named twice in one breath once', () => {
+    const counted = count([
+      'One hand under your heel and one on your foot.',
+      'Foot up toward the shin.', 'Down we point it.', 'Foot up.', 'Down we point it away.',
+    ]); // prettier-ignore
+    expect(counted).toMatchObject({ 'foot-up': 2, 'foot-down': 2 });
+  });
+
   it('credits the same saying at the beginning and at the end to different steps', () => {
     const { outcomes } = narrate(leg, [
       'I wash my hands.',
