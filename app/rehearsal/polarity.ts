@@ -114,13 +114,17 @@ interface Rule {
   readonly reach: 'clause' | 'onward' | 'rest' | 'sentence';
   /** Only where the recogniser set a question mark. */
   readonly question?: true;
-  /** Not in a clause that this matches. */
-  readonly unless?: RegExp;
+  /** Not in a clause that one of these matches. */
+  readonly unless?: readonly RegExp[];
 }
 
 /** "I will" with words of the moment and none of a sequence. */
 const BEGUN =
   /^(?!.* (?:next|then|after|afterwards|later|once|when|tomorrow|in a (?:minute|moment|second|bit|few)) ).* (?:i|we) (?<m>will|shall) (?:just |(?!not |never |be |you |i |we )(?=(?:[a-z']+ )*?(?:you|your|this|these|here|there|again|now|back) ))/;
+
+/** "I'll be looking after you today" says who one is. At the clause's end: "I'll be helping you wash your hands" is a plan. */
+const INTRODUCES =
+  /(?:i|we) (?:will|shall) be (?:the one to )?(?:look(?:ing)? after|tak(?:e|ing) care of|help(?:ing)?|work(?:ing)? with|car(?:e|ing) for|assist(?:ing)?|with|your [a-z ]+?)(?: you)?(?: all)?(?: (?:today|tonight|now|this (?:morning|afternoon|evening|shift)))* $/;
 
 /** Beginnings of the verbs of care, in present and past: what somebody else may be said to do. */
 const ACTS =
@@ -152,7 +156,7 @@ const RULES: readonly Rule[] = [
   { stance: 'supposed', reach: 'sentence', pattern: / (?<m>imagine|imagining|suppose|supposing|unless|in case|were this|were it)(?= )/ },
   { stance: 'supposed', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly )?(?<m>would|could|might)(?! (?:like|love|you))(?= )/ },
   { stance: 'supposed', reach: 'clause', pattern: / (?<m>would|could|might) (?:be|have)(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/, unless: BEGUN },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/, unless: [BEGUN, INTRODUCES] },
   { stance: 'begun', reach: 'clause', pattern: BEGUN },
   { stance: 'planned', reach: 'clause', pattern: / (?:am|is|are|was|were|be|still|now) (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: /^ (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
@@ -160,14 +164,14 @@ const RULES: readonly Rule[] = [
   { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |then |now |just |really )?(?<m>need to|have to|has to|want to|must|should|ought to|plan to|would like to)(?! not )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?<m>needs?) [a-z]+ing(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?:is|are|come|comes) (?<m>next)(?! to )(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/ },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/, unless: [INTRODUCES] },
   { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>in a minute)(?= )/ },
   { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|(?<! am )after)(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|mum|mother|friend|video|class|school|manual|programme|program|poster|sister) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
-  { stance: 'reported', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|but|then|because|okay|ok) )*(?<m>(?:she|he|they|somebody|someone|everyone|everybody|people|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|visitor|clerk|cleaner|porter|girl|boy|man|woman|physio|examiner|instructor|teacher|brother|sister|friend|grandmother|grandfather|student)(?: before me)?) (?:already |just |always |never |is |has |also )?(?:${ACTS})[a-z]*)(?= )`), unless: / (?:breaths?|respirations?) / },
+  { stance: 'reported', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|but|then|because|okay|ok) )*(?<m>(?:she|he|they|somebody|someone|everyone|everybody|people|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|visitor|clerk|cleaner|porter|girl|boy|man|woman|physio|examiner|instructor|teacher|brother|sister|friend|grandmother|grandfather|student)(?: before me)?) (?:already |just |always |never |is |has |also )?(?:${ACTS})[a-z]*)(?= )`), unless: [/ (?:breaths?|respirations?) /] },
   { stance: 'reported', reach: 'clause', pattern: /^ (?<m>(?:she|he|they) has (?:her|his|their))(?= )/ },
   { stance: 'reported', reach: 'rest', pattern: /(?<! what) (?<m>(?:she|he|they) (?:says|said|tells|told))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:likes|like|wants|want) us to)(?= )/ },
@@ -256,7 +260,7 @@ export function findMarkers(tokens: readonly Token[], clauses: readonly Clause[]
       if (!hit || phrase === undefined) continue;
       if (rule.question && tokens[clause.to - 1]!.ends !== '?') continue;
       if (rule.stance === 'asked' && asksResident(text)) continue;
-      if (rule.unless?.test(text)) continue;
+      if (rule.unless?.some((pattern) => pattern.test(text))) continue;
       const offset = hit.index + hit[0].lastIndexOf(phrase);
       const first = clause.from + text.slice(0, offset).split(' ').length - 2;
       const marker = Array.from({ length: phrase.split(' ').length }, (_, i) => first + i);
