@@ -70,8 +70,9 @@ export function splitClauses(tokens: readonly Token[]): Clause[] {
   tokens.forEach((token, i) => {
     if (token.ends !== '' && i + 1 < tokens.length) {
       // A recogniser puts full stops into pauses: "I forgot to. Check the band." is still one sentence; "no they are not." is over.
+      const isNo = token.word === 'no' && token.ends === ',' && (i === 0 || tokens[i - 1]!.ends !== '');
       const isReply = token.word === 'not' && tokens[i - 3]?.word === 'no';
-      const dangling = token.ends !== '?' && DANGLES.has(token.word) && !isReply;
+      const dangling = token.ends !== '?' && DANGLES.has(token.word) && !isReply && !isNo;
       const courtesy = token.ends === ',' && tokens[i + 1]!.word === 'please';
       if (!dangling && !courtesy) cuts.set(i + 1, token.ends !== ',');
     }
@@ -122,6 +123,13 @@ interface Rule {
 const BEGUN =
   /^(?!.* (?:next|then|after|afterwards|later|once|when|tomorrow|in a (?:minute|moment|second|bit|few)) ).* (?:i|we) (?<m>will|shall) (?:just |(?!not |never |be |you |i |we )(?=(?:[a-z']+ )*?(?:you|your|this|these|here|there|again|now|back) ))/;
 
+/** "You'll feel a towel across your chest". */
+const NOTICED = / you (?<m>will) (?:just |now )?(?:feel|see|hear|notice)(?= )/;
+
+/** Another day than today. */
+const ONCE =
+  'yesterday|the other day|last (?:week|month|year|night|summer|winter|time (?:i|we))|(?:[a-z]+ )?(?:days?|weeks?|months?|years?) ago';
+
 /** "I'll be looking after you today" says who one is. At the clause's end: "I'll be helping you wash your hands" is a plan. */
 const INTRODUCES =
   /(?:i|we) (?:will|shall) be (?:the one to )?(?:look(?:ing)? after|tak(?:e|ing) care of|help(?:ing)?|work(?:ing)? with|car(?:e|ing) for|assist(?:ing)?|with|your [a-z ]+?)(?: you)?(?: all)?(?: (?:today|tonight|now|this (?:morning|afternoon|evening|shift)))* $/;
@@ -143,9 +151,9 @@ const DONE_TO =
  * corpus shows can be added in one line. Bare "not knock" is how recognisers write "knock knock".
  */
 const RULES: readonly Rule[] = [
-  { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not(?! mind )|never(?! used $))(?= )`) },
-  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! (?:knock|mind) )|never(?! used $)|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
-  { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
+  { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not(?! (?:mind|forget) )|never(?! used $))(?= )`) },
+  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! (?:knock|mind|forget) )|never(?! used $)|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for|bell|button) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
+  { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|(?<! not )forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?:i|we) (?<m>miss)(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?! am )(?= )/ },
   { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:it|this|that|they))(?= )/ },
@@ -154,10 +162,11 @@ const RULES: readonly Rule[] = [
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:supposed|meant|allowed) to)(?= )/ },
   { stance: 'supposed', reach: 'sentence', pattern: / (?<m>if) (?!you |your )(?:[a-z']+ ){1,8}?(?:were|was|had|would)(?= )/ },
   { stance: 'supposed', reach: 'sentence', pattern: / (?<m>imagine|imagining|suppose|supposing|unless|in case|were this|were it)(?= )/ },
-  { stance: 'supposed', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly )?(?<m>would|could|might)(?! (?:like|love|you))(?= )/ },
+  { stance: 'supposed', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly )?(?<m>would|could|might)(?! (?:like|love|you|i|we))(?= )/ },
   { stance: 'supposed', reach: 'clause', pattern: / (?<m>would|could|might) (?:be|have)(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/, unless: [BEGUN, INTRODUCES] },
+  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/, unless: [BEGUN, INTRODUCES, NOTICED] },
   { stance: 'begun', reach: 'clause', pattern: BEGUN },
+  { stance: 'begun', reach: 'clause', pattern: NOTICED },
   { stance: 'planned', reach: 'clause', pattern: / (?:am|is|are|was|were|be|still|now) (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: /^ (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |will )?(?<m>need (?:a|an|some|the|my|another))(?= )/ },
@@ -165,21 +174,22 @@ const RULES: readonly Rule[] = [
   { stance: 'planned', reach: 'clause', pattern: / (?<m>needs?) [a-z]+ing(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?:is|are|come|comes) (?<m>next)(?! to )(?= )/ },
   { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/, unless: [INTRODUCES] },
-  { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/ },
+  { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/, unless: [/^ so / ] },
   { stance: 'postponed', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>in a minute)(?= )/ },
   { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|(?<! am )after)(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|mum|mother|friend|video|class|school|manual|programme|program|poster|sister) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= )/ },
-  { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
+  { stance: 'reported', reach: 'sentence', pattern: / (?<! what )(?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
   { stance: 'reported', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|but|then|because|okay|ok) )*(?<m>(?:she|he|they|somebody|someone|everyone|everybody|people|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|visitor|clerk|cleaner|porter|girl|boy|man|woman|physio|examiner|instructor|teacher|brother|sister|friend|grandmother|grandfather|student)(?: before me)?) (?:already |just |always |never |is |has |also )?(?:${ACTS})[a-z]*)(?= )`), unless: [/ (?:breaths?|respirations?) /] },
   { stance: 'reported', reach: 'clause', pattern: /^ (?<m>(?:she|he|they) has (?:her|his|their))(?= )/ },
   { stance: 'reported', reach: 'rest', pattern: /(?<! what) (?<m>(?:she|he|they) (?:says|said|tells|told))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:likes|like|wants|want) us to)(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok) )*(?<m>you (?:always |just |usually |normally |first )?(?:would|will|need|${ACTS})[a-z]*)(?= )`) },
+  { stance: 'told', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok) )*(?<m>you (?:always |just |usually |normally |first )?(?:would|will|need|${ACTS})[a-z]*)(?= )`), unless: [NOTICED] },
   { stance: 'supposed', reach: 'clause', pattern: / (?!you )[a-z]+ (?<m>should)(?! (?:i|we) )(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>should (?:the|my|it|they|he|she|your))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>in the (?:book|video|lab|class|manual))(?= )/ },
-  { stance: 'reported', reach: 'sentence', pattern: / (?<m>yesterday|the other day|last (?:week|month|year|night|summer|winter|time (?:i|we))|(?:days?|weeks?|months?|years?) ago)(?= )/ },
+  { stance: 'reported', reach: 'sentence', pattern: new RegExp(`^ (?:(?:and|so|but) )*(?<m>${ONCE})(?= )`) },
+  { stance: 'reported', reach: 'clause', pattern: new RegExp(` (?<!(?:from|than|since) )(?<m>${ONCE})(?= )`) },
   { stance: 'told', reach: 'clause', pattern: /^ (?<m>always)(?= )/ },
   { stance: 'denied', reach: 'sentence', pattern: / (?<m>by (?:mistake|accident))(?= )/ },
   { stance: 'mentioned', reach: 'clause', pattern: / (?<m>there (?:was|were))(?= )/ },
@@ -190,13 +200,13 @@ const RULES: readonly Rule[] = [
   { stance: 'told', reach: 'clause', pattern: / (?<m>(?:did|have|had) you)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>(?:can|could|would|will) you) (?:please )?(?:close|open|shut|turn|put|hand|get|bring|lower|raise|wash|pull|draw|knock|rinse|dry)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: /^ (?:close|open|shut|turn|put|lower|raise|wash|pull|draw|rinse|dry) .*(?<m>please)(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: / (?<m>remember to|make sure you|do not forget|remind)(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: / (?<m>remember to|make sure you|(?<! (?:i|we) )do not forget|remind)(?= )/ },
   // Nobody says "I have it washed my hands" or "I did to wash": so is "I haven't washed" and "I didn't wash" misheard.
   { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>have (?:it|been|an?|and|in|the|them|of)(?: to)?)(?= ${DONE_TO} )`) },
   { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>have (?:been|and|them|in|it) to)(?= (?:${ACTS}))`) },
   { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>did(?: to| it| in| and)?)(?= (?:${ACTS}))`) },
   { stance: 'doubted', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>maybe|perhaps|probably)(?= )/ },
-  { stance: 'doubted', reach: 'clause', pattern: / (?<m>maybe|perhaps|probably|not sure|guess|wonder|wondering|whether)(?= )/ },
+  { stance: 'doubted', reach: 'clause', pattern: / (?<m>(?<!(?:can|could|would|will) you )maybe|perhaps|probably|not sure|guess|wonder|wondering|whether)(?= )/ },
 ]; // prettier-ignore
 
 /** A clause's words as the rules want them: joined by single spaces, with a space at both ends. */
@@ -240,7 +250,8 @@ const ownSubject = (text: string): boolean =>
   / now /.test(text) ||
   /^ (?:(?:and|or|so|but|then|first|next|okay|ok) )*(?:i|we|you|it|my|your|the|this|that|there|what|who|where|how) /.test(
     text,
-  );
+  ) ||
+  /^ (?:(?:and|so|but) )*(?:may|can|could|shall|would|will|do|are|is) (?:i|you|we) /.test(text);
 
 /**
  * Finds what takes the assertion away from parts of an utterance.

@@ -183,6 +183,9 @@ export function piecesOf(text: string): string[] {
   return text.split(/\s+/).filter((piece) => piece !== '');
 }
 
+/** What one says to go on, between two commas: no clause ends there. */
+const FILLER = /^(?:u[hm]+|er+m*|ah|hm+|like),$/i;
+
 /** Whose full stop ends no sentence. */
 const TITLE = /^(?:mrs?|ms|dr|st)\.$/i;
 
@@ -193,10 +196,14 @@ export function tokenize(pieces: readonly string[]): Token[] {
   const tokens: Token[] = [];
   pieces.forEach((text, at) => {
     const spelled = spellOut(text);
+    const last = tokens.at(-1);
+    if (last?.ends === ',' && FILLER.test(text)) {
+      tokens[tokens.length - 1] = { ...last, ends: '' };
+      return;
+    }
     const mark = TITLE.test(text) ? '' : (/[?!.;:,…—–-]+["')\]]*$/.exec(text)?.[0] ?? '');
     const ends = mark.includes('?') ? '?' : /[.!;…]/.test(mark) ? '.' : mark === '' ? '' : ',';
     if (spelled.length === 0) {
-      const last = tokens.at(-1);
       if (last && ends !== '') tokens[tokens.length - 1] = { ...last, ends };
       return;
     }
