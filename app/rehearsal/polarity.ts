@@ -128,7 +128,7 @@ const NOTICED = / you (?<m>will) (?:just |now )?(?:feel|see|hear|notice)(?= )/;
 
 /** Another day than today. */
 const ONCE =
-  'yesterday|the other day|last (?:week|month|year|night|summer|winter|time (?:i|we))|(?:[a-z]+ )?(?:days?|weeks?|months?|years?) ago';
+  'yesterday|tomorrow|the other day|next (?:week|month|year)|last (?:week|month|year|night|summer|winter|time (?:i|we))|(?:[a-z]+ )?(?:days?|weeks?|months?|years?) ago';
 
 /** "I'll be looking after you today" says who one is. At the clause's end: "I'll be helping you wash your hands" is a plan. */
 const INTRODUCES =
@@ -151,9 +151,9 @@ const DONE_TO =
  * corpus shows can be added in one line. Bare "not knock" is how recognisers write "knock knock".
  */
 const RULES: readonly Rule[] = [
-  { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not(?! (?:mind|forget) )|never(?! used $))(?= )`) },
-  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! (?:knock|mind|forget) )|never(?! used $)|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for|bell|button) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
-  { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|(?<! not )forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
+  { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not(?! mind )|never(?! used $))(?= )`) },
+  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! (?:knock|mind) )|never(?! used $)|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for|bell|button) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
+  { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?:i|we) (?<m>miss)(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?! am )(?= )/ },
   { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:it|this|that|they))(?= )/ },
@@ -200,7 +200,7 @@ const RULES: readonly Rule[] = [
   { stance: 'told', reach: 'clause', pattern: / (?<m>(?:did|have|had) you)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: / (?<m>(?:can|could|would|will) you) (?:please )?(?:close|open|shut|turn|put|hand|get|bring|lower|raise|wash|pull|draw|knock|rinse|dry)(?= )/ },
   { stance: 'told', reach: 'clause', pattern: /^ (?:close|open|shut|turn|put|lower|raise|wash|pull|draw|rinse|dry) .*(?<m>please)(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: / (?<m>remember to|make sure you|(?<! (?:i|we) )do not forget|remind)(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: / (?<m>remember to|make sure you|do not forget|remind)(?= )/ },
   // Nobody says "I have it washed my hands" or "I did to wash": so is "I haven't washed" and "I didn't wash" misheard.
   { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>have (?:it|been|an?|and|in|the|them|of)(?: to)?)(?= ${DONE_TO} )`) },
   { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>have (?:been|and|them|in|it) to)(?= (?:${ACTS}))`) },

@@ -50,6 +50,8 @@ describe('words of a step that do not do it', () => {
     'I cleaned under my nails two days ago.',
     'Last week, cleaned under my nails and took some soap.',
     'Later, clean under my nails.',
+    "I always forget the nails. I hope I don't forget them tomorrow.",
+    "I always forget the nails I hope I don't forget them tomorrow.",
     "Don't forget cleaning under my nails.",
     "You'll clean under your nails.",
     'No soap yet.',
@@ -125,7 +127,6 @@ describe('words of a step that do not do it', () => {
     ["No, what's your full name?", 'ask-name'],
     ["I'm, um, taking, uh, some soap.", 'soap'],
     ['I clean under my nails so it will not itch later.', 'nails'],
-    ["I don't forget my nails, I'm cleaning under my nails.", 'nails'],
     ["Who have I got here, what's your full name?", 'ask-name'],
     ['I am rinsing from the wrists to the fingertips.', 'rinse'],
     ["I forgot the nails. I'm cleaning under my nails now.", 'nails'],
@@ -136,6 +137,7 @@ describe('words of a step that do not do it', () => {
   });
 
   it('takes a plan told to the resident as an explanation, where the skill says so', () => {
+    expect(credited(leg, "Tomorrow I'm going to practise bending the knee on my sister.")).toEqual([]);
     expect(credited(leg, "I'm going to move your knee and your ankle.")).toEqual(['explain']);
   });
 
