@@ -7,7 +7,14 @@ import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { CREDIT_FROM, PLAIN_FROM, settle, type Claim } from './match.ts';
 import { clauseAt } from './polarity.ts';
 import { readNumber } from './readings.ts';
-import { countsIn, jointsAt, jointsBehind, withoutEchoes, withoutStrayShorts } from './repetition.ts';
+import {
+  countsIn,
+  jointsAt,
+  jointsBehind,
+  movementOf,
+  withoutEchoes,
+  withoutStrayShorts,
+} from './repetition.ts';
 import { outcomesOf } from './result.ts';
 import {
   addedBy,
@@ -217,10 +224,9 @@ function isCountedAnyway(
 ): boolean {
   const clause = clauseAt(hearing.clauses, token);
   const sentence = sentenceAt(hearing, token);
-  const named = standing.flatMap(({ target, from }) => {
-    const { role, step } = checklist.roles.get(target)!;
-    return role === 'movement' && from >= clause.from && from < clause.to ? [step.id] : [];
-  });
+  const named = standing
+    .filter(({ from }) => from >= clause.from && from < clause.to)
+    .flatMap((claim) => movementOf(checklist, claim) ?? []);
   const numbered = counts.some(({ at, count }) => count !== 'again' && at > token && at < sentence.to);
   return named.length > 0 && (numbered || named.every((id) => (movements[id]?.number ?? 0) === 0));
 }
@@ -278,7 +284,10 @@ export function momentsWanted(events: readonly RehearsalEvent[], utterance: Utte
  */
 function rankSteps(checklist: Checklist, state: State, slips: Outcomes | null): (target: string) => number {
   const credited = (id: string): boolean => (state.credits[id]?.length ?? 0) > 0;
-  const outcomes = slips ?? outcomesOf(checklist, state);
+  // The whole rehearsal is marked for it: only once, and only where a step is said again.
+  let outcomes = slips;
+  const isOutOfOrder = (id: string): boolean =>
+    (outcomes ??= outcomesOf(checklist, state)).get(id) === 'out of order';
   return (target) => {
     const role = checklist.roles.get(target)!;
     const { id } = role.step;
@@ -286,8 +295,7 @@ function rankSteps(checklist: Checklist, state: State, slips: Outcomes | null): 
     if (slips && slips.get(id) !== 'heard') return -1 + index;
     const early = checklist.constraints.some((c) => c.later === id && !credited(c.earlier));
     // One that came too early may be put right now.
-    const isOpen = outcomes.get(id) === 'out of order' && !early;
-    if (credited(id) && role.role === 'step' && !isOpen) return 3 + index;
+    if (credited(id) && role.role === 'step' && (early || !isOutOfOrder(id))) return 3 + index;
     const late = checklist.constraints.some((c) => c.earlier === id && credited(c.later));
     // Said too late is a slip made good; said before what it must follow, it is likelier to be another step.
     return early ? 2 + index : late ? 1 - index : index;

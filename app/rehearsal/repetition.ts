@@ -43,16 +43,18 @@ export function withoutStrayShorts(
   });
 }
 
+/** The step whose movement a claim names; null where it names none. */
+export function movementOf({ roles }: Checklist, { target }: Claim): string | null {
+  const { role, step } = roles.get(target)!;
+  return role === 'movement' ? step.id : null;
+}
+
 /** The claims without a movement named again in one breath with no other between: "down we point it" is once. */
-export function withoutEchoes({ roles }: Checklist, { tokens }: Hearing, claims: readonly Claim[]): Claim[] {
-  const movement = ({ target }: Claim): string | null => {
-    const { role, step } = roles.get(target)!;
-    return role === 'movement' ? step.id : null;
-  };
-  const named = claims.filter((c) => movement(c) !== null).sort((a, b) => a.from - b.from);
+export function withoutEchoes(checklist: Checklist, { tokens }: Hearing, claims: readonly Claim[]): Claim[] {
+  const named = claims.filter((c) => movementOf(checklist, c) !== null).sort((a, b) => a.from - b.from);
   const echoes = named.filter((c, i) => {
     const before = named[i - 1];
-    if (!before || movement(before) !== movement(c)) return false;
+    if (!before || movementOf(checklist, before) !== movementOf(checklist, c)) return false;
     return tokens.slice(before.to - 1, c.from).every(({ ends }) => ends === '');
   });
   return claims.filter((c) => !echoes.includes(c));
@@ -78,8 +80,8 @@ export function countsIn(checklist: Checklist, hearing: Hearing, claims: readonl
 }
 
 /** The tokens with which movements are named. */
-const movementWords = ({ roles }: Checklist, claims: readonly Claim[]): Set<number> =>
-  new Set(claims.filter((c) => roles.get(c.target)!.role === 'movement').flatMap((c) => c.tokens));
+const movementWords = (checklist: Checklist, claims: readonly Claim[]): Set<number> =>
+  new Set(claims.filter((c) => movementOf(checklist, c) !== null).flatMap((c) => c.tokens));
 
 /**
  * How many words in a token's clause are not about counting: neither numbers nor movements nor small words, as "have" and
