@@ -106,7 +106,11 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
       case 'heard':
         return [`${minutes(event.utterance.start).padStart(5)}    “${event.utterance.text}”`];
       case 'credited':
-        return [`      ${SIGNS.heard} ${text(event.step)}`];
+        return [
+          `      ${SIGNS.heard} ${text(event.step)}${event.manner === 'told' ? ' (told, not done)' : ''}`,
+        ];
+      case 'carried':
+        return [`      ${SIGNS.heard} ${text(event.step)} (carried over)`];
       case 'doubted':
         return [`      ${SIGNS.unsure} ${text(event.step)} (unsure)`];
       case 'noted':
@@ -116,7 +120,7 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
           `      ◔ ${text(event.step)}: clock ${{ start: 'starts', on: 'runs on', halt: 'halts', stop: 'stops', doubt: 'may have stopped' }[event.move]}`,
         ];
       case 'movement':
-        return event.form === 'named' ? [] : [`      ↻ ${text(event.step)}`];
+        return event.form === 'named' || event.form === 'announced' ? [] : [`      ↻ ${text(event.step)}`];
       case 'repetition':
         return [`      ↻ ${event.count === 'again' ? 'again' : `count ${event.count}`}`];
       case 'reading':

@@ -1,3 +1,4 @@
+import { carryOver } from '../rehearsal/carryOver.ts';
 import type { Checklist } from '../rehearsal/checklist.ts';
 import type { Command } from '../rehearsal/commands.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
@@ -128,8 +129,10 @@ export class TestSession {
 
   /** Opens the next skill. Told in one piece with what came before: between two skills the test is not over. */
   private open(after: readonly RehearsalEvent[]): void {
-    const next = this.plan.checklists[this.now.runs.length]!;
-    this.take([...after, begin(next)]);
+    const { checklists } = this.plan;
+    const next = checklists[this.now.runs.length]!;
+    const { runs } = after.reduce(foldTest, this.now);
+    this.take([...after, begin(next), ...carryOver(checklists, runs)]);
     this.session = this.makeSession([]);
   }
 

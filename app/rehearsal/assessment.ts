@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { MANNERS } from './polarity.ts';
 
 /**
  * The marked result of one rehearsal as one document: what `sinkside assess --json` prints and what reports are made
@@ -32,6 +33,11 @@ const StepMarkSchema = z.strictObject({
   /** When the step was credited (or last seemed to be said, if unsure); null when it was not. */
   at: seconds.nullable(),
   evidence: EvidenceSchema.nullable(),
+  /**
+   * How a step that was heard was said: as done, as it began, or as what one would do (told, not done); `carried over` where
+   * it need not be said again. Null where it was not heard.
+   */
+  manner: z.enum([...MANNERS, 'carried over']).nullable(),
   /** Why the outcome is what it is, in a sentence for the trainee; empty when there is nothing to say. */
   note: z.string(),
 });

@@ -2,7 +2,6 @@ import { parseCue, weighItems, wordingsOf, type Cue } from './cue.ts';
 import { Matcher, type ReadyCue, type Target } from './match.ts';
 import { findNumbers } from './numbers.ts';
 import { constraintsOf, type Constraint } from './order.ts';
-import type { Stance } from './polarity.ts';
 import type { Lexicon, Rules, Skill, Step } from './skill.ts';
 
 /** A skill made ready to listen for: one choice of variants, its steps in order, its cues compiled. */
@@ -136,7 +135,7 @@ export function makeChecklist(
     entries.map(({ name, role, parsed: cues, repeats }) => ({
       id: name,
       cues: cues.map(ready),
-      allows: allowedFor(role, rules),
+      allows: new Set(role.step.plans ? ['begun' as const] : []),
       repeats,
     })),
   );
@@ -149,13 +148,6 @@ export function makeChecklist(
     matcher: new Matcher(targets),
     roles: new Map(parsed.flat().map(({ name, role }) => [name, role])),
   };
-}
-
-/** Which announcements of a step are as good as doing it. A critical step, a clock, a movement must be said as done. */
-function allowedFor({ role, step }: Role, rules: Rules): ReadonlySet<Stance> {
-  const lenient = role === 'step' && !step.critical;
-  if (step.plans || (rules.plansCount && lenient)) return new Set(['planned', 'begun']);
-  return new Set(lenient ? ['begun'] : []);
 }
 
 /**

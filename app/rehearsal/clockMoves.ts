@@ -11,6 +11,8 @@ import { isFunctionWord, spellOut } from './words.ts';
 export interface Saying {
   readonly span: Span;
   readonly role: Role;
+  /** Said as it begins: "I'm going to scrub". */
+  readonly announced: boolean;
   readonly doubt: Doubt | null;
   readonly evidence: Evidence;
 }
@@ -18,14 +20,15 @@ export interface Saying {
 type Move = 'start' | 'on' | 'halt' | 'stop';
 
 /**
- * The moves a saying makes on the skill's clocks. A clock starts at the end of the sentence that starts it and stops at
- * the beginning of the utterance that stops it, but never reaches into what `others` say.
+ * The moves a saying makes on the skill's clocks. A clock starts at the end of the whole sentence that starts it, or of the
+ * whole utterance where that only announces it: whatever else is said in that breath never makes the clock longer. It stops
+ * at the beginning of the saying that stops it, after what `others` say.
  */
 export function clockMoves(
   { steps, constraints }: Checklist,
   state: State,
   hearing: Hearing,
-  { span, role, doubt, evidence }: Saying,
+  { span, role, announced, doubt, evidence }: Saying,
   others: readonly Span[],
 ): RehearsalEvent[] {
   const { utterance, tokens, carried } = hearing;
@@ -33,16 +36,18 @@ export function clockMoves(
 
   const move = (step: string, kind: Move): RehearsalEvent[] => {
     const starts = kind === 'start';
-    const token = starts ? endOfSaying(hearing, span, others) - 1 : startOfSaying(hearing, span, others);
+    const end = announced ? tokens.length : sentenceAt(hearing, span.to - 1).to;
+    const token = starts ? end - 1 : startOfSaying(hearing, span, others);
     const word = !starts && span.from < carried ? 0 : tokens[token]!.at;
-    const { start, end, uncertainty } = utterance.words[word]!;
+    const { start, end: over, uncertainty } = utterance.words[word]!;
     const edge = word === (starts ? utterance.words.length - 1 : 0);
     return [
       {
         type: 'clock',
         step,
         move: kind,
-        at: starts ? end : start,
+        ...(starts && announced && { announced }),
+        at: starts ? over : start,
         uncertainty: edge ? utterance.uncertainty : uncertainty,
         word,
         evidence,
@@ -52,9 +57,14 @@ export function clockMoves(
 
   const begin = (step: string, clock: Clock | undefined): RehearsalEvent[] => {
     if (doubt) return [];
-    if (!clock?.running) return move(step, 'start');
+    const { running = null, doubtedFrom = null } = clock ?? {};
+    if (!running) return move(step, 'start');
+    // A part said later shows that what was announced has begun; its own name said again begins it now.
+    const begins = running.announced === true && (said === step || utterance.start < running.at);
+    if (begins) return said === step ? move(step, 'start') : [];
     // What is itself unclear takes no doubt away: one "lace" in a misheard sentence passed a scrub of 19.5 s.
-    return clock.doubtedFrom !== null && isClear(utterance) ? move(step, 'on') : [];
+    const open = doubtedFrom !== null || running.announced === true;
+    return open && isClear(utterance) ? move(step, 'on') : [];
   };
 
   return steps.flatMap((step): RehearsalEvent[] => {
@@ -112,11 +122,6 @@ export function clockDoubts(
     const { start, uncertainty } = utterance;
     return [{ type: 'clock', step: id, move: 'doubt', at: start, uncertainty, word: 0, evidence }];
   });
-}
-
-function endOfSaying(hearing: Hearing, span: Span, others: readonly Span[]): number {
-  const next = others.filter((o) => o.from >= span.to).map((o) => o.from);
-  return Math.max(span.to, Math.min(sentenceAt(hearing, span.to - 1).to, ...next));
 }
 
 /** Where the talk begins that leads to a saying: "Time to rinse. I'm rinsing…" ends the scrub with its first word. */

@@ -6,6 +6,8 @@
 export interface ClockMove {
   /** `doubt`: something unclear was said, which may have stopped the clock; `on`: it is clear that it still ran. */
   readonly move: 'start' | 'on' | 'halt' | 'stop' | 'doubt';
+  /** A start that was said as it began: until something shows that it has begun, one said again takes its place. */
+  readonly announced?: boolean;
   /** Seconds. */
   readonly at: number;
   /** Half-width in seconds of the interval `at` is believed to lie in. */
@@ -31,13 +33,18 @@ export interface Clock {
 
 export const NEW_CLOCK: Clock = { running: null, doubtedFrom: null, run: null, done: [] };
 
-/** Moves a clock on. A second start while it runs changes nothing, nor does a halt or stop while it stands still. */
+/**
+ * Moves a clock on. A second start while it runs changes nothing, unless the first was only announced; nor does a halt or
+ * stop while it stands still.
+ */
 export function moveClock(clock: Clock, move: ClockMove): Clock {
   const run = clock.run ?? { seconds: 0, uncertainty: 0 };
-  if (move.move === 'start') return clock.running ? clock : { ...clock, running: move, run };
-  if (!clock.run) return clock;
   const { running, doubtedFrom } = clock;
-  if (move.move === 'on') return { ...clock, doubtedFrom: null };
+  if (move.move === 'start')
+    return running && !running.announced ? clock : { ...clock, running: move, doubtedFrom: null, run };
+  if (!clock.run) return clock;
+  if (move.move === 'on')
+    return { ...clock, doubtedFrom: null, running: running && { ...running, announced: false } };
   if (move.move === 'doubt') return running ? { ...clock, doubtedFrom: doubtedFrom ?? move.at } : clock;
   // It ended somewhere between what may have stopped it and this: the middle is nearest to both.
   const half = doubtedFrom === null ? 0 : Math.max(0, move.at - doubtedFrom) / 2;

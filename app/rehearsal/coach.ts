@@ -157,7 +157,7 @@ const sentence = (words: string): string => `${capitalised(words)}.`.replace(/\b
 /** Whether a saying does what the step needs said, once the other steps have been. */
 function isFor(checklist: Checklist, step: Step, saying: string): boolean {
   const utterance = utteranceOf({ id: 1, text: saying, start: 0, end: piecesOf(saying).length });
-  const evidence = { utterance: 0, text: '', start: 0, end: 0, score: 1 };
+  const evidence = { utterance: 0, text: '', start: 0, end: 0, score: 1, manner: 'done' } as const;
   const others = checklist.steps.filter((s) => s !== step && s.evidence.kind === 'said');
   const credits = Object.fromEntries(others.map(({ id }) => [id, [evidence]]));
   const state = interpret(checklist, { ...BEFORE, credits }, utterance).reduce(fold, BEFORE);

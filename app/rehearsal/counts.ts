@@ -14,6 +14,8 @@ export interface MovementCount {
   readonly announced: boolean;
   /** The last number said for it; 0 before any. */
   readonly number: number;
+  /** Whether it was said as it began: the numbers that follow then show that it was done. */
+  readonly begun: boolean;
 }
 
 export interface Counts {
@@ -26,7 +28,7 @@ export interface Counts {
 }
 
 export const NO_COUNTS: Counts = { joint: null, movements: {}, since: [], current: [] };
-const NONE: MovementCount = { full: 0, short: 0, announced: false, number: 0 };
+const NONE: MovementCount = { full: 0, short: 0, announced: false, number: 0, begun: false };
 
 /**
  * A number is taken when it goes up by one, or by two where a short word was lost. A larger leap ("room twelve") is
@@ -39,19 +41,22 @@ export function turnTo(counts: Counts, joint: string): Counts {
   return counts.joint === joint ? counts : { ...counts, joint, since: [], current: [] };
 }
 
-/** A movement was named. `named` alone (a plan, a question) says which movement the next numbers are for. */
+/**
+ * A movement was named. `announced` ("I'm going to bend it") and `named` (a question) alone are no repetition: they say which
+ * movement the next numbers are for.
+ */
 export function nameMovement(
   before: Counts,
   step: string,
   joint: string,
-  form: 'full' | 'short' | 'named',
+  form: 'full' | 'short' | 'announced' | 'named',
 ): Counts {
   const counts = turnTo(before, joint);
   const was = counts.movements[step] ?? NONE;
   const first = was.full + was.short === 0;
   const is: MovementCount =
-    form === 'named'
-      ? was
+    form === 'named' || form === 'announced'
+      ? { ...was, begun: was.begun || form === 'announced' }
       : { ...was, [form]: was[form] + 1, announced: first ? form === 'full' : was.announced };
   const since = counts.since.includes(step) ? counts.since : [...counts.since, step];
   return { ...counts, movements: { ...counts.movements, [step]: is }, since };

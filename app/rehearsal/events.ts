@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { AsideReasonSchema, EvidenceSchema, OutcomeSchema } from './assessment.ts';
 import { COMMANDS } from './commands.ts';
-import { STANCES } from './polarity.ts';
+import { MANNERS, STANCES } from './polarity.ts';
 import { UtteranceSchema } from './utterance.ts';
 
 /**
@@ -14,10 +14,10 @@ const step = z.string();
 const evidence = EvidenceSchema.readonly();
 
 /**
- * Why a step is only doubted: `faint` words, `sounds` alike only, `unclear` sound, the trainee's own `doubt`, or `one` of two
- * engines alone has heard it.
+ * Why a step is only doubted: `faint` words, `sounds` alike only, `unclear` sound, the trainee's own `doubt`, `one` of two
+ * engines alone has heard it, or the rules ask about what is `begun` or `told`.
  */
-const DoubtSchema = z.enum(['faint', 'sounds', 'unclear', 'doubt', 'one']);
+const DoubtSchema = z.enum(['faint', 'sounds', 'unclear', 'doubt', 'one', 'begun', 'told']);
 export type Doubt = z.infer<typeof DoubtSchema>;
 
 const began = z.strictObject({
@@ -40,18 +40,49 @@ const aside = z.strictObject({
   why: AsideReasonSchema,
 });
 
-const credited = z.strictObject({ type: z.literal('credited'), step, evidence });
+/** Left out where it was said as done, as in all journals of old. */
+const manner = z.enum(MANNERS).exactOptional();
+
+const credited = z.strictObject({ type: z.literal('credited'), step, evidence, manner });
+
+/**
+ * The step need not be said: it was done in an earlier skill of the test (`from`), or before the rehearsal (null). The
+ * evidence is that of the earlier skill.
+ */
+const carried = z.strictObject({
+  type: z.literal('carried'),
+  step,
+  from: z.strictObject({ skill: z.number().int().nonnegative(), step }).nullable(),
+  evidence: evidence.nullable(),
+  manner,
+});
 
 /** The step may have been said: not enough for a credit, enough to ask. */
 const doubted = z.strictObject({ type: z.literal('doubted'), step, evidence, why: DoubtSchema });
 
-/** The step's words were said in a way that does not do it: denied, planned, asked… */
-const noted = z.strictObject({ type: z.literal('noted'), step, evidence, stance: z.enum(STANCES) });
+/** Stances in journals of old, and what they are called now. */
+const OLD_STANCES: Readonly<Record<string, (typeof STANCES)[number]>> = {
+  planned: 'begun',
+  supposed: 'hypothetical',
+};
+
+/** The step's words were said in a way that does not do it: denied, postponed, asked… */
+const noted = z.strictObject({
+  type: z.literal('noted'),
+  step,
+  evidence,
+  stance: z.preprocess(
+    (stance) => (typeof stance === 'string' ? (OLD_STANCES[stance] ?? stance) : stance),
+    z.enum(STANCES),
+  ),
+});
 
 const clock = z.strictObject({
   type: z.literal('clock'),
   step,
   move: z.enum(['start', 'on', 'halt', 'stop', 'doubt']),
+  /** A start that was said as it began ("I'm going to scrub"); one said again takes its place. */
+  announced: z.boolean().exactOptional(),
   at: seconds,
   /** Half-width in seconds of the interval `at` is believed to lie in. */
   uncertainty: seconds,
@@ -67,7 +98,7 @@ const movement = z.strictObject({
   type: z.literal('movement'),
   step,
   joint: z.string(),
-  form: z.enum(['full', 'short', 'named']),
+  form: z.enum(['full', 'short', 'announced', 'named']),
   evidence,
 });
 
@@ -155,7 +186,7 @@ const ended = z.strictObject({ type: z.literal('ended'), at: seconds });
 
 /** One event, as a line of the journal holds it. */
 export const RehearsalEventSchema = z.discriminatedUnion('type', [
-  began, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, tentative, withdrawn,
+  began, carried, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, tentative, withdrawn,
   commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, ended,
 ]); // prettier-ignore
 export type RehearsalEvent = Readonly<z.infer<typeof RehearsalEventSchema>>;

@@ -1,4 +1,5 @@
 import type { Evidence } from './assessment.ts';
+import { corrects } from './correction.ts';
 import { clauseAt, findMarkers, splitClauses, type Clause, type Marker } from './polarity.ts';
 import type { Utterance } from './utterance.ts';
 import { piecesOf, tokenize, type Token } from './words.ts';
@@ -23,17 +24,19 @@ export interface Hearing {
   readonly carried: number;
 }
 
-export function hear(utterance: Utterance, previous: Utterance | undefined): Hearing {
+/** @param correcting whether a correction has been asked for that nothing has put right yet */
+export function hear(utterance: Utterance, previous: Utterance | undefined, correcting = false): Hearing {
   const joined = previous && utterance.start - previous.end <= PAUSE_INSIDE_SAYING;
   const carried = joined ? tokenize(piecesOf(previous.text)) : [];
-  const tokens = [...carried, ...tokenize(piecesOf(utterance.text))];
+  const own = tokenize(piecesOf(utterance.text));
+  const tokens = [...carried, ...own];
   const clauses = splitClauses(tokens);
   return {
     utterance,
     before: joined ? previous : null,
     tokens,
     clauses,
-    markers: findMarkers(tokens, clauses),
+    markers: findMarkers(tokens, clauses, correcting || corrects(own)),
     carried: carried.length,
   };
 }

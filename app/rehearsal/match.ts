@@ -1,8 +1,9 @@
 import Fuse from 'fuse.js';
 import type { Item, Phrase } from './cue.ts';
-import { clauseAt, type Clause, type Marker, type Stance } from './polarity.ts';
+import { clauseAt, MANNERS, mannerOf, type Clause, type Marker, type Stance } from './polarity.ts';
 import {
   isFunctionWord,
+  isNegator,
   isParticle,
   soundsOf,
   soundTogether,
@@ -23,7 +24,7 @@ export interface ReadyCue {
 export interface Target {
   readonly id: string;
   readonly cues: readonly ReadyCue[];
-  /** Which announcements are as good as doing: "I am going to…", "I'll just…". */
+  /** Which ways of saying are as good as doing: "I am going to…", where that is the step. */
   readonly allows: ReadonlySet<Stance>;
   /** Whether every saying counts, as with repetitions, and not only the best of the utterance. */
   readonly repeats: boolean;
@@ -135,7 +136,8 @@ export class Matcher {
   }
 
   /**
-   * Every claim worth looking at: for a target at most one asserted and one that is not, unless the target repeats.
+   * Every claim worth looking at: for a target at most one that says it, in whatever manner, and one that does not, unless
+   * the target repeats.
    * The first `carried` tokens are those of the utterance before: a claim must reach past them, and may not use those
    * of them that are `spent`.
    */
@@ -174,10 +176,12 @@ export class Matcher {
       // in words that only sound like it.
       const whole = (c: Claim): number =>
         Number(c.score >= CREDIT_FROM) * (c.plainScore < PLAIN_FROM ? 1 : c.across ? 2 : 3);
-      claims.sort((a, b) => whole(b) - whole(a) || strength(b) - strength(a));
+      claims.sort(
+        (a, b) => whole(b) - whole(a) || strength(b) - strength(a) || directness(a) - directness(b),
+      );
       const kept: Claim[] = [];
       for (const claim of claims) {
-        const rivals = kept.filter((k) => (k.stance === 'asserted') === (claim.stance === 'asserted'));
+        const rivals = kept.filter((k) => saysIt(k) === saysIt(claim));
         if (target.repeats ? rivals.every((k) => overlap(k, claim) === 0) : rivals.length === 0)
           kept.push(claim);
       }
@@ -217,7 +221,12 @@ export class Matcher {
     sentenceOf: (token: number) => number,
     standsAlone: (content: readonly number[]) => boolean,
   ): Generator<Claim> {
-    const found = cue.items.map(({ item, weight }) => ({ item, weight, at: occurrences(item) }));
+    const found = cue.items.map(({ item, weight }, place) => ({
+      item,
+      weight,
+      place,
+      at: occurrences(item),
+    }));
     const total = cue.items.reduce((sum, { weight }) => sum + weight, 0);
     const contents = cue.items.filter(({ item }) => item.content).length;
     const reach = cue.items.length + SAYING_SLACK;
@@ -229,13 +238,14 @@ export class Matcher {
       const low = start - 4;
       const used = new Set<number>();
       const meant = new Set<number>();
+      const picks = new Map<number, Occurrence>();
       const content: number[] = [];
       let score = 0;
       let mass = 0;
       let plain = 0;
       let anyPlain = false;
       let matched = 0;
-      for (const { item, weight, at } of heaviestFirst) {
+      for (const { item, weight, place, at } of heaviestFirst) {
         let pick: Occurrence | undefined;
         for (const o of at) {
           const first = o.tokens[0]!;
@@ -248,6 +258,7 @@ export class Matcher {
           continue;
         }
         pick.tokens.forEach((t) => used.add(t));
+        picks.set(place, pick);
         if (item.required && pick.quality === 1) pick.tokens.forEach((t) => meant.add(t));
         score += weight * pick.quality;
         mass += weight * pick.quality * (1 + FULLER * (pick.tokens.length - 1));
@@ -261,6 +272,7 @@ export class Matcher {
         }
       }
       if (matched < Math.min(2, contents)) continue;
+      for (const stray of strayNegators(cue, picks)) meant.delete(stray);
       content.sort((a, b) => a - b);
       if (cue.alone && !standsAlone(content)) continue;
       const across = sentenceOf(content[0]!) !== sentenceOf(content.at(-1)!);
@@ -350,6 +362,23 @@ export class Matcher {
   }
 }
 
+/**
+ * Tokens between a "not" that a cue means and the word it is about: "I did not ask whether he is on blood thinners" is not "not
+ * on blood thinners". On the dev narrations none that means it needs more than 4.
+ */
+const NEGATION_REACH = 4;
+
+/** The negators that were found too far before the cue's next word to be about it. */
+function strayNegators({ items }: ReadyCue, picks: ReadonlyMap<number, Occurrence>): number[] {
+  return items.flatMap(({ item }, place) => {
+    const negator = picks.get(place)?.tokens[0];
+    if (negator === undefined || !isNegator(item.key)) return [];
+    const about = items.findIndex(({ item: other }, k) => k > place && other.content && picks.has(k));
+    const next = picks.get(about)?.tokens[0];
+    return next !== undefined && (next < negator || next - negator > NEGATION_REACH) ? [negator] : [];
+  });
+}
+
 /** Of two places of an item the likelier word, the longer wording, the nearer: "that's enough scrubbing. I stop here". */
 function fitsBetter(a: Occurrence, b: Occurrence, start: number): boolean {
   const away = (o: Occurrence): number => Math.abs(o.tokens[0]! - start);
@@ -392,10 +421,20 @@ function stanceOf(
       !content.some((t) => t >= (m.mendedFrom ?? Infinity)) &&
       !allows.has(m.stance),
   );
-  if (against.length === 0) return 'asserted';
-  // "Doubted" is the mildest: anything else that stands against the saying decides.
-  return (against.find((m) => m.stance !== 'doubted') ?? against[0]!).stance;
+  // The mildest come last: anything else that stands against the saying decides.
+  const mild: readonly Stance[] = ['doubted', 'told', 'begun'];
+  const worst = against.find((m) => !mild.includes(m.stance));
+  return worst?.stance ?? mild.find((stance) => against.some((m) => m.stance === stance)) ?? 'asserted';
 }
+
+/** Whether a claim says that the thing is done, begun, or would be. */
+export const saysIt = ({ stance }: Claim): boolean => mannerOf(stance) !== null;
+
+/** Lower is more direct: said as done before as begun. */
+const directness = ({ stance }: Claim): number => {
+  const manner = mannerOf(stance);
+  return manner === null ? MANNERS.length : MANNERS.indexOf(manner);
+};
 
 /**
  * Settles which claims stand when several want the same words. The fullest claim goes first, those spread over two sentences

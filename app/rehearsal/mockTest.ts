@@ -70,7 +70,12 @@ export function foldTest(test: MockTest, event: RehearsalEvent): MockTest {
 
 /** Who starts right away without saying that they are ready has begun with the first step. */
 function onTheClock(before: State, after: State, event: RehearsalEvent): State {
-  const isStart = event.type !== 'commanded' && 'evidence' in event && !hasBegun(before) && hasBegun(after);
+  const isStart =
+    event.type !== 'commanded' &&
+    event.type !== 'carried' &&
+    'evidence' in event &&
+    !hasBegun(before) &&
+    hasBegun(after);
   return isStart ? { ...after, begun: event.evidence.start } : after;
 }
 
@@ -185,6 +190,7 @@ export function markTest(
   test: MockTest,
   evaluator: Readonly<Record<string, Readonly<Record<string, number>>>> = {},
 ): TestResult {
+  const titles = checklists.map(({ skill }) => skill.title);
   const skills = checklists.map((checklist, i): SkillResult => {
     const run = test.runs[i];
     const state = run?.state ?? BEFORE;
@@ -196,7 +202,7 @@ export function markTest(
       reached: run !== undefined,
       from: run?.from ?? null,
       to: run?.to ?? null,
-      ...markRehearsal(checklist, state, evaluator[skill.id]),
+      ...markRehearsal(checklist, state, evaluator[skill.id], titles),
       repairs: state.repairs,
       late: test.late.filter((late) => late.skill === i),
       breaks: state.breaks,

@@ -1,23 +1,34 @@
 import type { Token } from './words.ts';
 
 /**
- * How something was said. Only what is `asserted` counts as said-and-done; the others are the ways in which a
- * trainee can speak a step's words without doing it.
+ * How something was said. What is `asserted` is said as done or as being done; `begun` and `told` count as the rules say
+ * ({@link mannerOf}); the others are the ways in which a trainee can speak a step's words without doing it.
  */
 export const STANCES = [
   'asserted',
-  'denied', // "I forgot to…", "I have not…"
+  'begun', // "I'm going to rinse", "let me…", "next I'll…": said as it begins
+  'told', // "here I would clean my hands"; in a correction "I should have…", "I forgot to…"
+  'postponed', // "later", "in a minute", "when we're finished I'll…"
+  'hypothetical', // "if this were a pedal tap I would…"
+  'general', // "normally you would…", "they want you to…", "I should…"
   'asked', // "should I…?"
-  'supposed', // "if this were a pedal tap I would…"
-  'planned', // "next I will…"
-  'begun', // "I'll just draw this curtain for you": said as one does it, as good as done for most steps
-  'postponed', // "later", "in a minute"
+  'denied', // "I forgot to…", "I have not…"
   'mentioned', // "before I rinse…"
-  'reported', // "my teacher says to…"
-  'told', // "did you…?", "you should…"
+  'reported', // "my teacher says to…", "she washed her hands", "yesterday I…"
+  'addressed', // "did you…?", "close the curtain, please"
   'doubted', // "maybe I…"
 ] as const;
 export type Stance = (typeof STANCES)[number];
+
+/** How a step that counts was said: as done, as it begins, or as what one would do. */
+export const MANNERS = ['done', 'begun', 'told'] as const;
+export type Manner = (typeof MANNERS)[number];
+
+/** The manner in which a stance says a step; null where it says none. */
+export function mannerOf(stance: Stance): Manner | null {
+  if (stance === 'asserted') return 'done';
+  return stance === 'begun' || stance === 'told' ? stance : null;
+}
 
 /** A few words that take the assertion away from the words in their reach. */
 export interface Marker {
@@ -111,19 +122,18 @@ interface Rule {
   readonly stance: Marker['stance'];
   /** Matched against the clause's words joined by single spaces, with a space at both ends. Groups named m are the marker. */
   readonly pattern: RegExp;
-  /** `clause`: all of it; `onward`: from the marker to the clause's end; `rest`: to the sentence's; `sentence`: all of it, up to a "but". */
-  readonly reach: 'clause' | 'onward' | 'rest' | 'sentence';
+  /**
+   * `clause`: all of it; `onward`: from the marker to the clause's end; `rest`: to the sentence's; `sentence`: all of it, up
+   * to a "but"; `whole`: past a "but" too.
+   */
+  readonly reach: 'clause' | 'onward' | 'rest' | 'sentence' | 'whole';
   /** Only where the recogniser set a question mark. */
   readonly question?: true;
   /** Not in a clause that one of these matches. */
   readonly unless?: readonly RegExp[];
 }
 
-/** "I will" with words of the moment and none of a sequence. */
-const BEGUN =
-  /^(?!.* (?:next|then|after|afterwards|later|once|when|tomorrow|in a (?:minute|moment|second|bit|few)) ).* (?:i|we) (?<m>will|shall) (?:just |(?!not |never |be |you |i |we )(?=(?:[a-z']+ )*?(?:you|your|this|these|here|there|again|now|back) ))/;
-
-/** "You'll feel a towel across your chest". */
+/** "You'll feel a towel across your chest" is said as it is laid there. */
 const NOTICED = / you (?<m>will) (?:just |now )?(?:feel|see|hear|notice)(?= )/;
 
 /** Another day than today. */
@@ -134,12 +144,24 @@ const ONCE =
 const INTRODUCES =
   /(?:i|we) (?:will|shall) be (?:the one to )?(?:look(?:ing)? after|tak(?:e|ing) care of|help(?:ing)?|work(?:ing)? with|car(?:e|ing) for|assist(?:ing)?|with|your [a-z ]+?)(?: you)?(?: all)?(?: (?:today|tonight|now|this (?:morning|afternoon|evening|shift)))* $/;
 
+/** "The bed would be lowered", "here would be her call light": told of a thing, not of a person. */
+const PASSIVE =
+  / (?!(?:i|we|it|that|she|he|they|you) )[a-z]+ (?<m>would) (?:then |now |also )?(?:be|go|get|come)(?= )/;
+
+/** Who else may do something. */
+const OTHERS =
+  'she|he|they|somebody|someone|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|partner|porter|cleaner|housekeeper|therapist|team)';
+
 /** Beginnings of the verbs of care, in present and past: what somebody else may be said to do. */
 const ACTS =
   'wash|clean|close|open|shut|pull|draw|drew|check|read|knock|lower|raise|lock|put|turn|take|took|' +
   'rinse|dry|dries|dried|scrub|rub|support|held|bend|bent|start|stop|write|wrote|record|ask|introduc|' +
   'greet|drop|throw|threw|lean|touch|use|skip|push|point|straighten|leave|left|explain|count|began|' +
   'said|told|tell|made|make|move|sanitiz';
+
+/** What "you" is followed by where a way of doing things is told, and not the resident asked to help. */
+const YOURS =
+  'dress|scrape|wipe|brush|comb|shave|tie|tuck|pour|measure|pump|inflate|weigh|feed|apply|smooth|place|hang|spread|drape|cover|undress|button|slide|slip|wear|remove|soak|trim|file|wet|soap|lather|set|get|do';
 
 /** Past participles of what is done in care, in front of what it is done to. */
 const DONE_TO =
@@ -152,61 +174,93 @@ const DONE_TO =
  */
 const RULES: readonly Rule[] = [
   { stance: 'denied', reach: 'clause', pattern: new RegExp(` (?:${AUX}|will|shall|i|we) (?:really |even |yet |also )?(?<m>not(?! mind )|never(?! used $))(?= )`) },
-  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! (?:knock|mind) )|never(?! used $)|without|no|nothing|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for|bell|button) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
-  { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
+  { stance: 'denied', reach: 'onward', pattern: / (?<m>not(?! (?:knock|mind) )|never(?! used $)|without|no|nothing|nowhere|neither|nor|avoid|avoids|avoiding|except|stop(?! (?:me|for|bell|button) )|stopped(?! for )|stopping(?! for )|instead of|rather than|unable)(?= )/ },
+  { stance: 'denied', reach: 'clause', pattern: / (?<m>forgot|forget|forgotten|forgetting|skip|skipped|skipping|missed|omitted|hardly|barely|left out|leaving out|almost|nearly|failed|tried|meant)(?= )/ },
   { stance: 'denied', reach: 'clause', pattern: / (?:i|we) (?<m>miss)(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:should|do|did|have|had|am|must|was|can|could|shall|may|might|would|will) (?:i|we))(?! am )(?= )/ },
-  { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:it|this|that|they))(?= )/ },
-  { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do) (?:the|my|she|he|all|both|her|his))(?= )/ },
+  { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do|did|has|have) (?:it|this|that|they|those|these))(?= )/ },
+  { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>(?:is|are|was|were|does|do|did|has|have) (?:the|my|she|he|all|both|her|his))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:how|why|when|what|where|which|how long|how many|how often) (?:did|do|does|should|would|can|could|has|have) (?:they|you|he|she|it|we|i|people))(?= )/ },
-  { stance: 'asked', reach: 'clause', pattern: / (?<m>(?:supposed|meant|allowed) to)(?= )/ },
-  { stance: 'supposed', reach: 'sentence', pattern: / (?<m>if) (?!you |your )(?:[a-z']+ ){1,8}?(?:were|was|had|would)(?= )/ },
-  { stance: 'supposed', reach: 'sentence', pattern: / (?<m>imagine|imagining|suppose|supposing|unless|in case|were this|were it)(?= )/ },
-  { stance: 'supposed', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly )?(?<m>would|could|might)(?! (?:like|love|you|i|we) )(?= )/ },
-  { stance: 'supposed', reach: 'clause', pattern: / (?<m>would|could|might) (?:be|have)(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/, unless: [BEGUN, INTRODUCES, NOTICED] },
-  { stance: 'begun', reach: 'clause', pattern: BEGUN },
-  { stance: 'begun', reach: 'clause', pattern: NOTICED },
-  { stance: 'planned', reach: 'clause', pattern: / (?:am|is|are|was|were|be|still|now) (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: /^ (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |will )?(?<m>need (?:a|an|some|the|my|another))(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?:i|we) (?:still |also |then |now |just |really )?(?<m>need to|have to|has to|want to|must|should|ought to|plan to|would like to)(?! not )(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>needs?) [a-z]+ing(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?:is|are|come|comes) (?<m>next)(?! to )(?= )/ },
-  { stance: 'planned', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|will be|time to)(?= )/, unless: [INTRODUCES] },
-  { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/, unless: [/^ so / ] },
+  { stance: 'general', reach: 'rest', pattern: / (?<m>(?:supposed|meant|allowed) to)(?= )/ },
+  { stance: 'hypothetical', reach: 'sentence', pattern: / (?<m>if) (?!you |your )(?:[a-z']+ ){1,8}?(?:were|was|had|would)(?= )/ },
+  { stance: 'hypothetical', reach: 'sentence', pattern: / (?<m>imagine|imagining|suppose|supposing|unless|in case|were this|were it)(?= )/ },
+  { stance: 'hypothetical', reach: 'sentence', pattern: /^ (?:(?:and|so|but) )?(?<m>say) (?:there|she|he|it|the|they|i|we|you) (?:[a-z]+ )?(?:was|were|had|has|is|got)(?= )/ },
+  { stance: 'hypothetical', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly )?(?<m>could|might)(?! (?:like|love|you|i|we) )(?= )/ },
+  { stance: 'hypothetical', reach: 'clause', pattern: / (?!(?:i|we) )[a-z]+ (?<m>(?:would|could|might) (?:be|have))(?= )/, unless: [/ (?:i|we) (?:[a-z]+ )?would (?:have|be) /, PASSIVE] },
+  { stance: 'told', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly |just |then |also |now |first )*(?<m>would)(?! (?:like|love|you|i|we) )(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: / (?:i|we) (?:[a-z]+ly |just |also )?(?<m>should have)(?= )/ },
+  { stance: 'told', reach: 'clause', pattern: PASSIVE },
+  { stance: 'begun', reach: 'clause', pattern: / (?<m>(?:would|will) (?:like|love) to)(?= )/ },
+  { stance: 'begun', reach: 'clause', pattern: / (?<m>will|shall)(?! (?:not|i|we|never|you) )(?= )/, unless: [INTRODUCES] },
+  { stance: 'denied', reach: 'clause', pattern: / (?:was|were) (?:just |still )?(?<m>going to|about to)(?= )/ },
+  { stance: 'begun', reach: 'clause', pattern: / (?:am|is|are|be|still|now|just|i|we) (?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
+  { stance: 'begun', reach: 'clause', pattern: /^ (?:(?:and|so|then|now|next|okay|ok) )*(?<m>going to)(?! (?:the|my|your|her|his|a) )(?= )/ },
+  { stance: 'begun', reach: 'clause', pattern: / (?:i|we) (?:also |will )?(?<m>need (?:a|an|some|the|my|another))(?= )/ },
+  { stance: 'begun', reach: 'clause', pattern: / (?:i|we) (?:also |then |now |just |really |first |only )*(?<m>need to|have to|have got to|got to|want to|plan to)(?! (?:not|remember) )(?= )/ },
+  { stance: 'postponed', reach: 'clause', pattern: / (?<m>still (?:need|have to|has to|have got|got|want|must|should|going to))(?= )/ },
+  { stance: 'general', reach: 'clause', pattern: / (?:i|we) (?:still |also |then |now |just |really |always )*(?<m>must|should|ought to|had better)(?! (?:not|have) )(?= )/ },
+  { stance: 'begun', reach: 'clause', pattern: / (?<m>needs?) [a-z]+ing(?= )/ },
+  { stance: 'begun', reach: 'clause', pattern: / (?:is|are|come|comes) (?<m>next)(?! to )(?= )/ },
+  { stance: 'begun', reach: 'clause', pattern: / (?<m>about to|ready to|getting ready|time to|fixing to)(?= )/ },
+  { stance: 'postponed', reach: 'sentence', pattern: / (?<m>later|soon|in a (?:moment|bit|second|while))(?= )/, unless: [/^ so (?!that is )/] },
   { stance: 'postponed', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>in a minute)(?= )/ },
+  { stance: 'postponed', reach: 'sentence', pattern: / (?<m>in a (?:minute|sec)(?: or two| or so)?) $/, unless: [/ (?:breath|beat|count|time|how)[a-z]* /] },
+  { stance: 'postponed', reach: 'sentence', pattern: / (?:goes|go|gets|get|got|comes|come|happens|waits) (?:[a-z]+ ){0,6}?(?<m>when|once|as soon as|after|at the (?:very )?end|last|later)(?= )/, unless: [/ (?:last|once) (?:name|more|again|time) /] },
+  { stance: 'postponed', reach: 'clause', pattern: / (?<m>can wait|has to wait|will wait|have to wait|at some point|for (?:later|afterwards))(?= )/ },
+  { stance: 'postponed', reach: 'whole', pattern: / (?<m>not (?:yet|now)|but (?:that|it) (?:is|comes) (?:at the end|last|later|after|afterwards)) $/ },
   { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|(?<! am )after)(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|mum|mother|friend|video|class|school|manual|programme|program|poster|sister) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<! what )(?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
   { stance: 'reported', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|but|then|because|okay|ok) )*(?<m>(?:she|he|they|somebody|someone|everyone|everybody|people|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|visitor|clerk|cleaner|porter|girl|boy|man|woman|physio|examiner|instructor|teacher|brother|sister|friend|grandmother|grandfather|student)(?: before me)?) (?:already |just |always |never |is |has |also )?(?:${ACTS})[a-z]*)(?= )`), unless: [/ (?:breaths?|respirations?) /] },
   { stance: 'reported', reach: 'clause', pattern: /^ (?<m>(?:she|he|they) has (?:her|his|their))(?= )/ },
+  { stance: 'reported', reach: 'clause', pattern: new RegExp(` (?:${OTHERS}) (?<m>will|would|can|is going to|are going to)(?! (?:have|be|feel|see) )(?= )`) },
   { stance: 'reported', reach: 'rest', pattern: /(?<! what) (?<m>(?:she|he|they) (?:says|said|tells|told))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:likes|like|wants|want) us to)(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok) )*(?<m>you (?:always |just |usually |normally |first )?(?:would|will|need|${ACTS})[a-z]*)(?= )`), unless: [NOTICED] },
-  { stance: 'supposed', reach: 'clause', pattern: / (?!you )[a-z]+ (?<m>should)(?! (?:i|we) )(?= )/ },
+  { stance: 'addressed', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok) )*(?<m>you (?:always |just |usually |normally |first )?(?:would|will|need|${ACTS})[a-z]*)(?= )`), unless: [NOTICED] },
+  { stance: 'general', reach: 'clause', pattern: / (?!you |i |we )[a-z]+ (?<m>should)(?! (?:i|we) )(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>should (?:the|my|it|they|he|she|your))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>in the (?:book|video|lab|class|manual))(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: new RegExp(`^ (?:(?:and|so|but) )*(?<m>${ONCE})(?= )`) },
   { stance: 'reported', reach: 'clause', pattern: new RegExp(` (?<!(?:from|than|since) )(?<m>${ONCE})(?= )`) },
-  { stance: 'told', reach: 'clause', pattern: /^ (?<m>always)(?= )/ },
+  { stance: 'general', reach: 'clause', pattern: /^ (?<m>always)(?= )/ },
+  { stance: 'general', reach: 'sentence', pattern: /(?:^(?: (?:and|so|but|well|okay|ok))* | (?:i|we|you|they|people|one) (?:would )?)(?<m>normally|usually|typically|generally|ordinarily|as a rule|in general)(?= )/ },
+  { stance: 'general', reach: 'sentence', pattern: new RegExp(`^ (?:(?:and|so|but|because|well|okay|ok) )*(?<m>(?:most|all|some|many|other) (?:people|folks|aides|students|trainees|of us)|everybody|everyone|anybody|anyone|people|folks|nobody|a person|aides|students|beginners|a good aide)(?! (?:ok|okay|ready|calls?) )(?= )`) },
+  { stance: 'general', reach: 'sentence', pattern: / (?<m>(?:it is|that is) (?:a|the|our) (?:rule|saying|policy|law|habit|trick|reason)|the (?:rule|trick|idea|point|secret|important (?:thing|part|bit)|main thing) is|it is (?:important|best|better|good|safest|good practice|essential|vital)|that is (?:how|why|what) (?:you|they|we|it|everybody|people)|(?:right|proper|correct|best|safe|safest) way)(?= )/ },
+  { stance: 'general', reach: 'clause', pattern: / (?<m>belongs?)(?= )/, unless: [/ (?:this|that|your|who|it) belongs? to /] },
+  { stance: 'general', reach: 'clause', pattern: / (?!(?:i|we|you|just|only|really|then|now|also|first) )[a-z]+ (?<m>(?:has|have|needs?|ought|got) to (?:be|go|come|stay|touch|get)|must|(?:is|are) to be)(?= )/ },
+  { stance: 'general', reach: 'clause', pattern: / (?<m>you (?:only|never|always|want to|cannot|can not|do not want|have got to|got to))(?= )/ },
+  { stance: 'general', reach: 'sentence', pattern: / (?<m>(?:they|nobody|no one|somebody|she|he|it|evaluators?|examiners?) (?:will |would |always |do not |does not |only )*(?:marks?|grades?|scores?|takes? points?|watch(?:es)? for|looks? for|expects?|counts? (?:against|as|for)|fails? (?:you|us|people)|teach(?:es)?))(?= )/ },
+  { stance: 'general', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok|because) )*(?<m>you (?:just |first )?(?:${YOURS})s?)(?= )`) },
   { stance: 'denied', reach: 'sentence', pattern: / (?<m>by (?:mistake|accident))(?= )/ },
   { stance: 'mentioned', reach: 'clause', pattern: / (?<m>there (?:was|were))(?= )/ },
   { stance: 'mentioned', reach: 'sentence', pattern: / (?<m>(?:was|were) (?:already|[a-z]+ when))(?= )/ },
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>(?:where|when|why) (?:is|are))(?= )/ },
   { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>are you (?!feeling|hurting|having|doing|getting)[a-z]+ing)(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: / (?<m>you (?:should|must|need to|have to|forgot|ought|better|did|still))(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: / (?<m>(?:did|have|had) you)(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: / (?<m>(?:can|could|would|will) you) (?:please )?(?:close|open|shut|turn|put|hand|get|bring|lower|raise|wash|pull|draw|knock|rinse|dry)(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: /^ (?:close|open|shut|turn|put|lower|raise|wash|pull|draw|rinse|dry) .*(?<m>please)(?= )/ },
-  { stance: 'told', reach: 'clause', pattern: / (?<m>remember to|make sure you|do not forget|remind)(?= )/ },
+  { stance: 'addressed', reach: 'clause', pattern: / (?<m>you (?:should|must|need to|have to|forgot|ought|better|did|still))(?= )/ },
+  { stance: 'addressed', reach: 'clause', pattern: / (?<m>(?:did|have|had) you)(?= )/ },
+  { stance: 'addressed', reach: 'clause', pattern: / (?<m>(?:can|could|would|will) you) (?:please )?(?:close|open|shut|turn|put|hand|get|bring|lower|raise|wash|pull|draw|knock|rinse|dry)(?= )/ },
+  { stance: 'addressed', reach: 'clause', pattern: /^ (?:close|open|shut|turn|put|lower|raise|wash|pull|draw|rinse|dry) .*(?<m>please)(?= )/ },
+  { stance: 'addressed', reach: 'clause', pattern: / (?<m>remember to|make sure you|do not forget|remind)(?= )/ },
   // Nobody says "I have it washed my hands" or "I did to wash": so is "I haven't washed" and "I didn't wash" misheard.
   { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>have (?:it|been|an?|and|in|the|them|of)(?: to)?)(?= ${DONE_TO} )`) },
   { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>have (?:been|and|them|in|it) to)(?= (?:${ACTS}))`) },
   { stance: 'doubted', reach: 'clause', pattern: new RegExp(` (?:i|we) (?<m>did(?: to| it| in| and)?)(?= (?:${ACTS}))`) },
   { stance: 'doubted', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>maybe|perhaps|probably)(?= )/ },
   { stance: 'doubted', reach: 'clause', pattern: / (?<m>(?<!(?:can|could|would|will) you )maybe|perhaps|probably|not sure|guess|wonder|wondering|whether)(?= )/ },
+]; // prettier-ignore
+
+/** Words of what is still to come, in the clause that says it. */
+const AHEAD = / (?:will|shall|would(?! have)|going to|about to|(?:need|want|have|plan|got) to) /;
+
+/** Said of the whole sentence: they take the assertion from its clauses that look ahead, and from the one they stand in. */
+const AHEAD_RULES: readonly Pick<Rule, 'stance' | 'pattern'>[] = [
+  // Not "I check if…", which is "whether", nor "if you don't mind".
+  { stance: 'hypothetical', pattern: / (?<!(?:check|checks|checking|see|sees|seeing|ask|asks|asking|know|feel|tell|look|looking|sure|wonder|as|even) )(?<m>if)(?! (?:you (?:do not|like|want|please|would|need|could|can|will|have)|that is|it is (?:ok|okay|all right|alright)|anything|i (?:may|can)) )(?= )/ },
+  { stance: 'postponed', pattern: new RegExp(` (?<!(?:look|looking|looks) )(?<m>(?:when|once|whenever|as soon as|by the time|after) (?:i|we|you|she|he|it|they|the|that|this|these|those|my|your|her|his|all|everything|[a-z]+ing))(?= )`) },
+  { stance: 'postponed', pattern: / (?<m>at the (?:very )?end|afterwards|afterward|on (?:my|the|our) way out|eventually|some other time|in (?:about )?(?:a few|a couple of|five|ten|two|three|twenty|thirty) (?:more )?(?:seconds|minutes)|in a (?:minute|sec|few))(?= )/ },
+  { stance: 'postponed', pattern: / (?<m>before (?:i|we) (?:[a-z]+ )?(?:leave|go|finish|head|step|walk|get out)) (?:[a-z]+ )*?(?:will|shall|would) be [a-z]+ing(?= )/ },
+  { stance: 'postponed', pattern: / (?:will|shall|would) be [a-z]+ing (?:[a-z]+ )*?(?<m>before (?:i|we) (?:[a-z]+ )?(?:leave|go|finish|head|step|walk|get out))(?= )/ },
 ]; // prettier-ignore
 
 /** A clause's words as the rules want them: joined by single spaces, with a space at both ends. */
@@ -219,14 +273,28 @@ function textOf(tokens: readonly Token[], { from, to }: Clause): string {
 const asksResident = (text: string): boolean =>
   / (?:may|can|could|shall|might|would|will) (?:i|we) /.test(text) && / (?:you|your) /.test(text);
 
-const FORGETS = /^(forgot|forget|forgotten|skip|skipped|miss|missed|left out)$/;
+const FORGETS = /^(forgot|forget|forgotten|skip|skipped|miss|missed|omitted|left out)$/;
 
-/** The clause after a forgotten thing that does it after all: "I'm closing it now". */
-function mendingClause(tokens: readonly Token[], clauses: readonly Clause[], c: number): Clause | null {
+/** "I didn't…", "I never…": of what is past. */
+const NOT_DONE = / (?:i|we) (?:did not|have not|had not|never) /;
+
+/**
+ * The clause after a forgotten thing that does it after all: "I'm closing it now".
+ *
+ * @param byMe whether the trainee must be the one who does it: "I didn't hold it, it moved" mends nothing
+ */
+function mendingClause(
+  tokens: readonly Token[],
+  clauses: readonly Clause[],
+  c: number,
+  byMe: boolean,
+): Clause | null {
   return (
     clauses.slice(c + 1, c + 4).find((next) => {
       const text = textOf(tokens, next);
-      return / (?:it|that|them|those) /.test(text) && RULES.every((rule) => !rule.pattern.test(text));
+      const against = RULES.some((rule) => mannerOf(rule.stance) === null && rule.pattern.test(text));
+      const mine = !byMe || / (?:i|we|let me|let us) /.test(text);
+      return / (?:it|that|them|those|ones?) /.test(text) && mine && !against;
     }) ?? null
   );
 }
@@ -253,14 +321,47 @@ const ownSubject = (text: string): boolean =>
   ) ||
   /^ (?:(?:and|so|but) )*(?:may|can|could|shall|would|will|do|are|is) (?:i|you|we) /.test(text);
 
+/** The tokens of a phrase that a pattern found in a stretch's text. */
+function tokensOf(hit: RegExpExecArray, phrase: string, from: number): number[] {
+  const before = hit.input.slice(0, hit.index + hit[0].lastIndexOf(phrase));
+  const first = from + before.split(' ').length - 2;
+  return Array.from({ length: phrase.split(' ').length }, (_, i) => first + i);
+}
+
+/** What a "when", an "if" or a "usually" takes from the clauses of its sentence that look ahead. */
+function aheadMarkers(tokens: readonly Token[], clauses: readonly Clause[]): Marker[] {
+  return clauses.flatMap((clause, c) => {
+    const { from, to } = unbroken(tokens, clauses, c);
+    if (from !== clause.from) return [];
+    const within = clauses.filter((part) => part.from >= from && part.to <= to);
+    const text = textOf(tokens, { ...clause, from, to });
+    const ahead = within.filter((part) => AHEAD.test(textOf(tokens, part)));
+    return AHEAD_RULES.flatMap(({ stance, pattern }): Marker[] => {
+      const hit = ahead.length > 0 && pattern.exec(text);
+      const phrase = hit && hit.groups?.['m'];
+      if (!hit || !phrase) return [];
+      const marker = tokensOf(hit, phrase, from);
+      const own = clauseAt(clauses, marker[0]!);
+      const reach = [...ahead, { from: marker[0]!, to: own.to }];
+      return reach.map((part) => ({ stance, tokens: marker, from: part.from, to: part.to }));
+    });
+  });
+}
+
 /**
  * Finds what takes the assertion away from parts of an utterance.
  *
  * A clause after a comma that has no subject of its own shares the fate of the one before it ("I have not washed my
  * hands, checked the band or closed the curtain"): rather a missed credit than a false one.
+ *
+ * @param correcting whether a slip is being put right: what was forgotten is then told, not denied
  */
-export function findMarkers(tokens: readonly Token[], clauses: readonly Clause[]): Marker[] {
-  const markers: Marker[] = [];
+export function findMarkers(
+  tokens: readonly Token[],
+  clauses: readonly Clause[],
+  correcting = false,
+): Marker[] {
+  const markers = aheadMarkers(tokens, clauses);
   let leaning: readonly Marker[] = [];
   clauses.forEach((clause, c) => {
     const text = textOf(tokens, clause);
@@ -272,14 +373,23 @@ export function findMarkers(tokens: readonly Token[], clauses: readonly Clause[]
       if (rule.question && tokens[clause.to - 1]!.ends !== '?') continue;
       if (rule.stance === 'asked' && asksResident(text)) continue;
       if (rule.unless?.some((pattern) => pattern.test(text))) continue;
-      const offset = hit.index + hit[0].lastIndexOf(phrase);
-      const first = clause.from + text.slice(0, offset).split(' ').length - 2;
-      const marker = Array.from({ length: phrase.split(' ').length }, (_, i) => first + i);
+      const marker = tokensOf(hit, phrase, clause.from);
+      const first = marker[0]!;
       const whole = unbroken(tokens, clauses, c);
-      const from = { clause: clause.from, onward: first, rest: first, sentence: whole.from }[rule.reach];
-      const to = rule.reach === 'clause' || rule.reach === 'onward' ? clause.to : whole.to;
-      const mended = FORGETS.test(phrase) ? mendingClause(tokens, clauses, c) : null;
-      own.push({ stance: rule.stance, tokens: marker, from, to, ...(mended && { mendedFrom: mended.from }) });
+      const all = clauses.filter(({ sentence }) => sentence === clause.sentence);
+      const reaches = {
+        clause,
+        onward: { from: first, to: clause.to },
+        rest: { from: first, to: whole.to },
+        sentence: whole,
+        whole: { from: all[0]!.from, to: all.at(-1)!.to },
+      };
+      const { from, to } = reaches[rule.reach];
+      const undone = /^(?:not|never)$/.test(phrase) && NOT_DONE.test(text);
+      const forgets = FORGETS.test(phrase) || undone;
+      const mended = forgets ? mendingClause(tokens, clauses, c, undone) : null;
+      const stance = correcting && forgets && rule.stance === 'denied' ? 'told' : rule.stance;
+      own.push({ stance, tokens: marker, from, to, ...(mended && { mendedFrom: mended.from }) });
     }
     const previous = clauses[c - 1];
     const leans =

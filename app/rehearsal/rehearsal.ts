@@ -1,11 +1,13 @@
 import type { Outcome } from './assessment.ts';
 import type { Checklist } from './checklist.ts';
 import { clockDoubts, clockMoves } from './clockMoves.ts';
+import { admits, corrects } from './correction.ts';
 import { goesOn, LARGEST_LEAP, type SaidCount } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
+import { takenAs } from './manner.ts';
 import { CREDIT_FROM, PLAIN_FROM, settle, type Claim } from './match.ts';
-import { clauseAt } from './polarity.ts';
+import { clauseAt, mannerOf } from './polarity.ts';
 import { readNumber } from './readings.ts';
 import {
   countsIn,
@@ -25,7 +27,7 @@ import {
   type Added,
   type SecondHearing,
 } from './secondHearing.ts';
-import type { Step } from './skill.ts';
+import type { Step, Taken } from './skill.ts';
 import { fold, type State } from './state.ts';
 import type { Utterance } from './utterance.ts';
 
@@ -64,34 +66,39 @@ const isInPlace = ({ steps }: Checklist, { credits }: State, step: Step): boolea
  * changed.
  */
 export function interpret(checklist: Checklist, state: State, utterance: Utterance): RehearsalEvent[] {
-  const hearing = hear(utterance, state.utterances.at(-1));
+  const isCorrecting = state.correcting !== null;
+  const hearing = hear(utterance, state.utterances.at(-1), isCorrecting);
   const { tokens, clauses, markers, carried } = hearing;
+  const own = tokens.slice(carried);
   const spent = new Set(carried > 0 ? state.used : []);
   const found = checklist.matcher.find(tokens, clauses, markers, carried, spent);
   const joints = jointsAt(checklist, state, found);
   const live = withoutStrayShorts(checklist, hearing, joints, found);
   const counts = joints.size > 0 ? countsIn(checklist, hearing, live) : [];
 
-  /** How the steps stood before a correction; null while none is open. */
-  const slips = state.correcting === null ? null : outcomesOf(checklist, state);
+  /** How the steps stood before a correction; null where nothing is put right. */
+  const slips = isCorrecting || corrects(own) || admits(own) ? outcomesOf(checklist, state) : null;
   const rank = rankSteps(checklist, state, slips);
-  const against = live.filter((c) => c.stance !== 'asserted');
-  const asserted = live.filter((c) => c.stance === 'asserted' && !isDenied(c, against));
+  const taken = (claim: Claim): Taken => takenOf(checklist, claim);
+  const against = live.filter((c) => taken(c) === 'no');
+  const asserted = live.filter((c) => taken(c) !== 'no' && !isDenied(c, against));
   const settled = settle(
     asserted.filter(
       (c) => isWhole(c) || !asserted.some((stop) => isWhole(stop) && undoes(checklist, stop, c)),
     ),
     rank,
   );
-  const clear = settled.filter((c) => !isEcho(checklist, state, settled, c));
+  const clear = settled.filter(
+    (c) => !isEcho(checklist, state, settled, c) && !isExplained(checklist, hearing, settled, c),
+  );
   const standing = withoutEchoes(
     checklist,
     hearing,
     clear.filter((c) => !clear.some((stop) => undoes(checklist, stop, c))),
   );
-  const taken = new Set(standing.flatMap((c) => c.tokens));
+  const claimed = new Set(standing.flatMap((c) => c.tokens));
   const notes = settle(against, rank).filter(
-    (c) => c.tokens.filter((t) => taken.has(t)).length * 2 <= c.tokens.length,
+    (c) => c.tokens.filter((t) => claimed.has(t)).length * 2 <= c.tokens.length,
   );
 
   const second = secondHearing(checklist, utterance, rank);
@@ -127,28 +134,42 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     const role = checklist.roles.get(said.target)!;
     const { id } = role.step;
     const evidence = evidenceOf(hearing, said, said.score);
-    if (said.stance !== 'asserted') {
+    const manner = mannerOf(said.stance);
+    const how = taken(said);
+    if (manner === null || how === 'no') {
       if (role.role === 'movement')
         emit({ type: 'movement', step: id, joint: role.joint, form: 'named', evidence });
       if (said.stance === 'doubted') emit({ type: 'doubted', step: id, evidence, why: 'doubt' });
       else if (role.role !== 'stop') emit({ type: 'noted', step: id, evidence, stance: said.stance });
       continue;
     }
-    const doubt = doubtOf(role.step, said, hearing, second, isInPlace(checklist, now, role.step));
+    const doubt =
+      how === 'asks' && manner !== 'done'
+        ? manner
+        : doubtOf(role.step, said, hearing, second, isInPlace(checklist, now, role.step));
     const read = doubt ? null : readNumber(role.step, hearing, said, evidence);
     const reading = read && second ? compared(read, role.step, second) : read;
     if (role.role === 'value' && !reading) continue;
     const others = [...standing, ...notes].filter((c) => c !== said);
-    clockMoves(checklist, now, hearing, { span: said, role, doubt, evidence }, others).forEach(emit);
+    const announced = manner === 'begun';
+    clockMoves(checklist, now, hearing, { span: said, role, announced, doubt, evidence }, others).forEach(
+      emit,
+    );
     if (doubt) {
       if (role.role !== 'stop') emit({ type: 'doubted', step: id, evidence, why: doubt });
       continue;
     }
     used.push(...said.tokens);
     if (role.role === 'movement')
-      emit({ type: 'movement', step: id, joint: role.joint, form: role.form, evidence });
+      emit({
+        type: 'movement',
+        step: id,
+        joint: role.joint,
+        form: announced ? 'announced' : role.form,
+        evidence,
+      });
     if (role.role === 'step') {
-      emit({ type: 'credited', step: id, evidence });
+      emit({ type: 'credited', step: id, evidence, ...(manner !== 'done' && { manner }) });
       for (const joint of jointsBehind(checklist, id)) emit({ type: 'joint', joint });
     }
     emit(reading);
@@ -177,7 +198,7 @@ function repairs(
       const isSaid =
         e.type === 'credited' ||
         e.type === 'reading' ||
-        (e.type === 'movement' && e.form !== 'named') ||
+        (e.type === 'movement' && (e.form === 'full' || e.form === 'short')) ||
         (e.type === 'clock' && e.move === 'start');
       return isSaid ? [[e.step, e] as const] : [];
     }),
@@ -196,6 +217,22 @@ function repairs(
 const isPassedOver = ({ steps }: Checklist, { credits }: State, id: string): boolean =>
   id in credits ||
   steps.slice(1 + steps.findIndex((step) => step.id === id)).some((step) => step.id in credits);
+
+/** How the rules take a claim in the manner it is said; what says no step does not count. */
+function takenOf({ roles, rules }: Checklist, { target, stance }: Claim): Taken {
+  const manner = mannerOf(stance);
+  return manner === null ? 'no' : takenAs(rules, roles.get(target)!.step, manner);
+}
+
+/**
+ * Whether a claim only belongs to an explanation in the same sentence: "today I'm going to wash your feet, then I'll dry them"
+ * explains, and neither washes nor dries.
+ */
+function isExplained({ roles }: Checklist, hearing: Hearing, all: readonly Claim[], claim: Claim): boolean {
+  if (claim.stance !== 'begun') return false;
+  const { from, to } = sentenceAt(hearing, claim.to - 1);
+  return all.some((c) => roles.get(c.target)!.step.plans && c !== claim && c.from < to && c.to > from);
+}
 
 /** Whether a step other than a movement is said in the same sentence: "the bed is down low again" repeats nothing. */
 function belongsToStep(
@@ -293,6 +330,8 @@ function rankSteps(checklist: Checklist, state: State, slips: Outcomes | null): 
     const { id } = role.step;
     const index = checklist.steps.indexOf(role.step) / 1000;
     if (slips && slips.get(id) !== 'heard') return -1 + index;
+    // Hands that were clean at the start are washed again at the end.
+    if (id in state.carried && isPassedOver(checklist, state, id)) return 3 + index;
     const early = checklist.constraints.some((c) => c.later === id && !credited(c.earlier));
     // One that came too early may be put right now.
     if (credited(id) && role.role === 'step' && (early || !isOutOfOrder(id))) return 3 + index;

@@ -1,7 +1,7 @@
 import type { Checklist } from './checklist.ts';
 import { findCounts, type SaidCount } from './counts.ts';
 import type { Hearing } from './hearing.ts';
-import { CREDIT_FROM, type Claim } from './match.ts';
+import { CREDIT_FROM, saysIt, type Claim } from './match.ts';
 import { clauseAt } from './polarity.ts';
 import type { State } from './state.ts';
 
@@ -13,7 +13,7 @@ export function jointsAt(checklist: Checklist, state: State, claims: readonly Cl
     const role = checklist.roles.get(c.target)!;
     if (c.score < CREDIT_FROM) return [];
     if (role.role === 'movement') return role.form === 'full' ? [role.joint] : [];
-    return c.stance === 'asserted' ? jointsBehind(checklist, role.step.id) : [];
+    return saysIt(c) ? jointsBehind(checklist, role.step.id) : [];
   });
   if (fresh.length > 0) return new Set(fresh);
   return new Set(state.counts.joint === null ? [] : [state.counts.joint]);

@@ -3,10 +3,11 @@ import type { Checklist } from './checklist.ts';
 import { judgeRun, longestRun, NEW_CLOCK } from './clocks.ts';
 import { repetitions } from './counts.ts';
 import type { Doubt } from './events.ts';
+import { mostDirect } from './manner.ts';
 import { orderFlags, type OrderFlag } from './order.ts';
 import type { Stance } from './polarity.ts';
 import type { Rules, Step } from './skill.ts';
-import type { State } from './state.ts';
+import type { Carried, State } from './state.ts';
 import { minutes } from './testClock.ts';
 
 export const CAUTION =
@@ -19,18 +20,21 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
   unclear: 'The sound was not clear enough; say it again, closer to the microphone.',
   doubt: 'It was said as a doubt; say it as you do it.',
   one: 'Only one of two ways of listening heard it; say it again, clearly.',
+  begun: 'It was announced; say it as you do it.',
+  told: 'It was told as what you would do; for this step, say it as you do it.',
 };
 
 const STANCES: Readonly<Record<Exclude<Stance, 'asserted'>, string>> = {
   denied: 'It was said as not done.',
   asked: 'It was asked, not said.',
-  supposed: 'It was said as an "if" or a "would"; say it as you do it.',
-  planned: 'It was announced; say it as you do it.',
   begun: 'It was announced; say it as you do it.',
+  told: 'It was told as what you would do; say it as you do it.',
+  hypothetical: 'It was said as an "if" or a "could"; say it as you do it.',
+  general: 'It was said as what one does in general; say it as you do it.',
   postponed: 'It was put off; say it as you do it.',
   mentioned: 'It was only mentioned beside another step.',
   reported: 'It was told as what somebody says.',
-  told: 'It was said to somebody else.',
+  addressed: 'It was said to somebody else.',
   doubted: 'It was said as a doubt.',
 };
 
@@ -40,14 +44,16 @@ type Marks = Pick<Assessment, 'steps' | 'clocks' | 'counts' | 'readings' | 'resu
  * Marks a rehearsal: an outcome for every step of the checklist, and the result by the rules. Pure.
  *
  * @param evaluator the evaluator's own numbers by step; without one a number is taken as it was said
+ * @param skills titles of the test's skills in order, to say where a step was carried over from
  */
 export function markRehearsal(
   checklist: Checklist,
   state: State,
   evaluator: Readonly<Record<string, number>> = {},
+  skills: readonly string[] = [],
 ): Marks {
   const { steps, rules } = checklist;
-  const times = new Map(Object.entries(state.credits).map(([id, said]) => [id, said.map((e) => e.start)]));
+  const times = timesOf(state);
   const flags = orderFlags(checklist.constraints, times);
   const titles = new Map(steps.map((s) => [s.id, s.text]));
   const marks = steps.map((step) =>
@@ -58,6 +64,7 @@ export function markRehearsal(
       titles,
       rules,
       evaluator[step.id],
+      skills,
     ),
   );
 
@@ -115,20 +122,32 @@ function markStep(
   titles: ReadonlyMap<string, string>,
   rules: Rules,
   evaluator: number | undefined,
+  skills: readonly string[],
 ): StepMark {
-  const mark = (outcome: StepMark['outcome'], evidence: Evidence | null, note: string): StepMark => ({
+  const mark = (
+    outcome: StepMark['outcome'],
+    evidence: Evidence | null,
+    note: string,
+    manner: StepMark['manner'] = null,
+  ): StepMark => ({
     id: step.id,
     text: step.text,
     critical: step.critical,
     outcome,
     at: evidence?.start ?? null,
-    evidence,
+    evidence: evidence && plainEvidence(evidence),
+    manner,
     note,
   });
   if (step.evidence.kind === 'eyes')
     return mark('needs eyes', null, 'Words cannot show this: ask your instructor to watch.');
 
-  const said = state.credits[step.id]?.[0];
+  const all = state.credits[step.id] ?? [];
+  const manner = mostDirect(all.map((credit) => credit.manner));
+  // Of the sayings in the most direct manner the first.
+  const said = all.find((credit) => credit.manner === manner);
+  const carried = state.carried[step.id];
+  if (!said && carried) return mark('heard', carried.evidence, carriedFrom(carried, skills), 'carried over');
   if (!said) {
     const doubt = state.doubts[step.id];
     if (doubt) return mark('unsure', doubt.evidence, DOUBTS[doubt.why]);
@@ -149,8 +168,33 @@ function markStep(
   const repaired = repair
     ? [`Put right in a correction at ${minutes(repair.evidence.start)}; it was ${repair.slip}.`]
     : [];
-  return mark('heard', said, [measured.note, ...repaired].filter(Boolean).join(' '));
+  const told = manner === 'told' ? ['Told, not done.'] : [];
+  return mark('heard', said, [measured.note, ...told, ...repaired].filter(Boolean).join(' '), manner);
 }
+
+/** When each step was said, seconds; what was carried over was done before all else. */
+function timesOf({ credits, carried }: State): Map<string, number[]> {
+  const said = Object.entries(credits).map(([id, all]): [string, number[]] => [id, all.map((e) => e.start)]);
+  const times = new Map(said);
+  for (const id of Object.keys(carried)) times.set(id, [-Infinity, ...(times.get(id) ?? [])]);
+  return times;
+}
+
+/** "Carried over from Hand washing, 1:12." */
+function carriedFrom({ from, evidence, manner }: Carried, skills: readonly string[]): string {
+  if (!from) return 'Carried over: done before this rehearsal began, as you set it.';
+  const where = skills[from.skill] ?? 'an earlier skill';
+  const when = evidence ? `, ${minutes(evidence.start)}` : '';
+  return `Carried over from ${where}${when}${manner === 'told' ? '; told, not done' : ''}.`;
+}
+
+const plainEvidence = ({ utterance, text, start, end, score }: Evidence): Evidence => ({
+  utterance,
+  text,
+  start,
+  end,
+  score,
+});
 
 /** What a step asks for beyond having been said. */
 function measure(

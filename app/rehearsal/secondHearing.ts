@@ -2,8 +2,10 @@ import type { Checklist } from './checklist.ts';
 import { clockMoves } from './clockMoves.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { evidenceOf, hear, type Hearing } from './hearing.ts';
-import { CREDIT_FROM, settle, UNSURE_FROM, type Claim } from './match.ts';
+import { takenAs } from './manner.ts';
+import { CREDIT_FROM, saysIt, settle, UNSURE_FROM, type Claim } from './match.ts';
 import { findNumbers } from './numbers.ts';
+import { mannerOf } from './polarity.ts';
 import { readNumber, type Reading } from './readings.ts';
 import type { Step } from './skill.ts';
 import type { State } from './state.ts';
@@ -47,15 +49,12 @@ export function secondHearing(
   const nearest = new Map(matcher.nearest(tokens).map((n) => [n.target, n.score]));
   return {
     hearing,
-    claims: settle(
-      found.filter((c) => c.stance === 'asserted'),
-      rank,
-    ),
+    claims: settle(found.filter(saysIt), rank),
     support: ({ target }) => {
       const [same] = found
         .filter((c) => c.target === target && c.score >= UNSURE_FROM)
         .sort((a, b) => b.score - a.score);
-      if (same) return same.stance === 'asserted' ? 'agreed' : 'against';
+      if (same) return saysIt(same) ? 'agreed' : 'against';
       return (nearest.get(target) ?? 0) >= NEAR_FROM ? 'near' : 'none';
     },
   };
@@ -129,18 +128,26 @@ export function takeAdded(
   const role = checklist.roles.get(claim.target)!;
   const { id, critical } = role.step;
   if (role.role !== 'step' && role.role !== 'start' && role.role !== 'stop') return [];
+  const manner = mannerOf(claim.stance) ?? 'done';
+  if (takenAs(checklist.rules, role.step, manner) === 'no') return [];
   const evidence = evidenceOf(hearing, claim, claim.score);
   const clear =
-    role.role === 'step' && (!critical || borneOut >= NEAR_FROM) && sureness(hearing, claim) >= SURE_ALONE;
+    role.role === 'step' &&
+    takenAs(checklist.rules, role.step, manner) === 'counts' &&
+    (!critical || borneOut >= NEAR_FROM) &&
+    sureness(hearing, claim) >= SURE_ALONE;
   const doubt: Doubt | null = clear ? null : 'one';
   // Its words have their own times; as if at the first one's edge, nobody looks for them again.
-  const moves = clockMoves(checklist, now, hearing, { span: claim, role, doubt, evidence }, []).map((move) =>
+  const said = { span: claim, role, announced: manner === 'begun', doubt, evidence };
+  const moves = clockMoves(checklist, now, hearing, said, []).map((move) =>
     move.type === 'clock' ? { ...move, word: 0 } : move,
   );
   if (role.role === 'stop') return moves;
   return [
     ...moves,
-    clear ? { type: 'credited', step: id, evidence } : { type: 'doubted', step: id, evidence, why: 'one' },
+    clear
+      ? { type: 'credited', step: id, evidence, ...(manner !== 'done' && { manner }) }
+      : { type: 'doubted', step: id, evidence, why: 'one' },
   ];
 }
 

@@ -71,7 +71,10 @@ const StepSchema = z
     critical: z.boolean().default(false),
     evidence: Evidence.default({ kind: 'said' }),
     cues: cues.optional(),
-    /** Whether "I am going to…" is enough, as for an explanation to the resident. */
+    /**
+     * Whether it is itself what one is going to do, as an explanation to the resident: "I am going to…" is the step, and
+     * what else is announced in its sentence is not said yet.
+     */
     plans: z.boolean().default(false),
     /** This step must come after / before these, wherever both are said. The step itself is flagged otherwise. */
     after: stepIds,
@@ -139,6 +142,8 @@ export const SkillSchema = z.strictObject({
   change: text.optional(),
   /** What the instruction card says, as read to the trainee. */
   card: text,
+  /** Who it is done for, as the card names them; left out where that is whoever is there. */
+  resident: text.optional(),
   /** What must lie ready. */
   equipment: z.array(text).default([]),
   /** What can hurt the resident or the trainee here, each in a sentence. */
@@ -167,6 +172,27 @@ export const LexiconSchema = z.strictObject({
 });
 export type Lexicon = z.infer<typeof LexiconSchema>;
 
+/** How a manner of saying a step is taken: it counts, is asked about (`unsure`), or does not count. */
+const TakenSchema = z.enum(['counts', 'asks', 'no']);
+export type Taken = z.infer<typeof TakenSchema>;
+const takenFor = (ordinary: Taken, critical: Taken) =>
+  z.strictObject({ ordinary: TakenSchema, critical: TakenSchema }).readonly().default({ ordinary, critical });
+
+/** What needs no saying again in the next skills of one test. */
+const CarryOverSchema = z
+  .strictObject({
+    /** The step that is carried over. */
+    step: id,
+    /** Steps that do it, in an earlier skill: one of them must have been simply heard there. */
+    from: z.array(id).min(1),
+    /** How far it lasts: into the skill that follows directly, until a skill is done with another resident, or to the end. */
+    until: z.enum(['next skill', 'next resident', 'end']).default('end'),
+    /** Steps that end it when they are heard after it: gloves taken off, waste emptied. */
+    endedBy: z.array(id).default([]),
+  })
+  .readonly();
+export type CarryOver = z.infer<typeof CarryOverSchema>;
+
 /** `skills/rules/*.yaml`: when a rehearsal or a mock test counts as passed. A school's or a state's rule, never code. */
 export const RulesSchema = z.strictObject({
   schema: z.literal(1),
@@ -180,8 +206,12 @@ export const RulesSchema = z.strictObject({
   minutes: z.number().positive().exactOptional(),
   /** Minutes to look around and read the cards before the time of a mock test begins by itself. */
   lookAround: z.number().nonnegative().default(0),
-  /** Whether "I am going to…" counts as said, for steps that are not critical. */
-  plansCount: z.boolean().default(false),
+  /** How "I'm going to…", said as the step begins, is taken. */
+  nearFuture: takenFor('counts', 'counts'),
+  /** How "here I would…" is taken. Never as a time, a repetition or a number, whatever stands here. */
+  would: takenFor('counts', 'asks'),
+  /** What carries over from skill to skill of a test, and into a rehearsal that begins so. */
+  carriesOver: z.array(CarryOverSchema).default([]),
   /** Whether a mock test helps with nothing, as in a test. */
   silent: z.boolean().default(true),
   /** Whether the coach calls out the time left. */

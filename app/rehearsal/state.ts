@@ -1,9 +1,9 @@
 import type { AsideReason, Evidence, Outcome } from './assessment.ts';
 import { moveClock, NEW_CLOCK, type Clock, type ClockMove } from './clocks.ts';
 import type { Command } from './commands.ts';
-import { nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
+import { beingCounted, nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
-import type { Stance } from './polarity.ts';
+import type { Manner, Stance } from './polarity.ts';
 import type { Utterance } from './utterance.ts';
 
 /** Everything a rehearsal has come to, as a fold of its events: the same events give the same state, always. */
@@ -12,7 +12,9 @@ export interface State {
   /** Tokens of the latest utterance that a mark rests on. */
   readonly used: readonly number[];
   /** For each step, every saying that credits it, in order. */
-  readonly credits: Readonly<Record<string, readonly Evidence[]>>;
+  readonly credits: Readonly<Record<string, readonly Credit[]>>;
+  /** The steps that need not be said here, and where they were done. */
+  readonly carried: Readonly<Record<string, Carried>>;
   readonly doubts: Readonly<Record<string, { readonly evidence: Evidence; readonly why: Doubt }>>;
   readonly notes: Readonly<Record<string, { readonly evidence: Evidence; readonly stance: Stance }>>;
   readonly clocks: Readonly<Record<string, Clock>>;
@@ -43,6 +45,18 @@ export interface State {
   /** Seconds of the pauses that are over, since the test began. */
   readonly pausedSeconds: number;
   readonly ended: number | null;
+}
+
+/** A saying that credits a step. */
+export interface Credit extends Evidence {
+  readonly manner: Manner;
+}
+
+/** A step carried over: from which step of which skill of the test, or from before the rehearsal. */
+export interface Carried {
+  readonly from: { readonly skill: number; readonly step: string } | null;
+  readonly evidence: Evidence | null;
+  readonly manner: Manner;
 }
 
 /** A stretch of time, in seconds. */
@@ -91,6 +105,7 @@ export const BEFORE: State = {
   utterances: [],
   used: [],
   credits: {},
+  carried: {},
   doubts: {},
   notes: {},
   clocks: {},
@@ -122,8 +137,16 @@ export function fold(state: State, event: RehearsalEvent): State {
       return BEFORE;
     case 'heard':
       return { ...state, utterances: [...state.utterances, event.utterance], used: event.used };
+    case 'carried': {
+      const { step, from, evidence, manner = 'done' } = event;
+      return { ...state, carried: { ...state.carried, [step]: { from, evidence, manner } } };
+    }
     case 'credited':
-      return { ...state, credits: credit(state, event), tentative: without(state.tentative, event.step) };
+      return {
+        ...state,
+        credits: credit(state, event, event.manner ?? 'done'),
+        tentative: without(state.tentative, event.step),
+      };
     case 'doubted':
       return {
         ...state,
@@ -137,16 +160,29 @@ export function fold(state: State, event: RehearsalEvent): State {
     case 'clock': {
       const moved = moveOn(state, event.step, event);
       const started = event.move === 'start' && moved.clocks[event.step]!.running === event;
-      return started ? { ...moved, credits: credit(state, event) } : moved;
+      return started
+        ? { ...moved, credits: credit(state, event, event.announced ? 'begun' : 'done') }
+        : moved;
     }
     case 'movement': {
-      const credits = event.form === 'named' ? state.credits : credit(state, event);
+      const isDone = event.form === 'full' || event.form === 'short';
+      const credits = isDone ? credit(state, event, 'done') : state.credits;
       return { ...state, credits, counts: nameMovement(state.counts, event.step, event.joint, event.form) };
     }
     case 'joint':
       return { ...state, counts: turnTo(state.counts, event.joint) };
-    case 'repetition':
-      return { ...state, counts: sayCount(state.counts, event.count) };
+    case 'repetition': {
+      const counts = sayCount(state.counts, event.count);
+      const shown = beingCounted(state.counts).filter((step) => {
+        const count = counts.movements[step];
+        return count?.begun && count.number > 0 && !(step in state.credits);
+      });
+      const credits = shown.reduce(
+        (now, step) => credit({ credits: now }, { step, evidence: event.evidence }, 'begun'),
+        state.credits,
+      );
+      return { ...state, credits, counts };
+    }
     case 'reading': {
       const { value, sure, rivals, evidence } = event;
       return { ...state, readings: { ...state.readings, [event.step]: { value, sure, rivals, evidence } } };
@@ -220,9 +256,14 @@ function moveOn(state: State, step: string, move: ClockMove): State {
   const was = state.clocks[step] ?? NEW_CLOCK;
   const is = moveClock(was, move);
   const clocks = { ...state.clocks, [step]: is };
-  if ((was.running === null) === (is.running === null)) return { ...state, clocks };
+  if ((was.running === null) === (is.running === null) && was.running?.at === is.running?.at)
+    return { ...state, clocks };
   const timings = is.running
-    ? [...state.timings, { step, from: move.at, to: null }]
+    ? [
+        // One that was only announced begins later.
+        ...state.timings.filter((t) => t.step !== step || t.to !== null),
+        { step, from: move.at, to: null },
+      ]
     : state.timings.map((t) =>
         t.step === step && t.to === null ? { ...t, to: Math.max(t.from, move.at) } : t,
       );
@@ -250,8 +291,9 @@ function without<T>(record: Readonly<Record<string, T>>, key: string): Readonly<
 
 /** The credits with one more saying of a step. */
 function credit(
-  { credits }: State,
+  { credits }: Pick<State, 'credits'>,
   { step, evidence }: { step: string; evidence: Evidence },
+  manner: Manner,
 ): State['credits'] {
-  return { ...credits, [step]: [...(credits[step] ?? []), evidence] };
+  return { ...credits, [step]: [...(credits[step] ?? []), { ...evidence, manner }] };
 }

@@ -68,6 +68,8 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
   unclear: 'the sound was unclear',
   doubt: 'said as a doubt',
   one: 'only one of two recognisers heard it',
+  begun: 'announced, which these rules ask about',
+  told: 'told as what one would do, which these rules ask about',
 };
 
 /**
@@ -119,7 +121,7 @@ export function tryPhrase(checklist: Checklist, phrase: string, state: State = B
 function effectOf(event: RehearsalEvent): Pick<Effect, 'does' | 'how'> | null {
   switch (event.type) {
     case 'credited':
-      return { does: 'credited', how: '' };
+      return { does: 'credited', how: event.manner ?? '' };
     case 'doubted':
       return { does: 'doubted', how: DOUBTS[event.why] };
     case 'noted':

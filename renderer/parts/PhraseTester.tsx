@@ -122,7 +122,7 @@ function told({ does, how }: Effect): string {
     case 'clock':
       return `${CLOCK[how] ?? how}:`;
     case 'movement':
-      return how === 'named' ? 'Movement named:' : 'Movement counted:';
+      return how === 'named' || how === 'announced' ? 'Movement named:' : 'Movement counted:';
     case 'reading':
       return `Number ${how}:`;
   }

@@ -29,7 +29,8 @@ async function allSayings(): Promise<string[]> {
   const files = [new URL('sayings.yaml', here)];
   for (const folder of ['narrations/', 'negatives/']) {
     const names = await readdir(new URL(folder, speech));
-    files.push(...names.map((name) => new URL(folder + name, speech)));
+    const said = names.filter((name) => name.endsWith('.yaml'));
+    files.push(...said.map((name) => new URL(folder + name, speech)));
   }
   const textsIn = (value: unknown): string[] =>
     typeof value === 'string' ? [value] : Object.values(value ?? {}).flatMap(textsIn);

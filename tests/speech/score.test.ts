@@ -65,6 +65,7 @@ function mark(id: string, outcome: Outcome, at = 0): Assessment['steps'][number]
     outcome,
     at: heard ? at : null,
     evidence: heard ? { utterance: 0, text: id, start: at, end: at + 1, score: 1 } : null,
+    manner: outcome === 'heard' ? 'done' : null,
     note: '',
   };
 }

@@ -1,0 +1,79 @@
+import { readFileSync } from 'node:fs';
+import { parse } from 'yaml';
+import { z } from 'zod';
+import { BEFORE, fold, type State } from '../../app/rehearsal/state.ts';
+import { interpret } from '../../app/rehearsal/rehearsal.ts';
+import type { Checklist } from '../../app/rehearsal/checklist.ts';
+import { utterance } from './narrate.ts';
+
+/**
+ * Sayings that have a step's words and must credit nothing, and corrections that must put a slip right, written without sight of the
+ * cues. Those at even places of a list are for tuning; those at odd places are looked at only to report.
+ */
+
+const KINDS = ['postponed', 'hypothetical', 'general', 'asked', 'denied'] as const;
+const lines = z.array(z.string());
+const TrapsSchema = z.object({ asides: lines.optional() }).catchall(z.record(z.enum(KINDS), lines));
+
+export interface Trap {
+  readonly skill: string;
+  readonly kind: (typeof KINDS)[number] | 'aside';
+  readonly says: string;
+  readonly heldOut: boolean;
+}
+
+const read = (name: string): unknown => parse(readFileSync(new URL(name, import.meta.url), 'utf8'));
+
+export const TRAPS: readonly Trap[] = ['traps-a.yaml', 'traps-b.yaml'].flatMap((file) => {
+  const { asides = [], ...skills } = TrapsSchema.parse(read(file));
+  return [
+    ...asides.map((says, i): Trap => ({ skill: 'hand-washing', kind: 'aside', says, heldOut: i % 2 === 1 })),
+    ...Object.entries(skills).flatMap(([skill, kinds]) =>
+      KINDS.flatMap((kind) =>
+        (kinds as Record<string, string[]>)[kind]!.map((says, i): Trap => ({
+          skill,
+          kind,
+          says,
+          heldOut: i % 2 === 1,
+        })),
+      ),
+    ),
+  ];
+});
+
+const CorrectionSchema = z.strictObject({
+  skill: z.string(),
+  step: z.string(),
+  says: z.string(),
+  /** Said after "I want to correct something". */
+  after: z.boolean().default(false),
+  /** A critical step that is only told: it is asked about. */
+  told: z.boolean().default(false),
+});
+export const CORRECTIONS = z
+  .array(CorrectionSchema)
+  .parse(read('corrections.yaml'))
+  .map((correction, i) => ({ ...correction, heldOut: i % 2 === 1 }));
+export type Correction = (typeof CORRECTIONS)[number];
+
+/** The steps that a saying credits, starts or counts. */
+export function creditedBy(checklist: Checklist, says: string, state: State = BEFORE): string[] {
+  return interpret(checklist, state, utterance(says, 60, 900)).flatMap((e) =>
+    e.type === 'credited' ||
+    (e.type === 'clock' && e.move === 'start') ||
+    (e.type === 'movement' && (e.form === 'full' || e.form === 'short')) ||
+    e.type === 'reading'
+      ? [e.step]
+      : [],
+  );
+}
+
+/** The state of a rehearsal in which every other step has been said. */
+export function withoutStep({ steps }: Checklist, step: string): State {
+  return steps
+    .filter(({ id, evidence }) => id !== step && evidence.kind === 'said')
+    .reduce<State>((state, { id }, i) => {
+      const evidence = { utterance: i, text: id, start: i, end: i + 0.5, score: 1 };
+      return fold(state, { type: 'credited', step: id, evidence });
+    }, BEFORE);
+}
