@@ -347,12 +347,16 @@ export class Matcher {
     const alike = new Map<string, number>();
     if (stem.length >= 5) {
       for (const { item } of this.fuse.search(stem)) {
-        if (Math.abs(item.length - stem.length) <= 2) alike.set(item, SPELLED_ALIKE);
+        if (Math.abs(item.length - stem.length) <= 2 && !isOpposite(item, stem))
+          alike.set(item, SPELLED_ALIKE);
       }
     }
     for (const sound of soundsOf(stem)) {
       for (const known of this.bySound.get(sound) ?? []) {
-        if (spellingDistance(stem, known) <= ALIKE_SPELLING * Math.max(stem.length, known.length)) {
+        if (
+          !isOpposite(known, stem) &&
+          spellingDistance(stem, known) <= ALIKE_SPELLING * Math.max(stem.length, known.length)
+        ) {
           alike.set(known, SOUNDS_ALIKE);
         }
       }
@@ -361,6 +365,9 @@ export class Matcher {
     return alike;
   }
 }
+
+/** Whether one word undoes the other: "unlock" is spelled like "lock" and is no mishearing of it. */
+const isOpposite = (a: string, b: string): boolean => a === `un${b}` || b === `un${a}`;
 
 /**
  * Tokens between a "not" that a cue means and the word it is about: "I did not ask whether he is on blood thinners" is not "not
@@ -407,6 +414,16 @@ function runTogether(tokens: readonly Token[]): Run[] {
   );
 }
 
+/**
+ * Whether a marker concerns a claim's content. What is mentioned beside a step ("…before I do the other eye") must be most of
+ * it, and what was found ("…, no sores") all.
+ */
+function isReached(content: readonly number[], { stance, from, to, findingFrom }: Marker): boolean {
+  const reached = content.filter((t) => t >= from && t < to).length;
+  if (findingFrom !== undefined && content[0]! < findingFrom) return false;
+  return stance === 'mentioned' ? 2 * reached > content.length : reached > 0;
+}
+
 /** @param meant tokens that a required part of the cue matched: a marker made of these is what the cue wants said */
 function stanceOf(
   content: readonly number[],
@@ -416,7 +433,7 @@ function stanceOf(
 ): Stance {
   const against = markers.filter(
     (m) =>
-      content.some((t) => t >= m.from && t < m.to) &&
+      isReached(content, m) &&
       !m.tokens.every((t) => meant.has(t)) &&
       !content.some((t) => t >= (m.mendedFrom ?? Infinity)) &&
       !allows.has(m.stance),
@@ -465,7 +482,7 @@ export function settle(claims: readonly Claim[], rank: (target: string) => numbe
 }
 
 /** How much was said, and how well it fits. */
-const strength = (c: Claim): number => c.score * c.mass;
+export const strength = (c: Claim): number => c.score * c.mass;
 
 /** Share of a claim's content words that no fuller claim has used. Lower credits one saying to two like steps. */
 const FREE_SHARE = 0.5;

@@ -43,6 +43,11 @@ export interface Marker {
    * Absent where nothing does.
    */
   readonly mendedFrom?: number;
+  /**
+   * "I look at your gums, no sores": what was found, which denies nothing that begins before this token. Absent where
+   * nothing was found.
+   */
+  readonly findingFrom?: number;
 }
 
 /** A stretch of tokens with one verb and one subject, roughly. */
@@ -206,11 +211,14 @@ const RULES: readonly Rule[] = [
   { stance: 'postponed', reach: 'sentence', pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>in a minute)(?= )/ },
   { stance: 'postponed', reach: 'sentence', pattern: / (?<m>in a (?:minute|sec)(?: or two| or so)?) $/, unless: [/ (?:breath|beat|count|time|how)[a-z]* /] },
   { stance: 'postponed', reach: 'sentence', pattern: / (?:goes|go|gets|get|got|comes|come|happens|waits) (?:[a-z]+ ){0,6}?(?<m>when|once|as soon as|after|at the (?:very )?end|last|later)(?= )/, unless: [/ (?:last|once) (?:name|more|again|time) /] },
-  { stance: 'postponed', reach: 'clause', pattern: / (?<m>can wait|has to wait|will wait|have to wait|at some point|for (?:later|afterwards))(?= )/ },
+  { stance: 'postponed', reach: 'clause', pattern: / (?<m>can wait|has to wait|will wait|have to wait|at some point)(?= )/ },
+  { stance: 'postponed', reach: 'sentence', pattern: / (?:is|are|that) (?:only |not )?(?<m>for (?:later|after|afterwards|when|once)|last|the (?:very )?last thing|(?:still )?(?:a few|some|two|three) steps (?:off|away))(?= )/, unless: [/ (?:last|once) (?:name|more|again|time|one) /] },
+  { stance: 'postponed', reach: 'sentence', pattern: / (?!(?:press|push|ring|call|buzz|tell|know|say|stop|hurts?|just) )[a-z]+ (?<m>(?:only )?(?:when|once|as soon as)) (?:it|she|he|they|everything|that|all|both|there|the [a-z ]{2,16}?) (?:is|are|has|have)(?= )/, unless: [/ (?:you|your) /] },
+  { stance: 'postponed', reach: 'whole', pattern: / (?:but|so) (?<m>only when|only once|after|not (?:this minute|here|sooner|before|until)|that is (?:ages|a while|a bit) (?:away|off))(?= )/, unless: [/ (?:i|we) /] },
   { stance: 'postponed', reach: 'whole', pattern: / (?<m>not (?:yet|now)|but (?:that|it) (?:is|comes) (?:at the end|last|later|after|afterwards)) $/ },
   { stance: 'mentioned', reach: 'onward', pattern: / (?<m>before|until|(?<! am )after)(?= )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>(?:teacher|instructor|trainer|tutor|book|textbook|sheet|checklist|handout|nurse|mum|mother|friend|video|class|school|manual|programme|program|poster|sister) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= )/ },
-  { stance: 'reported', reach: 'sentence', pattern: / (?<! what )(?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
+  { stance: 'reported', reach: 'sentence', pattern: / (?<! (?:what|like|as|way|when) )(?<m>(?:she|he|they) (?:always |just |also )?(?:say|said|says|tell|told|tells|want|wants|wanted|taught|teach|teaches|show|showed|shows))(?= (?:to|that|us|me|i|we|you|the) )/ },
   { stance: 'reported', reach: 'sentence', pattern: / (?<m>was told|were told|were taught|was taught|according to)(?= )/ },
   { stance: 'reported', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|but|then|because|okay|ok) )*(?<m>(?:she|he|they|somebody|someone|everyone|everybody|people|(?:the|my|our|another|that) (?:[a-z]+ )?(?:nurse|aide|doctor|visitor|clerk|cleaner|porter|girl|boy|man|woman|physio|examiner|instructor|teacher|brother|sister|friend|grandmother|grandfather|student)(?: before me)?) (?:already |just |always |never |is |has |also )?(?:${ACTS})[a-z]*)(?= )`), unless: [/ (?:breaths?|respirations?) /] },
   { stance: 'reported', reach: 'clause', pattern: /^ (?<m>(?:she|he|they) has (?:her|his|their))(?= )/ },
@@ -225,11 +233,14 @@ const RULES: readonly Rule[] = [
   { stance: 'reported', reach: 'clause', pattern: new RegExp(` (?<!(?:from|than|since) )(?<m>${ONCE})(?= )`) },
   { stance: 'general', reach: 'clause', pattern: /^ (?<m>always)(?= )/ },
   { stance: 'general', reach: 'sentence', pattern: /(?:^(?: (?:and|so|but|well|okay|ok))* | (?:i|we|you|they|people|one) (?:would )?)(?<m>normally|usually|typically|generally|ordinarily|as a rule|in general)(?= )/ },
-  { stance: 'general', reach: 'sentence', pattern: new RegExp(`^ (?:(?:and|so|but|because|well|okay|ok) )*(?<m>(?:most|all|some|many|other) (?:people|folks|aides|students|trainees|of us)|everybody|everyone|anybody|anyone|people|folks|nobody|a person|aides|students|beginners|a good aide)(?! (?:ok|okay|ready|calls?) )(?= )`) },
-  { stance: 'general', reach: 'sentence', pattern: / (?<m>(?:it is|that is) (?:a|the|our) (?:rule|saying|policy|law|habit|trick|reason)|the (?:rule|trick|idea|point|secret|important (?:thing|part|bit)|main thing) is|it is (?:important|best|better|good|safest|good practice|essential|vital)|that is (?:how|why|what) (?:you|they|we|it|everybody|people)|(?:right|proper|correct|best|safe|safest) way)(?= )/ },
+  { stance: 'general', reach: 'sentence', pattern: new RegExp(`^ (?:(?:and|so|but|because|well|okay|ok) )*(?<m>(?:most|all|some|many|other) (?:people|folks|aides|students|trainees|of us)|everybody|everyone|anybody|anyone|people|folks|a person|aides|students|beginners|a good aide)(?! (?:ok|okay|ready|calls?) )(?= )`) },
+  { stance: 'general', reach: 'clause', pattern: /^ (?:(?:and|so|but|because|well) )*(?<m>nobody|no one)(?= )/ },
+  { stance: 'general', reach: 'sentence', pattern: / (?<m>(?:it is|that is) (?:a|the|our) (?:rule|saying|policy|law|habit|trick|reason)|the (?:rule|trick|idea|point|secret|important (?:thing|part|bit)|main thing) is|it is (?:important|best|better|safest|good practice|essential|vital)|that is (?:how|why|what) (?:you|they|we|it|everybody|people)|(?:right|proper|correct|best|safe|safest) way)(?= )/ },
+  { stance: 'general', reach: 'sentence', pattern: / (?<m>beginners?|rookies?|newcomers?|textbook|regulation|(?:my|the|our|any) (?:instructor|teacher|tutor|trainer|therapist|barber|training video|handbook|manual|policy)|golden rule|says the rule|old saying|frowned upon|(?:is|are) preferred|(?<! (?:when|what|if) )they say|(?:ask )?any (?:patient|resident|nurse|aide))(?= )/, unless: [/ (?:i|we|you|your|she|he) (?!say|think|guess|know)/] },
+  { stance: 'asked', reach: 'sentence', question: true, pattern: / (?<m>(?:is|does|do|was|did|are) not (?:it|that|one|they|this)(?: so| right)?|am i right|(?:or|and) (?:is|was) (?:it|that|the)[a-z ]*|or (?:just |the |from |a )[a-z ]+|is it) $/, unless: [/ (?:you|your|too|comfortable|okay|ok|hurts?|pain|sore|warm|cold|feel|like) /] },
   { stance: 'general', reach: 'clause', pattern: / (?<m>belongs?)(?= )/, unless: [/ (?:this|that|your|who|it) belongs? to /] },
   { stance: 'general', reach: 'clause', pattern: / (?!(?:i|we|you|just|only|really|then|now|also|first) )[a-z]+ (?<m>(?:has|have|needs?|ought|got) to (?:be|go|come|stay|touch|get)|must|(?:is|are) to be)(?= )/ },
-  { stance: 'general', reach: 'clause', pattern: / (?<m>you (?:only|never|always|want to|cannot|can not|do not want|have got to|got to))(?= )/ },
+  { stance: 'general', reach: 'clause', pattern: / (?<! (?:do|if|what) )(?<m>you (?:only|never|always|want to|cannot|can not|do not want|have got to|got to))(?= )/ },
   { stance: 'general', reach: 'sentence', pattern: / (?<m>(?:they|nobody|no one|somebody|she|he|it|evaluators?|examiners?) (?:will |would |always |do not |does not |only )*(?:marks?|grades?|scores?|takes? points?|watch(?:es)? for|looks? for|expects?|counts? (?:against|as|for)|fails? (?:you|us|people)|teach(?:es)?))(?= )/ },
   { stance: 'general', reach: 'clause', pattern: new RegExp(`^ (?:(?:and|so|then|okay|ok|because) )*(?<m>you (?:just |first )?(?:${YOURS})s?)(?= )`) },
   { stance: 'denied', reach: 'sentence', pattern: / (?<m>by (?:mistake|accident))(?= )/ },
@@ -238,7 +249,7 @@ const RULES: readonly Rule[] = [
   { stance: 'asked', reach: 'clause', pattern: /^ (?:(?:and|so|okay|ok|now|then|but) )*(?<m>(?:where|when|why) (?:is|are))(?= )/ },
   { stance: 'asked', reach: 'clause', question: true, pattern: /^ (?:(?:and|so|okay|ok|now|then) )*(?<m>are you (?!feeling|hurting|having|doing|getting)[a-z]+ing)(?= )/ },
   { stance: 'addressed', reach: 'clause', pattern: / (?<m>you (?:should|must|need to|have to|forgot|ought|better|did|still))(?= )/ },
-  { stance: 'addressed', reach: 'clause', pattern: / (?<m>(?:did|have|had) you)(?= )/ },
+  { stance: 'addressed', reach: 'clause', pattern: / (?<!(?:to|will|would|let me|just) )(?<m>(?:did|have|had) you)(?= )/ },
   { stance: 'addressed', reach: 'clause', pattern: / (?<m>(?:can|could|would|will) you) (?:please )?(?:close|open|shut|turn|put|hand|get|bring|lower|raise|wash|pull|draw|knock|rinse|dry)(?= )/ },
   { stance: 'addressed', reach: 'clause', pattern: /^ (?:close|open|shut|turn|put|lower|raise|wash|pull|draw|rinse|dry) .*(?<m>please)(?= )/ },
   { stance: 'addressed', reach: 'clause', pattern: / (?<m>remember to|make sure you|do not forget|remind)(?= )/ },
@@ -274,6 +285,10 @@ const asksResident = (text: string): boolean =>
   / (?:may|can|could|shall|might|would|will) (?:i|we) /.test(text) && / (?:you|your) /.test(text);
 
 const FORGETS = /^(forgot|forget|forgotten|skip|skipped|miss|missed|omitted|left out)$/;
+
+/** "No sores", "and nothing loose", "there isn't any redness": a clause that tells what was looked for and not found. */
+const FINDING =
+  /^ (?:(?:and|so|but|there is|there was|there are|i see|it is|with) )*(?:no|nothing|not any|do not see any|can not see any) /;
 
 /** "I didn't…", "I never…": of what is past. */
 const NOT_DONE = / (?:i|we) (?:did not|have not|had not|never) /;
@@ -328,7 +343,10 @@ function tokensOf(hit: RegExpExecArray, phrase: string, from: number): number[] 
   return Array.from({ length: phrase.split(' ').length }, (_, i) => first + i);
 }
 
-/** What a "when", an "if" or a "usually" takes from the clauses of its sentence that look ahead. */
+/** Nothing but words that join a clause to the one before. */
+const CONNECTORS = /^ *(?:(?:and|so|but|or|well|okay|ok|then|only|uh|um) )* *$/;
+
+/** What a "when" or an "if" takes from the clauses of its sentence that look ahead. */
 function aheadMarkers(tokens: readonly Token[], clauses: readonly Clause[]): Marker[] {
   return clauses.flatMap((clause, c) => {
     const { from, to } = unbroken(tokens, clauses, c);
@@ -342,7 +360,9 @@ function aheadMarkers(tokens: readonly Token[], clauses: readonly Clause[]): Mar
       if (!hit || !phrase) return [];
       const marker = tokensOf(hit, phrase, from);
       const own = clauseAt(clauses, marker[0]!);
-      const reach = [...ahead, { from: marker[0]!, to: own.to }];
+      // "I would knock, and come in when they say so": only what comes in waits.
+      const opens = CONNECTORS.test(textOf(tokens, { ...own, to: marker[0]! }));
+      const reach = opens ? [...ahead, own] : [own];
       return reach.map((part) => ({ stance, tokens: marker, from: part.from, to: part.to }));
     });
   });
@@ -389,14 +409,23 @@ export function findMarkers(
       const forgets = FORGETS.test(phrase) || undone;
       const mended = forgets ? mendingClause(tokens, clauses, c, undone) : null;
       const stance = correcting && forgets && rule.stance === 'denied' ? 'told' : rule.stance;
-      own.push({ stance, tokens: marker, from, to, ...(mended && { mendedFrom: mended.from }) });
+      own.push({
+        stance,
+        tokens: marker,
+        from,
+        to,
+        ...(mended && { mendedFrom: mended.from }),
+        ...(FINDING.test(text) && { findingFrom: clause.from }),
+      });
     }
     const previous = clauses[c - 1];
     const leans =
       previous?.sentence === clause.sentence && tokens[previous.to - 1]!.ends === ',' && !ownSubject(text);
     const inherited = leans ? leaning.map((m) => ({ ...m, from: clause.from, to: clause.to })) : [];
     markers.push(...own, ...inherited);
-    leaning = [...own, ...inherited].filter((m) => m.stance !== 'mentioned');
+    // "Let me bunch, no, roll it": a word to oneself.
+    const isInterjection = /^ (?:oh )?no $/.test(text);
+    leaning = isInterjection ? [] : [...own, ...inherited].filter((m) => m.stance !== 'mentioned');
   });
   return markers;
 }

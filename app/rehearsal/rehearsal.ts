@@ -6,7 +6,7 @@ import { goesOn, LARGEST_LEAP, type SaidCount } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { takenAs } from './manner.ts';
-import { CREDIT_FROM, PLAIN_FROM, settle, type Claim } from './match.ts';
+import { CREDIT_FROM, PLAIN_FROM, settle, strength, type Claim } from './match.ts';
 import { clauseAt, mannerOf } from './polarity.ts';
 import { readNumber } from './readings.ts';
 import {
@@ -89,7 +89,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     rank,
   );
   const clear = settled.filter(
-    (c) => !isEcho(checklist, state, settled, c) && !isExplained(checklist, hearing, settled, c),
+    (c) => !isEcho(checklist, state, settled, c) && !isExplained(checklist, state, hearing, settled, c),
   );
   const standing = withoutEchoes(
     checklist,
@@ -214,9 +214,8 @@ function repairs(
 }
 
 /** Whether a step has been left behind: one that comes later in the list has been said. */
-const isPassedOver = ({ steps }: Checklist, { credits }: State, id: string): boolean =>
-  id in credits ||
-  steps.slice(1 + steps.findIndex((step) => step.id === id)).some((step) => step.id in credits);
+const isPassedOver = (checklist: Checklist, state: State, id: string): boolean =>
+  id in state.credits || stepsPast(checklist, state, id) > 0;
 
 /** How the rules take a claim in the manner it is said; what says no step does not count. */
 function takenOf({ roles, rules }: Checklist, { target, stance }: Claim): Taken {
@@ -226,12 +225,22 @@ function takenOf({ roles, rules }: Checklist, { target, stance }: Claim): Taken 
 
 /**
  * Whether a claim only belongs to an explanation in the same sentence: "today I'm going to wash your feet, then I'll dry them"
- * explains, and neither washes nor dries.
+ * explains, and neither washes nor dries. Once something has been explained, what is announced is begun.
  */
-function isExplained({ roles }: Checklist, hearing: Hearing, all: readonly Claim[], claim: Claim): boolean {
+function isExplained(
+  { roles }: Checklist,
+  { credits }: State,
+  hearing: Hearing,
+  all: readonly Claim[],
+  claim: Claim,
+): boolean {
   if (claim.stance !== 'begun') return false;
   const { from, to } = sentenceAt(hearing, claim.to - 1);
-  return all.some((c) => roles.get(c.target)!.step.plans && c !== claim && c.from < to && c.to > from);
+  return all.some((c) => {
+    const { id, plans } = roles.get(c.target)!.step;
+    const explains = plans && c !== claim && isWhole(c) && !(id in credits);
+    return explains && c.from < to && c.to > from && strength(c) >= strength(claim);
+  });
 }
 
 /** Whether a step other than a movement is said in the same sentence: "the bed is down low again" repeats nothing. */
@@ -335,11 +344,23 @@ function rankSteps(checklist: Checklist, state: State, slips: Outcomes | null): 
     const early = checklist.constraints.some((c) => c.later === id && !credited(c.earlier));
     // One that came too early may be put right now.
     if (credited(id) && role.role === 'step' && (early || !isOutOfOrder(id))) return 3 + index;
-    const late = checklist.constraints.some((c) => c.earlier === id && credited(c.later));
+    const late =
+      checklist.constraints.some((c) => c.earlier === id && credited(c.later)) ||
+      (!credited(id) && stepsPast(checklist, state, id) >= LEFT_BEHIND);
     // Said too late is a slip made good; said before what it must follow, it is likelier to be another step.
     return early ? 2 + index : late ? 1 - index : index;
   };
 }
+
+/**
+ * Steps said from which on one before them has been left behind: of two that are said alike ("I wash my hands") the later one is
+ * then meant. On the dev narrations fewer take steps said a little late for their twins.
+ */
+const LEFT_BEHIND = 5;
+
+/** How many steps that come later in the list have been said. */
+const stepsPast = ({ steps }: Checklist, { credits }: State, id: string): number =>
+  steps.slice(1 + steps.findIndex((step) => step.id === id)).filter((step) => step.id in credits).length;
 
 /** How sure the recogniser is of the least sure word of content of a claim, 0–1; of those of this utterance. */
 const leastSure = ({ utterance: { words }, tokens, carried }: Hearing, claim: Claim): number =>

@@ -13,7 +13,9 @@ import { utterance } from './narrate.ts';
 
 const KINDS = ['postponed', 'hypothetical', 'general', 'asked', 'denied'] as const;
 const lines = z.array(z.string());
-const TrapsSchema = z.object({ asides: lines.optional() }).catchall(z.record(z.enum(KINDS), lines));
+const TrapsSchema = z
+  .object({ asides: lines.optional() })
+  .catchall(z.partialRecord(z.enum(KINDS), lines));
 
 export interface Trap {
   readonly skill: string;
@@ -24,19 +26,21 @@ export interface Trap {
 
 const read = (name: string): unknown => parse(readFileSync(new URL(name, import.meta.url), 'utf8'));
 
-export const TRAPS: readonly Trap[] = ['traps-a.yaml', 'traps-b.yaml'].flatMap((file) => {
+/** The third file came later and is for tuning as a whole. */
+const FILES = { 'traps-a.yaml': true, 'traps-b.yaml': true, 'traps-c.yaml': false };
+
+export const TRAPS: readonly Trap[] = Object.entries(FILES).flatMap(([file, isSplit]) => {
   const { asides = [], ...skills } = TrapsSchema.parse(read(file));
+  const trap = (skill: string, kind: Trap['kind'], says: string, i: number): Trap => ({
+    skill,
+    kind,
+    says,
+    heldOut: isSplit && i % 2 === 1,
+  });
   return [
-    ...asides.map((says, i): Trap => ({ skill: 'hand-washing', kind: 'aside', says, heldOut: i % 2 === 1 })),
+    ...asides.map((says, i) => trap('hand-washing', 'aside', says, i)),
     ...Object.entries(skills).flatMap(([skill, kinds]) =>
-      KINDS.flatMap((kind) =>
-        (kinds as Record<string, string[]>)[kind]!.map((says, i): Trap => ({
-          skill,
-          kind,
-          says,
-          heldOut: i % 2 === 1,
-        })),
-      ),
+      KINDS.flatMap((kind) => (kinds[kind] ?? []).map((says, i) => trap(skill, kind, says, i))),
     ),
   ];
 });
