@@ -4,7 +4,7 @@ import { piecesOf } from '../app/rehearsal/words.ts';
 
 /** The parts of the result, in the order they matter. */
 export interface Group {
-  readonly key: 'critical' | Outcome;
+  readonly key: 'critical' | 'told' | 'carried over' | Outcome;
   readonly title: string;
   readonly marks: readonly StepMark[];
 }
@@ -15,13 +15,17 @@ const TITLES: Readonly<Record<Group['key'], string>> = {
   'out of order': 'Out of order',
   unsure: 'Unsure: may have been said',
   'needs eyes': 'Needs eyes: ask your instructor to watch',
+  told: 'Told, not done',
+  'carried over': 'Carried over: need not be said again',
   heard: 'Heard',
 };
 
 /** The marks in groups: critical ones that were not simply heard come first. Empty groups are left out. */
 export function groupsOf(marks: readonly StepMark[]): Group[] {
-  const keyOf = ({ critical, outcome }: StepMark): Group['key'] =>
-    critical && outcome !== 'heard' && outcome !== 'needs eyes' ? 'critical' : outcome;
+  const keyOf = ({ critical, outcome, manner }: StepMark): Group['key'] => {
+    if (outcome === 'heard') return manner === 'told' || manner === 'carried over' ? manner : outcome;
+    return critical && outcome !== 'needs eyes' ? 'critical' : outcome;
+  };
   return (Object.keys(TITLES) as Group['key'][]).flatMap((key) => {
     const own = marks.filter((mark) => keyOf(mark) === key);
     return own.length > 0 ? [{ key, title: TITLES[key], marks: own }] : [];

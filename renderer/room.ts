@@ -6,7 +6,7 @@ import {
   type Vocabulary,
 } from '../app/listening/listener.ts';
 import { openMicrophone, type Microphone } from '../app/listening/microphone.ts';
-import { brokenOff, Session } from '../app/listening/session.ts';
+import { brokenOff, openingOf, Session } from '../app/listening/session.ts';
 import { TestSession } from '../app/listening/testSession.ts';
 import { DEAD_BELOW, levelOf, type Level } from '../app/listening/soundCheck.ts';
 import { vocabularyOf, type Checklist } from '../app/rehearsal/checklist.ts';
@@ -177,7 +177,9 @@ export class Room {
           checklist,
           pinpoint,
           onEvents,
-          past ? { state: past.events.reduce(fold, BEFORE), events: [brokenOff(until)] } : undefined,
+          past
+            ? { state: past.events.reduce(fold, BEFORE), events: [brokenOff(until)] }
+            : openingOf(checklist, settings.continued),
         );
     if (past) this.keeper.open();
     took = (events) => this.take(events);

@@ -16,6 +16,7 @@ Listens to a recorded narration and marks it against a skill's checklist.
   --skill ID        the skill that was rehearsed ("sinkside skills check" lists them)
   --variant K=V     a variant of the skill, such as tap=pedal; may be given several times
   --skills DIR      a folder of skill files instead of the program's own
+  --continued       it begins as a later skill of a test: hands just washed, the resident known
   --engine ID       the listening engine: moonshine (the usual one), vosk, or both at once
   --model WHICH     a model's id, or a folder that holds its files; for vosk also its .zip or .tar.gz
   --json            print one JSON document (app/cli/assessment.schema.json) and nothing else
@@ -50,6 +51,7 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
     ...listening,
     checklist,
     engine,
+    continued: values.continued ?? false,
     vocabulary: (open) => vocabularyOf(open, library.lexicon),
     onEvents: (events) => {
       if (values.live && !values.json)
@@ -74,6 +76,7 @@ function parseOptions(args: string[]) {
       skill: { type: 'string' },
       variant: { type: 'string', multiple: true },
       skills: { type: 'string' },
+      continued: { type: 'boolean' },
       ...RECORDING_OPTIONS,
     },
   });

@@ -3,6 +3,7 @@ import type { Checklist } from '../rehearsal/checklist.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
 import { minutes } from '../rehearsal/testClock.ts';
 import type { Aside } from '../rehearsal/state.ts';
+import { HABITS, habitOf } from '../rehearsal/talk.ts';
 import type { TestDocument } from '../rehearsal/testDocument.ts';
 
 const SIGNS: Readonly<Record<Outcome, string>> = {
@@ -35,9 +36,11 @@ export function describeAssessment(a: Assessment): string {
     lines.push(`Reading ${reading.id}: ${reading.value} ${reading.unit}${doubt}`);
   }
   const { passed, heard, of, criticalMissed } = a.result;
+  const habit = habitOf(a.steps);
   lines.push(
     `${passed ? 'PASSED' : 'NOT PASSED'} for this practice run: ${heard} of ${of} steps heard` +
       (criticalMissed.length > 0 ? `; critical steps not credited: ${criticalMissed.join(', ')}` : ''),
+    ...(habit ? [HABITS[habit]] : []),
     ...a.warnings.map((w) => `Note: ${w}`),
     '',
     a.caution,
@@ -87,7 +90,7 @@ function describeStep(step: StepMark): string[] {
   const at = step.at === null ? '     ' : minutes(step.at).padStart(5);
   const name = `${step.text}${step.critical ? ' [critical]' : ''}`;
   const saying = step.evidence ? `“${step.evidence.text}”` : '';
-  const line = `${SIGNS[step.outcome]} ${at}  ${name}${step.outcome === 'heard' ? '' : ` — ${step.outcome}`}`;
+  const line = `${SIGNS[step.outcome]} ${at}  ${name}${step.outcome === 'heard' ? '' : ` — ${step.outcome}`}${step.manner === 'told' ? ' — told, not done' : ''}`;
   const detail = [saying, step.note].filter((part) => part !== '').join('  ');
   return detail === '' ? [line] : [line, `         ${detail}`];
 }

@@ -7,7 +7,7 @@ import type { State } from '../rehearsal/state.ts';
 import type { TestPlan } from '../rehearsal/testPlan.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
-import { Session } from './session.ts';
+import { openingOf, Session } from './session.ts';
 import { TestSession } from './testSession.ts';
 
 export interface ListenOptions {
@@ -27,6 +27,8 @@ export interface AssessOptions extends ListenOptions {
   readonly checklist: Checklist;
   /** Name of the engine, for the document. */
   readonly engine: string;
+  /** Whether it begins with hands just washed and the resident known. */
+  readonly continued?: boolean;
 }
 
 /** What a recording and the listening to it came to. Times in seconds. */
@@ -54,7 +56,12 @@ export async function assess(
 ): Promise<{ assessment: Assessment; state: State }> {
   const { checklist, engine } = options;
   const made = await listenTo(sound, options, (pinpoint) => {
-    const session = new Session(checklist, pinpoint, options.onEvents);
+    const session = new Session(
+      checklist,
+      pinpoint,
+      options.onEvents,
+      openingOf(checklist, options.continued),
+    );
     return { checklist, hear: (utterance) => session.hear(utterance), session };
   });
   const state = await made.hearer.session.end(made.heard.audioSeconds);

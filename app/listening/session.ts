@@ -1,4 +1,5 @@
 import { attend, obey } from '../rehearsal/attend.ts';
+import { carriedIn } from '../rehearsal/carryOver.ts';
 import type { Checklist } from '../rehearsal/checklist.ts';
 import type { Command } from '../rehearsal/commands.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
@@ -27,6 +28,16 @@ export const begin = ({ skill, variants }: Checklist): RehearsalEvent => ({
   variants,
 });
 
+/**
+ * How a rehearsal of one skill opens.
+ *
+ * @param continued whether it begins as a later skill of a test does: hands just washed, the resident known
+ */
+export const openingOf = (checklist: Checklist, continued = false): Opening => ({
+  state: BEFORE,
+  events: [begin(checklist), ...(continued ? carriedIn(checklist) : [])],
+});
+
 /** The event with which a rehearsal that was broken off is opened again: it waits, paused since then. */
 export const brokenOff = (at: number): RehearsalEvent => ({ type: 'paused', at, brokenOff: true });
 
@@ -48,7 +59,7 @@ export class Session {
     readonly checklist: Checklist,
     private readonly pinpoint: Listener['pinpoint'],
     private readonly onEvents: (events: readonly RehearsalEvent[]) => void = () => undefined,
-    opening: Opening = { state: BEFORE, events: [begin(checklist)] },
+    opening: Opening = openingOf(checklist),
   ) {
     this.current = opening.state;
     this.apply(opening.events);

@@ -10,6 +10,8 @@ export const SettingsSchema = z.object({
   skill: z.string().nullable().default(null),
   /** Variants chosen for that skill. */
   variants: z.record(z.string(), z.string()).default({}),
+  /** Whether rehearsals begin as a later skill of a test does: hands just washed, the resident known. */
+  continued: z.boolean().default(false),
   /** `coach` shows and says what is still open; `silent` says nothing, as in a test. */
   style: z.enum(['coach', 'silent']).default('coach'),
   /** What listens; null for whatever did best on this machine. */

@@ -28,7 +28,7 @@ export function carryOver(checklists: readonly Checklist[], runs: readonly Run[]
       {
         type: 'carried',
         step: rule.step,
-        from: { skill, step },
+        from: { skill, title: checklists[skill]!.skill.title, step },
         evidence,
         ...(manner !== 'done' && { manner }),
       },

@@ -46,13 +46,13 @@ const manner = z.enum(MANNERS).exactOptional();
 const credited = z.strictObject({ type: z.literal('credited'), step, evidence, manner });
 
 /**
- * The step need not be said: it was done in an earlier skill of the test (`from`), or before the rehearsal (null). The
- * evidence is that of the earlier skill.
+ * The step need not be said: it was done in an earlier skill of the test (`from`, with the skill's title), or before the
+ * rehearsal (null). The evidence is that of the earlier skill.
  */
 const carried = z.strictObject({
   type: z.literal('carried'),
   step,
-  from: z.strictObject({ skill: z.number().int().nonnegative(), step }).nullable(),
+  from: z.strictObject({ skill: z.number().int().nonnegative(), title: z.string(), step }).nullable(),
   evidence: evidence.nullable(),
   manner,
 });

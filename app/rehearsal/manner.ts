@@ -26,7 +26,7 @@ const WORDS: Readonly<Record<Taken, string>> = {
 };
 
 /** The rules' policy in two sentences for the screen. */
-export function mannerPolicy({ nearFuture, would }: Rules): string {
+export function mannerPolicy({ nearFuture, would }: Pick<Rules, 'nearFuture' | 'would'>): string {
   const said = ({ ordinary, critical }: Rules['would'], told: string): string =>
     ordinary === critical
       ? `${WORDS[ordinary]}${ordinary === 'counts' ? told : ''}`

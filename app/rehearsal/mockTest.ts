@@ -190,7 +190,6 @@ export function markTest(
   test: MockTest,
   evaluator: Readonly<Record<string, Readonly<Record<string, number>>>> = {},
 ): TestResult {
-  const titles = checklists.map(({ skill }) => skill.title);
   const skills = checklists.map((checklist, i): SkillResult => {
     const run = test.runs[i];
     const state = run?.state ?? BEFORE;
@@ -202,7 +201,7 @@ export function markTest(
       reached: run !== undefined,
       from: run?.from ?? null,
       to: run?.to ?? null,
-      ...markRehearsal(checklist, state, evaluator[skill.id], titles),
+      ...markRehearsal(checklist, state, evaluator[skill.id]),
       repairs: state.repairs,
       late: test.late.filter((late) => late.skill === i),
       breaks: state.breaks,

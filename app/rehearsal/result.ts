@@ -44,13 +44,11 @@ type Marks = Pick<Assessment, 'steps' | 'clocks' | 'counts' | 'readings' | 'resu
  * Marks a rehearsal: an outcome for every step of the checklist, and the result by the rules. Pure.
  *
  * @param evaluator the evaluator's own numbers by step; without one a number is taken as it was said
- * @param skills titles of the test's skills in order, to say where a step was carried over from
  */
 export function markRehearsal(
   checklist: Checklist,
   state: State,
   evaluator: Readonly<Record<string, number>> = {},
-  skills: readonly string[] = [],
 ): Marks {
   const { steps, rules } = checklist;
   const times = timesOf(state);
@@ -64,7 +62,6 @@ export function markRehearsal(
       titles,
       rules,
       evaluator[step.id],
-      skills,
     ),
   );
 
@@ -122,7 +119,6 @@ function markStep(
   titles: ReadonlyMap<string, string>,
   rules: Rules,
   evaluator: number | undefined,
-  skills: readonly string[],
 ): StepMark {
   const mark = (
     outcome: StepMark['outcome'],
@@ -147,7 +143,7 @@ function markStep(
   // Of the sayings in the most direct manner the first.
   const said = all.find((credit) => credit.manner === manner);
   const carried = state.carried[step.id];
-  if (!said && carried) return mark('heard', carried.evidence, carriedFrom(carried, skills), 'carried over');
+  if (!said && carried) return mark('heard', carried.evidence, carriedFrom(carried), 'carried over');
   if (!said) {
     const doubt = state.doubts[step.id];
     if (doubt) return mark('unsure', doubt.evidence, DOUBTS[doubt.why]);
@@ -181,11 +177,10 @@ function timesOf({ credits, carried }: State): Map<string, number[]> {
 }
 
 /** "Carried over from Hand washing, 1:12." */
-function carriedFrom({ from, evidence, manner }: Carried, skills: readonly string[]): string {
+function carriedFrom({ from, evidence, manner }: Carried): string {
   if (!from) return 'Carried over: done before this rehearsal began, as you set it.';
-  const where = skills[from.skill] ?? 'an earlier skill';
   const when = evidence ? `, ${minutes(evidence.start)}` : '';
-  return `Carried over from ${where}${when}${manner === 'told' ? '; told, not done' : ''}.`;
+  return `Carried over from ${from.title}${when}${manner === 'told' ? '; told, not done' : ''}.`;
 }
 
 const plainEvidence = ({ utterance, text, start, end, score }: Evidence): Evidence => ({

@@ -54,7 +54,7 @@ export interface Credit extends Evidence {
 
 /** A step carried over: from which step of which skill of the test, or from before the rehearsal. */
 export interface Carried {
-  readonly from: { readonly skill: number; readonly step: string } | null;
+  readonly from: { readonly skill: number; readonly title: string; readonly step: string } | null;
   readonly evidence: Evidence | null;
   readonly manner: Manner;
 }

@@ -1,3 +1,4 @@
+import type { StepMark } from './assessment.ts';
 import type { Checklist } from './checklist.ts';
 import type { State, Stretch } from './state.ts';
 import type { Utterance } from './utterance.ts';
@@ -25,6 +26,30 @@ export const LONG_SILENCE = 12;
 
 /** Seconds from which on what is timed needs the trainee's silence: breaths are counted in the head. */
 const NEEDS_SILENCE = 60;
+
+/** Steps that must have been heard for their manner to be a habit, and the share of them that makes it one. */
+const HABIT_OF = 6;
+const HABIT_FROM = 0.5;
+
+/**
+ * The manner of most of the steps heard, where that is announcing or telling: a matter of style, not a fault. Null where most
+ * were said as done.
+ */
+export function habitOf(marks: readonly StepMark[]): 'begun' | 'told' | null {
+  const said = marks.flatMap(({ outcome, manner }) =>
+    outcome === 'heard' && manner !== null && manner !== 'carried over' ? [manner] : [],
+  );
+  const share = (wanted: 'begun' | 'told'): number => said.filter((m) => m === wanted).length / said.length;
+  if (said.length < HABIT_OF || share('begun') + share('told') <= HABIT_FROM) return null;
+  return share('begun') >= share('told') ? 'begun' : 'told';
+}
+
+/** What the end screen says of a habit. */
+export const HABITS: Readonly<Record<'begun' | 'told', string>> = {
+  begun:
+    'You said most steps as you began them (“I’m going to…”). That is a matter of style, not a fault; saying what your hands do (“I’m wetting…”) is understood everywhere.',
+  told: 'You told most steps as what you would do (“here I would…”). That is a matter of style, not a fault; where the thing is at hand, do it and say so.',
+};
 
 /** How the trainee has talked up to `now`, in seconds of the recording. */
 export function talkOf(checklist: Checklist, state: State, now: number): Talk {

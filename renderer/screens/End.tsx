@@ -5,7 +5,7 @@ import { bestSaying } from '../../app/rehearsal/coach.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
 import type { Lexicon, Skill } from '../../app/rehearsal/skill.ts';
 import type { State } from '../../app/rehearsal/state.ts';
-import { talkOf } from '../../app/rehearsal/talk.ts';
+import { HABITS, habitOf, talkOf } from '../../app/rehearsal/talk.ts';
 import { api } from '../api.ts';
 import { groupsOf, missedOf, transcriptOf, type Group, type Line } from '../endView.ts';
 import { Caution } from '../parts/Caution.tsx';
@@ -66,6 +66,7 @@ export function End({
   const player = usePlayer(id === null ? null : api.soundOf(id));
   const seconds = state.ended ?? lastMoment(state);
   const talk = talkOf(checklist, state, seconds);
+  const habit = habitOf(marks);
   const lines = transcriptOf(state, steps);
   const titles = new Map(steps.map((mark) => [mark.id, mark.text]));
   const verdict = only === null ? verdictOf(result.passed) : partVerdict(missed.length === 0);
@@ -87,6 +88,7 @@ export function End({
             : ''}
           . Marked under version {checklist.skill.version} of the skill.
         </p>
+        {habit && <p>{HABITS[habit]}</p>}
       </Verdict>
       <div className="actions">
         <button type="button" className="button main" onClick={() => onAgain(null)}>

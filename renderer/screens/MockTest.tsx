@@ -2,6 +2,7 @@ import { useState } from 'react';
 import type { Library, RehearsalSummary } from '../../app/host/api.ts';
 import { CannotDraw, weaknessOf } from '../../app/rehearsal/draw.ts';
 import { hasReading } from '../../app/rehearsal/form.ts';
+import { mannerPolicy } from '../../app/rehearsal/manner.ts';
 import { BY_HAND, drawTest, pickTest, type TestPlan } from '../../app/rehearsal/testPlan.ts';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
@@ -130,7 +131,7 @@ export function MockTest({
 
       <fieldset className="choices">
         <legend>Rules</legend>
-        {library.ruleSets.map(({ id, title, minutes, share, skillsToPass, silent }) => (
+        {library.ruleSets.map(({ id, title, minutes, share, skillsToPass, silent, nearFuture, would }) => (
           <label key={id} className="choice">
             <input
               type="radio"
@@ -144,7 +145,8 @@ export function MockTest({
                 {minutes === undefined ? 'No limit of time' : `${minutes} minutes`}; {Math.round(share * 100)}{' '}
                 % of the steps and every critical one;{' '}
                 {skillsToPass === undefined ? 'all skills' : `${skillsToPass} skills`} must pass;{' '}
-                {silent ? 'nothing is marked before the end' : 'steps are shown as they are heard'}.
+                {silent ? 'nothing is marked before the end' : 'steps are shown as they are heard'}.{' '}
+                {mannerPolicy({ nearFuture, would })}
               </span>
             </span>
           </label>

@@ -5,6 +5,7 @@ import type { Library, ModelStanding, RehearsalSummary, Settings } from '../../a
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
+import { mannerPolicy } from '../../app/rehearsal/manner.ts';
 import { minutes } from '../../app/rehearsal/testClock.ts';
 import { localDate } from '../words.ts';
 
@@ -161,6 +162,24 @@ export function Start({
               </span>
             </label>
           ))}
+        </fieldset>
+
+        <fieldset className="choices">
+          <legend>How it begins and counts</legend>
+          <label className="choice">
+            <input
+              type="checkbox"
+              checked={settings.continued}
+              onChange={({ target }) => onSettings({ ...settings, continued: target.checked })}
+            />
+            <span>
+              Hands just washed, the resident knows me
+              <span className="hint">
+                As in a later skill of a test: what carries over need not be said again.
+              </span>
+            </span>
+          </label>
+          <p className="hint">{mannerPolicy(library.rules)}</p>
         </fieldset>
 
         <fieldset className="choices">

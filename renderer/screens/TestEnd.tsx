@@ -93,6 +93,15 @@ function SkillOf({
               <strong>Critical:</strong> {textOf(id)}
             </p>
           ))}
+        {steps.flatMap(({ id, text, manner, note }) =>
+          manner === 'told' || manner === 'carried over' ? (
+            <p key={id}>
+              {text}: {note}
+            </p>
+          ) : (
+            []
+          ),
+        )}
         {repairs.map(({ step, slip, evidence }) => (
           <p key={`${step} ${evidence.start}`}>
             Put right at {minutes(evidence.start)}: {textOf(step)} (it was {slip})

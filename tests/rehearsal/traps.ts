@@ -13,9 +13,7 @@ import { utterance } from './narrate.ts';
 
 const KINDS = ['postponed', 'hypothetical', 'general', 'asked', 'denied'] as const;
 const lines = z.array(z.string());
-const TrapsSchema = z
-  .object({ asides: lines.optional() })
-  .catchall(z.partialRecord(z.enum(KINDS), lines));
+const TrapsSchema = z.object({ asides: lines.optional() }).catchall(z.partialRecord(z.enum(KINDS), lines));
 
 export interface Trap {
   readonly skill: string;
