@@ -17,7 +17,7 @@ export interface Saying {
   readonly evidence: Evidence;
 }
 
-type Move = 'start' | 'on' | 'halt' | 'stop';
+type Move = 'start' | 'on' | 'halt' | 'stop' | 'doubt';
 
 /**
  * The moves a saying makes on the skill's clocks. A clock starts at the end of the whole sentence that starts it, or of the
@@ -72,7 +72,8 @@ export function clockMoves(
     const { parts = [], during = [], pausedBy = [] } = step.evidence;
     const clock = state.clocks[step.id];
     if (said === step.id) {
-      if (role.role === 'stop') return move(step.id, 'stop');
+      // "I would stop after a minute" stops nothing, and may be a stop misheard.
+      if (role.role === 'stop') return move(step.id, doubt === 'told' ? 'doubt' : 'stop');
       return begin(step.id, clock);
     }
     // A part named too early ("wetting my hands and both wrists") or too late ("drying… to the wrists") starts nothing.

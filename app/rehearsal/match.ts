@@ -415,13 +415,14 @@ function runTogether(tokens: readonly Token[]): Run[] {
 }
 
 /**
- * Whether a marker concerns a claim's content. What is mentioned beside a step ("…before I do the other eye") must be most of
- * it, and what was found ("…, no sores") all.
+ * Whether a marker concerns a claim's content. What is mentioned beside a step that has begun ("…before I do the other eye")
+ * must be most of it, and what was found ("…, no sores") all.
  */
 function isReached(content: readonly number[], { stance, from, to, findingFrom }: Marker): boolean {
   const reached = content.filter((t) => t >= from && t < to).length;
   if (findingFrom !== undefined && content[0]! < findingFrom) return false;
-  return stance === 'mentioned' ? 2 * reached > content.length : reached > 0;
+  const beside = stance === 'mentioned' && content[0]! < from && 2 * reached <= content.length;
+  return reached > 0 && !beside;
 }
 
 /** @param meant tokens that a required part of the cue matched: a marker made of these is what the cue wants said */

@@ -71,7 +71,7 @@ describe('in a mock test', () => {
 
   it('is no denial where the band need not be read again, and a washing at the end is the later one', async () => {
     const { result } = await sit(plan, [
-      'I am ready.', ...IDENTITY, HANDS, 'Next skill.', 'The band I need not read again.', 'I turn you onto your side.',
+      'I am ready.', ...IDENTITY, HANDS, HANDS, 'Next skill.', 'The band I need not read again.', 'I turn you onto your side.',
       'I put a pillow behind your back.', 'I put the call light within reach.', HANDS,
     ]); // prettier-ignore
     const second = outcomesOf(result, 1);

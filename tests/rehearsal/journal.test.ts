@@ -45,14 +45,14 @@ describe('the journal', () => {
       ...(await rehearse(lever, [
         'Getting some soap.', 'I maybe took some soap.', 'I am rincing from the rists down to the fingatips.',
         { partial: 'Cleaning under my nails' }, START, 12, 'Pause.', 'Go on.', { press: 'time left' }, { coach: 'Going on.' }, 2,
-        'Next I will rinse from the wrists to the fingertips.',
+        'Later I will rinse from the wrists to the fingertips.',
       ])).events,
       ...(await rehearse(leg, [
         'I am supporting the leg under the knee and at the ankle.', 'I bend the knee, one.', 'Bend, again.',
       ])).events,
       ...(await rehearse(breaths, ['I write down 16 respirations.'])).events,
       ...(await sit(planFor(['hand-washing', 'respirations'], { minutes: 1 }), [
-        'I am ready.', 'Getting some soap.', 'I am wetting my hands.', 'Correct a step.', 'I am wetting my hands.', 'Next skill.',
+        'I am ready.', 'What is your full name?', 'Getting some soap.', 'I am wetting my hands.', 'Correct a step.', 'I am wetting my hands.', 'Next skill.',
         'Cleaning under my nails.', 90,
       ])).events,
     ]; // prettier-ignore

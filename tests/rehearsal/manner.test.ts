@@ -60,7 +60,7 @@ describe('a step that is told', () => {
       25,
       'I rinse.',
     ]);
-    expect(scrub.state.clocks).toEqual({});
+    expect(scrub.marks.clocks[0]).toMatchObject({ seconds: 0, met: false });
     const written = narrate(under('respirations', { would }), ['I would write down 16 respirations.']);
     expect(written.state.readings).toEqual({});
     const bent = narrate(under('range-of-motion-leg', { would }), [
@@ -190,10 +190,10 @@ describe('repetitions', () => {
   const support = 'I am supporting the leg under the knee and at the ankle.';
   const leg = shipped('range-of-motion-leg');
   it('are not those announced', () => {
-    const lines = [support, "I'm going to bend and straighten the knee three times.", 5];
+    const lines = [support, "I'm going to straighten the knee three times.", 5];
     expect(narrate(leg, lines).marks.counts.map((c) => c.counted)).toEqual([0, 0, 0, 0]);
     const counted = narrate(leg, [...lines, 'One.', 'Two.', 'Three.']);
-    expect(counted.outcomes).toMatchObject({ 'bend-knee': 'heard', 'straighten-knee': 'heard' });
+    expect(counted.outcomes['straighten-knee']).toBe('heard');
   });
 });
 

@@ -37,11 +37,13 @@ describe('words of a step that do not do it', () => {
     'If this were a pedal tap I would turn off the tap with a clean paper towel.',
     'If I had a watch I would push my watch and sleeves up.',
     'If it was a lever, a dry paper towel would turn off the tap.',
-    'Next I will rinse from the wrists to the fingertips.',
-    "I'm going to dry my hands with a towel from the fingertips up.",
+    'When I am done I will rinse from the wrists to the fingertips.',
+    "I'm going to dry my hands with a towel from the fingertips up in a minute.",
+    'I still need to clean under my nails.',
+    "Before I leave I'll be taking some soap.",
+    'If there were soap I would take some soap.',
+    'Normally you would clean under your nails.',
     'In a minute I rinse from my wrists down to my fingertips.',
-    'I need to clean under my nails.',
-    "I'll be with you taking some soap.",
     'I should scrub all surfaces of my hands.',
     'Before I rinse from the wrists to the fingertips.',
     'My teacher says to dry from the fingertips up with a paper towel.',
@@ -86,12 +88,7 @@ describe('words of a step that do not do it', () => {
   });
 
   it.each([
-    ["Next I'll just clean under my nails for you.", lever],
-    ["Then I'll close this curtain for you.", respirations],
-    ["I'll close the curtain.", respirations],
-    ["I'll be closing the curtain for you.", respirations],
     ["I'll close this curtain in a minute.", respirations],
-    ["I'll rub all surfaces of my hands now.", lever],
     ["I'll just start counting your breathing now.", respirations],
     ["I'll just bend your knee.", leg],
   ] as const)('does not take an announcement for the deed: %s', (line, checklist) => {
@@ -151,10 +148,10 @@ describe('words of a step that do not do it', () => {
   });
 
   it('notes what was said otherwise, with its stance', () => {
-    const { marks } = narrate(lever, ['Next I will rinse from the wrists to the fingertips.']);
+    const { marks } = narrate(lever, ['Later I will rinse from the wrists to the fingertips.']);
     const rinse = marks.steps.find((s) => s.id === 'rinse')!;
     expect(rinse.outcome).toBe('not heard');
-    expect(rinse.note).toMatch(/announced/);
+    expect(rinse.note).toMatch(/put off/);
   });
 });
 

@@ -174,10 +174,10 @@ describe('hand washing', () => {
     expect(marks.clocks[0]!.met).toBe(true);
   });
 
-  it('does not let a plan stop the clock', () => {
+  it('does not let what is put off stop the clock', () => {
     const { marks } = narrate(
       lever,
-      wash([START, 12, 'Next I will rinse from the wrists to the fingertips.', 10, STOP]),
+      wash([START, 12, 'In a minute I will rinse from the wrists to the fingertips.', 10, STOP]),
     );
     expect(marks.clocks[0]!.met).toBe(true);
   });
