@@ -39,9 +39,17 @@ export function withoutStrayShorts(
   const counting = (token: number): boolean => strangeAt(token) <= STRANGE_WORDS;
   return claims.filter((c) => {
     const role = checklist.roles.get(c.target)!;
-    return role.role !== 'movement' || role.form === 'full' || (joints.has(role.joint) && counting(c.from));
+    if (role.role !== 'movement') return true;
+    if (role.form === 'full') return !isOfSomethingElse(hearing, c);
+    return joints.has(role.joint) && counting(c.from);
   });
 }
+
+/** Whether what is moved is another thing: "I straighten the blanket over your leg" moves no knee. */
+const isOfSomethingElse = ({ tokens }: Hearing, { from, to, tokens: own }: Claim): boolean =>
+  tokens.slice(from, to).some(({ stem }, i) => !own.includes(from + i) && BEDDING.has(stem));
+
+const BEDDING = new Set('blanket sheet cover pillow gown trouser sock towel linen'.split(' '));
 
 /** The step whose movement a claim names; null where it names none. */
 export function movementOf({ roles }: Checklist, { target }: Claim): string | null {

@@ -275,6 +275,7 @@ describe('range of motion', () => {
     ['a last time', ['I bend the knee and straighten it, one.', 'Two.', 'Last time, bend and straighten, three.'], 3, 3],
     ['a total announced', ['I bend the knee and straighten it, one.', 'Bend three times.'], 1, 1],
     ['other words that sound like numbers', ['I bend the knee and straighten it, one.', 'The other hand too.', 'I am here for you.'], 1, 1],
+    ['no blanket', ['I straighten the blanket over your leg.'], 0, 0],
     ['a plan', ['I will bend and straighten the knee three times.'], 0, 0],
   ])('counts %s', (_name, lines, bent, straight) => {
     const counted = count(lines);
