@@ -17,10 +17,11 @@ type CarriedEvent = RehearsalEvent & { readonly type: 'carried' };
  */
 export function carryOver(checklists: readonly Checklist[], runs: readonly Run[]): CarriedEvent[] {
   const next = checklists[runs.length];
-  if (!next) return [];
+  if (!next || next.rules.carriesOver.length === 0) return [];
+  const outcomes = runs.map(({ state }, skill) => outcomesOf(checklists[skill]!, state));
   return next.rules.carriesOver.flatMap((rule): CarriedEvent[] => {
     if (!next.steps.some(({ id }) => id === rule.step)) return [];
-    const source = latestSource(rule, checklists, runs);
+    const source = latestSource(rule, outcomes, runs);
     if (!source || isEnded(rule, source, checklists, runs)) return [];
     const { skill, step, credit } = source;
     const { manner, ...evidence } = credit;
@@ -52,16 +53,15 @@ interface Source {
 /** The last step that does it and that was simply heard. */
 function latestSource(
   { from }: CarryOver,
-  checklists: readonly Checklist[],
+  outcomes: readonly ReturnType<typeof outcomesOf>[],
   runs: readonly Run[],
 ): Source | null {
-  const sources = runs.flatMap(({ state }, skill): Source[] => {
-    const outcomes = outcomesOf(checklists[skill]!, state);
-    return from.flatMap((step) => {
+  const sources = runs.flatMap(({ state }, skill) =>
+    from.flatMap((step): Source[] => {
       const credit = lastSaying(state, step);
-      return credit && outcomes.get(step) === 'heard' ? [{ skill, step, credit }] : [];
-    });
-  });
+      return credit && outcomes[skill]!.get(step) === 'heard' ? [{ skill, step, credit }] : [];
+    }),
+  );
   return sources.reduce<Source | null>(
     (last, source) => (last && last.credit.start > source.credit.start ? last : source),
     null,

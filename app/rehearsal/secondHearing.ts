@@ -129,11 +129,12 @@ export function takeAdded(
   const { id, critical } = role.step;
   if (role.role !== 'step' && role.role !== 'start' && role.role !== 'stop') return [];
   const manner = mannerOf(claim.stance) ?? 'done';
-  if (takenAs(checklist.rules, role.step, manner) === 'no') return [];
+  const taken = takenAs(checklist.rules, role.step, manner);
+  if (taken === 'no') return [];
   const evidence = evidenceOf(hearing, claim, claim.score);
   const clear =
     role.role === 'step' &&
-    takenAs(checklist.rules, role.step, manner) === 'counts' &&
+    taken === 'counts' &&
     (!critical || borneOut >= NEAR_FROM) &&
     sureness(hearing, claim) >= SURE_ALONE;
   const doubt: Doubt | null = clear ? null : 'one';
