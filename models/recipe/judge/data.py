@@ -1,0 +1,171 @@
+"""What the judge learns from: lines that people might say, each with the steps it says.
+
+A line belongs to a procedure (a skill of ours, or one of `procedures/`) and is judged against that procedure's steps.
+Held-out narrations and the odd places of traps and corrections are read only to report.
+"""
+import json
+import re
+import zlib
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import yaml
+
+ROOT = Path(__file__).resolve().parents[3]
+
+
+@dataclass(frozen=True)
+class Line:
+    """`says` and `may` hold step ids: what the line says, and what fair listeners differ about."""
+
+    procedure: str
+    text: str
+    says: frozenset = frozenset()
+    may: frozenset = frozenset()
+    #: The lines before it in its narration, the nearest last.
+    before: tuple = ()
+    kind: str = 'narration'
+    held_out: bool = False
+    #: The narration it belongs to; empty for single lines.
+    narration: str = ''
+    #: The narration that the recogniser heard it in.
+    heard_of: str = ''
+
+
+@dataclass(frozen=True)
+class Step:
+    id: str
+    text: str
+    critical: bool = False
+    #: said, timed, counted or reading
+    evidence: str = 'said'
+
+
+@dataclass
+class Corpus:
+    procedures: dict = field(default_factory=dict)
+    lines: list = field(default_factory=list)
+
+
+def read(path):
+    return yaml.load(path.read_text(), Loader=getattr(yaml, 'CSafeLoader', yaml.SafeLoader))
+
+
+def steps_of_skills():
+    shared = {step['id']: step for step in read(ROOT / 'skills/care.yaml')['steps']}
+    skills = {}
+    for path in sorted((ROOT / 'skills').glob('*.yaml')):
+        if path.stem in ('care', 'lexicon'):
+            continue
+        steps = []
+        for entry in read(path)['steps']:
+            step = {**shared.get(entry.get('use'), {}), **entry}
+            kind = (step.get('evidence') or {}).get('kind', 'said')
+            if kind != 'eyes':
+                name = step.get('id', step.get('use'))
+                steps.append(Step(name, step['text'], bool(step.get('critical')), kind))
+        skills[path.stem] = steps
+    return skills
+
+
+def narrated(procedure, lines, known, *, kind, held_out, narration):
+    """The lines of one narration; steps that were told and are critical are left open, the rules decide them."""
+    critical = frozenset(step.id for step in known if step.critical)
+    ids = frozenset(step.id for step in known)
+    before = ()
+    for line in lines:
+        says = frozenset(line.get('credits', [])) | frozenset(line.get('counts', {}))
+        may = frozenset(line.get('either', []))
+        may |= frozenset(line[key] for key in ('starts', 'stops', 'holds', 'resumes') if key in line) - says
+        if 'told critical' in line.get('note', ''):
+            may |= critical
+        if line.get('by') == 'other':
+            says, may = frozenset(), frozenset()
+        yield Line(procedure, line['say'], says & ids, (may - says) & ids, before[-2:], kind, held_out, narration)
+        before = (*before, line['say'])
+
+
+def whole_corpus(heard=None):
+    """Everything there is. `heard`: a file that heard.ts wrote."""
+    corpus = Corpus(procedures=steps_of_skills())
+    skills = corpus.procedures
+    lines = corpus.lines
+    for path in sorted((ROOT / 'tests/speech/narrations').glob('*.yaml')):
+        n = read(path)
+        lines += narrated(n['skill'], n['lines'], skills[n['skill']], kind='narration',
+                          held_out=n['split'] != 'dev', narration=path.stem)
+    for skill, entry in read(ROOT / 'tests/rehearsal/sayings.yaml')['skills'].items():
+        ids = frozenset(step.id for step in skills[skill])
+        for step, sayings in entry['steps'].items():
+            if step not in ids:
+                continue
+            for says in sayings.get('does', []):
+                lines.append(Line(skill, says, frozenset([step]), frozenset(), kind='saying'))
+            for says in sayings.get('not', []):
+                # It denies this step; whether it says another nobody wrote down.
+                lines.append(Line(skill, says, frozenset(), ids - {step}, kind='not'))
+    for name, split in (('a', True), ('b', True), ('c', False)):
+        for skill, kinds in read(ROOT / f'tests/rehearsal/traps-{name}.yaml').items():
+            if skill == 'asides':
+                skill, kinds = 'hand-washing', {'aside': kinds}
+            for sayings in kinds.values():
+                for i, says in enumerate(sayings):
+                    lines.append(Line(skill, says, kind='trap', held_out=split and i % 2 == 1))
+    for i, entry in enumerate(read(ROOT / 'tests/rehearsal/corrections.yaml')):
+        step = entry['step']
+        told = frozenset([step])
+        lines.append(Line(entry['skill'], entry['says'], frozenset() if entry.get('after') else told,
+                          told if entry.get('after') else frozenset(), kind='correction', held_out=i % 2 == 1))
+    for path in sorted((Path(__file__).parent.parent / 'procedures').glob('*.yaml')):
+        p = read(path)
+        steps = [Step(step['id'], step['text']) for step in p['steps']]
+        corpus.procedures[p['id']] = steps
+        for k, n in enumerate(p['narrations']):
+            lines += narrated(p['id'], n['lines'], steps, kind='procedure', held_out=False, narration=f"{p['id']}-{k}")
+        lines += [Line(p['id'], trap['say'], kind='trap') for trap in p['traps']]
+    for path in sorted((ROOT / 'tests/speech/negatives').glob('*.yaml')):
+        texts = [line['say'] for line in read(path)['lines']]
+        for skill in skills:
+            for text in texts:
+                if zlib.crc32(f'{skill} {text}'.encode()) % 4 == 0:
+                    lines.append(Line(skill, text, kind='talk'))
+    if heard:
+        lines += heard_lines(heard, corpus.procedures)
+    return corpus
+
+
+WORD = re.compile(r"[a-z']+")
+#: Words that turn a line round; where the recogniser lost them, nobody could tell.
+TURNING = re.compile(r"n't\b|\b(not|no|never|without|forgot|if|should|would|could|did|do|will|later|after|before|when|until)\b")
+
+
+def kept_share(said, heard):
+    """Share of the words said that were heard, 0 to 1."""
+    words, left = WORD.findall(said.lower()), WORD.findall(heard.lower())
+    kept = 0
+    for word in words:
+        if word in left:
+            left.remove(word)
+            kept += 1
+    return kept / max(1, len(words))
+
+
+def heard_lines(path, procedures):
+    for row in map(json.loads, Path(path).read_text().splitlines()):
+        steps = procedures.get(row['procedure'], [])
+        ids, critical = frozenset(s.id for s in steps), frozenset(s.id for s in steps if s.critical)
+        said = ' '.join(line['say'] for line in row['said'])
+        share = kept_share(said, row['heard'])
+        if not row['heard'] or share < 0.25:
+            continue
+        says = frozenset(c for line in row['said'] if line['by'] != 'other' for c in line['credits'])
+        may = frozenset(c for line in row['said'] for c in line['either'])
+        if any('told critical' in line.get('note', '') for line in row['said']):
+            may |= critical
+        if says and share < 0.5:
+            says, may = frozenset(), may | says
+        if not says:
+            turned = len(TURNING.findall(said.lower()))
+            if turned and len(TURNING.findall(row['heard'].lower())) < turned:
+                continue
+        yield Line(row['procedure'], row['heard'], says & ids, (may - says) & ids, kind='heard', heard_of=row['script'].split('#')[0])

@@ -1,0 +1,131 @@
+"""The judge: a small encoder of the BERT kind that reads a line and some steps at once.
+
+A sequence is `[CLS] line [SEP] step [SEP] step [SEP] …`. The tokens of a step have the positions that they would have if that step
+stood alone behind the line, so that it matters little which other steps stand beside it. What comes out: a score (a logit) at
+each step's closing `[SEP]`, and one embedding of the whole, which is used of a line or a step alone to find the steps that are
+worth judging.
+"""
+import json
+from dataclasses import dataclass
+
+import torch
+from safetensors.torch import load_file
+from tokenizers import Tokenizer
+from torch import nn
+from torch.nn import functional as F
+
+WIDTH, HEADS, LAYERS, INNER = 384, 12, 6, 1536
+#: Tokens of a line that are read; what is longer is cut at its beginning.
+LINE_TOKENS = 64
+#: Tokens of a step's text that are read.
+STEP_TOKENS = 40
+#: Of the base model's 512 positions no more are ever used.
+POSITIONS = 128
+
+
+class Layer(nn.Module):
+    def __init__(self):
+        super().__init__()
+        self.query, self.key, self.value, self.out = (nn.Linear(WIDTH, WIDTH) for _ in range(4))
+        self.inner, self.outer = nn.Linear(WIDTH, INNER), nn.Linear(INNER, WIDTH)
+        self.norm1, self.norm2 = nn.LayerNorm(WIDTH, eps=1e-12), nn.LayerNorm(WIDTH, eps=1e-12)
+        self.drop = nn.Dropout(0.1)
+
+    def forward(self, x, mask):
+        b, t, _ = x.shape
+        split = lambda y: y.view(b, t, HEADS, WIDTH // HEADS).transpose(1, 2)
+        q, k, v = split(self.query(x)), split(self.key(x)), split(self.value(x))
+        weights = torch.softmax(q @ k.transpose(-1, -2) * (WIDTH // HEADS) ** -0.5 + mask, -1)
+        y = (self.drop(weights) @ v).transpose(1, 2).reshape(b, t, WIDTH)
+        x = self.norm1(x + self.drop(self.out(y)))
+        return self.norm2(x + self.drop(self.outer(F.gelu(self.inner(x)))))
+
+
+class Judge(nn.Module):
+    """`ids`, `positions`, `kinds`: int64 [batch, tokens]; kinds 0 line, 1 step; padding has id 0.
+    Gives scores [batch, tokens] (those at the closing [SEP] of a step mean something) and embeddings [batch, 384] of length 1."""
+
+    def __init__(self, vocabulary):
+        super().__init__()
+        self.words = nn.Embedding(vocabulary, WIDTH)
+        self.places = nn.Embedding(POSITIONS, WIDTH)
+        self.kinds = nn.Embedding(2, WIDTH)
+        self.norm = nn.LayerNorm(WIDTH, eps=1e-12)
+        self.drop = nn.Dropout(0.1)
+        self.layers = nn.ModuleList(Layer() for _ in range(LAYERS))
+        self.head = nn.Linear(WIDTH, 1)
+
+    def forward(self, ids, positions, kinds):
+        there = (ids != 0).float()
+        mask = (1 - there)[:, None, None, :] * -1e4
+        x = self.drop(self.norm(self.words(ids) + self.places(positions) + self.kinds(kinds)))
+        for layer in self.layers:
+            x = layer(x, mask)
+        mean = (x * there[..., None]).sum(1) / there.sum(1, keepdim=True)
+        return self.head(x)[..., 0], F.normalize(mean, dim=-1)
+
+
+NAMES = {
+    'attention.self.query': 'query', 'attention.self.key': 'key', 'attention.self.value': 'value',
+    'attention.output.dense': 'out', 'attention.output.LayerNorm': 'norm1',
+    'intermediate.dense': 'inner', 'output.dense': 'outer', 'output.LayerNorm': 'norm2',
+}
+
+
+def load_base(folder):
+    """The base model's weights in our network; the head is new."""
+    weights = {key: value.float() for key, value in load_file(f'{folder}/weights.safetensors').items()}
+    state = {
+        'words.weight': weights['embeddings.word_embeddings.weight'],
+        'places.weight': weights['embeddings.position_embeddings.weight'],
+        'kinds.weight': weights['embeddings.token_type_embeddings.weight'],
+        'norm.weight': weights['embeddings.LayerNorm.weight'],
+        'norm.bias': weights['embeddings.LayerNorm.bias'],
+    }
+    for i in range(LAYERS):
+        for theirs, ours in NAMES.items():
+            for part in ('weight', 'bias'):
+                state[f'layers.{i}.{ours}.{part}'] = weights[f'encoder.layer.{i}.{theirs}.{part}']
+    judge = Judge(len(state['words.weight']))
+    judge.load_state_dict(state, strict=False)
+    nn.init.normal_(judge.head.weight, std=0.02)
+    nn.init.zeros_(judge.head.bias)
+    return judge
+
+
+@dataclass
+class Pieces:
+    """Turns texts into token ids, once a text."""
+
+    tokenizer: Tokenizer
+
+    @classmethod
+    def open(cls, folder):
+        tokenizer = Tokenizer.from_file(f'{folder}/tokenizer.json')
+        pieces = cls(tokenizer)
+        pieces.cls, pieces.sep = tokenizer.token_to_id('[CLS]'), tokenizer.token_to_id('[SEP]')
+        pieces.known = {}
+        return pieces
+
+    def of(self, text):
+        if text not in self.known:
+            self.known[text] = self.tokenizer.encode(text, add_special_tokens=False).ids
+        return self.known[text]
+
+    def sequence(self, line, steps=()):
+        """ids, positions, kinds, and where each step's closing [SEP] stands."""
+        ids = [self.cls, *self.of(line)[-LINE_TOKENS:], self.sep]
+        positions, kinds, ends = list(range(len(ids))), [0] * len(ids), []
+        start = len(ids)
+        for step in steps:
+            own = [*self.of(step)[:STEP_TOKENS], self.sep]
+            ids += own
+            positions += range(start, start + len(own))
+            kinds += [1] * len(own)
+            ends.append(len(ids) - 1)
+        return ids, positions, kinds, ends
+
+    def batch(self, sequences, device):
+        size = max(len(s[0]) for s in sequences)
+        pad = lambda rows: torch.tensor([row + [0] * (size - len(row)) for row in rows], device=device)
+        return tuple(pad([s[k] for s in sequences]) for k in range(3))

@@ -1,0 +1,139 @@
+"""Trains the judge: which of some steps does a line say? And, with the same weights, which steps are near it?"""
+import math
+import random
+import time
+from dataclasses import dataclass
+
+import torch
+from torch.nn import functional as F
+
+from .network import load_base
+
+
+@dataclass(frozen=True)
+class Plan:
+    rounds: int = 6
+    size: int = 64
+    rate: float = 1e-4
+    #: Steps beside a line: as many as the program shows at once, fewer, or more.
+    most_steps: int = 10
+    #: Weight of finding beside that of judging.
+    find: float = 0.3
+    #: Weight of a step that is said beside one that is not.
+    said: float = 1.5
+    #: Whether each step is judged alone behind the line.
+    alone: bool = False
+    seed: int = 7
+
+
+def nearness(judge, pieces, corpus, lines, device):
+    """For each line how near the base model finds each step of its procedure: what is near and not said is worth showing."""
+    with torch.no_grad():
+        texts = [s.text for steps in corpus.procedures.values() for s in steps]
+        at = {text: i for i, text in enumerate(texts)}
+        steps = embed(judge, pieces, texts, device)
+        said = embed(judge, pieces, [line.text for line in lines], device)
+        near = []
+        for i, line in enumerate(lines):
+            own = torch.tensor([at[s.text] for s in corpus.procedures[line.procedure]], device=device)
+            near.append((steps[own] @ said[i]).clamp(min=0.02).tolist())
+    return near
+
+
+def embed(judge, pieces, texts, device):
+    """Embeddings of texts, one row each."""
+    judge.eval()
+    rows = []
+    for at in range(0, len(texts), 512):
+        rows.append(judge(*pieces.batch([pieces.sequence(t) for t in texts[at : at + 512]], device))[1])
+    return torch.cat(rows)
+
+
+def choose(line, steps, near, most, rng):
+    """Steps to show beside a line: those it says, and some of the others, the near ones sooner."""
+    said, others = [], []
+    for s, likeness in zip(steps, near):
+        if s.id in line.says:
+            said.append(s)
+        elif s.id not in line.may:
+            others.append((rng.random() ** (1 / likeness**2), s))
+    others.sort(key=lambda pair: -pair[0])
+    shown = said + [s for _, s in others[: max(1, rng.randint(2, most) - len(said))]]
+    rng.shuffle(shown)
+    return shown
+
+
+def train(folder, pieces, corpus, plan, device, log=print):
+    torch.manual_seed(plan.seed)
+    rng = random.Random(plan.seed)
+    judge = load_base(folder).to(device)
+    lines = [line for line in corpus.lines if not line.held_out]
+    examples = list(zip(lines, nearness(judge, pieces, corpus, lines, device)))
+    turns = math.ceil(len(lines) / plan.size)
+    optimiser = torch.optim.AdamW(judge.parameters(), lr=plan.rate, weight_decay=0.01)
+    schedule = torch.optim.lr_scheduler.OneCycleLR(
+        optimiser, plan.rate, total_steps=plan.rounds * turns + 1, pct_start=0.1
+    )
+    weight = torch.tensor(plan.said, device=device)
+    for turn in range(plan.rounds):
+        began, sums = time.time(), [0.0, 0.0]
+        rng.shuffle(examples)
+        judge.train()
+        for at in range(0, len(examples), plan.size):
+            some = examples[at : at + plan.size]
+            sequences, truth = [], []
+            for line, near in some:
+                shown = choose(line, corpus.procedures[line.procedure], near, plan.most_steps, rng)
+                text = varied(line, rng)
+                for group in [[s] for s in shown] if plan.alone else [shown]:
+                    sequences.append(pieces.sequence(text, [s.text for s in group]))
+                    truth += [float(s.id in line.says) for s in group]
+            with torch.autocast(device_type=device, dtype=torch.bfloat16, enabled=device == 'cuda'):
+                scores, _ = judge(*pieces.batch(sequences, device))
+                rows = torch.tensor([i for i, s in enumerate(sequences) for _ in s[3]], device=device)
+                ends = torch.tensor([e for s in sequences for e in s[3]], device=device)
+                loss = F.binary_cross_entropy_with_logits(
+                    scores[rows, ends].float(), torch.tensor(truth, device=device), pos_weight=weight
+                )
+                finding = find_loss(judge, pieces, corpus, some, rng, device) if plan.find else loss * 0
+            optimiser.zero_grad()
+            (loss + plan.find * finding).backward()
+            torch.nn.utils.clip_grad_norm_(judge.parameters(), 1.0)
+            optimiser.step()
+            schedule.step()
+            sums[0] += loss.item()
+            sums[1] += finding.item()
+        log(f'round {turn}: judging {sums[0] / turns:.3f}, finding {sums[1] / turns:.3f}, {time.time() - began:.0f} s')
+    return judge.eval()
+
+
+def varied(line, rng):
+    """A line as it may arrive: with the one before it in the same utterance, or without its punctuation and capitals."""
+    text = line.text
+    if rng.random() < 0.1:
+        text = text.replace(',', '').rstrip('.')
+    return text
+
+
+def find_loss(judge, pieces, corpus, some, rng, device):
+    """The embedding of a line must be nearer to that of a step it says than to the procedure's others."""
+    saying = [(line, rng.choice(sorted(line.says))) for line, _ in some if line.says]
+    if not saying:
+        return torch.zeros((), device=device)
+    _, lines = judge(*pieces.batch([pieces.sequence(line.text) for line, _ in saying], device))
+    texts, place = [], {}
+    for line, _ in saying:
+        for s in corpus.procedures[line.procedure]:
+            if s.text not in place:
+                place[s.text] = len(texts)
+                texts.append(pieces.sequence(s.text))
+    _, steps = judge(*pieces.batch(texts, device))
+    near = lines.float() @ steps.float().T * 20
+    total = torch.zeros((), device=device)
+    for i, (line, target) in enumerate(saying):
+        own = corpus.procedures[line.procedure]
+        shown = [s for s in own if s.id == target or s.id not in line.says | line.may]
+        at = torch.tensor([place[s.text] for s in shown], device=device)
+        want = torch.tensor([k for k, s in enumerate(shown) if s.id == target], device=device)
+        total = total + F.cross_entropy(near[i, at][None], want)
+    return total / len(saying)
