@@ -5,12 +5,14 @@ import prettier from 'eslint-config-prettier';
 /** What each folder of app/ may import from its sisters. Imports point one way: see DEVELOPERS.md. */
 const mayImport = {
   rehearsal: [],
-  listening: ['rehearsal'],
+  inference: [],
+  meaning: ['rehearsal', 'inference'],
+  listening: ['rehearsal', 'inference', 'meaning'],
   records: ['rehearsal'],
   bench: ['rehearsal'],
-  desktop: ['rehearsal', 'listening', 'records', 'bench', 'host'],
-  host: ['rehearsal', 'listening', 'records', 'bench'],
-  cli: ['rehearsal', 'listening', 'records', 'bench', 'host'],
+  desktop: ['rehearsal', 'meaning', 'listening', 'records', 'bench', 'host'],
+  host: ['rehearsal', 'meaning', 'listening', 'records', 'bench'],
+  cli: ['rehearsal', 'meaning', 'listening', 'records', 'bench', 'host'],
 };
 
 const folders = Object.keys(mayImport);

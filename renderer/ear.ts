@@ -88,41 +88,49 @@ async function openListener(choice: Listening, models: readonly ModelStanding[])
   const ear = { onEvent: (() => undefined) as Ear['onEvent'] };
   const onEvent = (event: ListenerEvent): void => ear.onEvent(event);
   const parts: RevivingListener[] = [];
-  /** @param partials whether it also tells of speech that goes on */
-  const open = async (engine: Engine, partials: boolean, told: typeof onEvent): Promise<Listener> => {
-    const part = await openRevived(engine, models, partials, told);
+  const open = async (engine: Engine, how: Part, told: typeof onEvent): Promise<Listener> => {
+    const part = await openRevived(engine, models, how, told);
     parts.push(part);
     return part;
   };
   const [settled, quick] = enginesOf(choice);
   const listener = quick
     ? await TogetherListener.open(
-        (told) => open(quick, true, told),
-        (told) => open(settled!, false, told),
+        (told) => open(quick, { partials: true, judged: false }, told),
+        (told) => open(settled!, { partials: false, judged: true }, told),
         onEvent,
       )
-    : await open(settled!, true, onEvent);
+    : await open(settled!, { partials: true, judged: true }, onEvent);
   const close = (): void => parts.forEach((part) => part.close());
   return Object.assign(ear, { name: nameOf(models, choice), listener, close });
+}
+
+/** What an engine does beside another: whether it tells of speech that goes on, and whether its utterances are judged. */
+interface Part {
+  readonly partials: boolean;
+  readonly judged: boolean;
 }
 
 async function openRevived(
   engine: Engine,
   models: readonly ModelStanding[],
-  partials: boolean,
+  { partials, judged }: Part,
   told: (event: ListenerEvent) => void,
 ): Promise<RevivingListener> {
   const model = modelOf(models, engine);
   if (!model) throw new Error(`There is no model for the engine ${engine}.`);
   return RevivingListener.open(async (onEvent, onLost) => {
     // Fetched for each worker: it keeps what it is given.
-    const [files, detector] = await Promise.all([
+    const [files, detector, network, tokenizer] = await Promise.all([
       filesOf(engine, model),
       api.modelFile('detector', 'silero_vad_v5.onnx'),
+      api.modelFile('judge', 'judge.onnx'),
+      api.modelFile('judgeTokenizer', 'judge.tokenizer.json'),
     ]);
+    const judge = judged ? { judge: { network, tokenizer } } : {};
     const worker = startListenWorker(engine);
     const close = (): void => worker.terminate();
-    return createWorkerListener(worker, { model: files, detector, partials, onEvent }, onLost).then(
+    return createWorkerListener(worker, { model: files, detector, ...judge, partials, onEvent }, onLost).then(
       (inner) => ({ listener: inner, close }),
       (error: unknown) => {
         close();

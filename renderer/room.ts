@@ -261,7 +261,9 @@ export class Room {
   }
 
   private vocabulary(): Vocabulary {
-    return { phrases: [...vocabularyOf(this.session.checklist, this.plan.lexicon), ...COMMAND_PHRASES] };
+    const { checklist } = this.session;
+    const phrases = [...vocabularyOf(checklist, this.plan.lexicon), ...COMMAND_PHRASES];
+    return { phrases, steps: checklist.steps };
   }
 
   private create(): Promise<string> {

@@ -17,6 +17,7 @@ export type TroubleKind =
   | 'behind'
   | 'engine'
   | 'restarted'
+  | 'judge'
   | 'host'
   | 'program';
 
@@ -47,6 +48,10 @@ const TEXTS: Readonly<Record<TroubleKind, readonly [title: string, text: string]
     'Marks come late, none is lost. Close other programs; pause for a moment to let it catch up.',
   ],
   restarted: ['The recogniser stopped and was started again.', 'Marks come late, none is lost.'],
+  judge: [
+    'What was meant is not judged.',
+    'Marks rest on the skill’s own wordings alone: say each step plainly.',
+  ],
   engine: ['Some sound was not recognised.', 'Say again what you said last.'],
   host: [
     'The record cannot be written just now.',

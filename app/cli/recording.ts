@@ -5,7 +5,7 @@ import { SingleBar } from 'cli-progress';
 import { loadModel, ModelCorrupt } from '../../models/load.ts';
 import type { ListenOptions } from '../listening/assess.ts';
 import { openEngines } from '../listening/engines.ts';
-import { packagedFiles } from '../listening/packaged.ts';
+import { packagedFiles, readJudge } from '../listening/packaged.ts';
 import { openSound, type Sound } from '../listening/soundFile.ts';
 import { enginesOf, LISTENING } from '../records/choice.ts';
 import { messageOf } from '../rehearsal/faults.ts';
@@ -53,7 +53,7 @@ export async function openRecording(file: string, values: Values, io: Io): Promi
   const models = await Promise.all(enginesOf(engine).map((each) => loadModel(each, values.model)));
   for (const warning of models.flatMap((model) => model.warnings)) io.err(`${warning}\n`);
   const packaged = packagedFiles();
-  const detector = await readFile(packaged.detector);
+  const [detector, judge] = await Promise.all([readFile(packaged.detector), readJudge(packaged)]);
   const opened = await Promise.all(
     models.map(async (model) =>
       model.engine === 'vosk' ? { ...model, runtime: await readFile(packaged.kaldi) } : model,
@@ -75,7 +75,7 @@ export async function openRecording(file: string, values: Values, io: Io): Promi
     close: () => bar?.stop(),
     listening: {
       makeListener: (onEvent) =>
-        openEngines(opened, { detector, onEvent }).catch((error: unknown) => {
+        openEngines(opened, { detector, judge, onEvent }).catch((error: unknown) => {
           throw new ModelCorrupt(
             `The speech model ${names} cannot be opened: ${messageOf(error)}. Run: npx sinkside models verify`,
           );

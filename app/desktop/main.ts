@@ -28,6 +28,8 @@ void openShell(
         packaged: {
           detector: path.join(here, 'silero_vad_v5.onnx'),
           kaldi: path.join(here, 'vosk.js'),
+          judge: path.join(here, 'judge.onnx'),
+          judgeTokenizer: path.join(here, 'judge.tokenizer.json'),
         },
         warn: (message) => console.error(message),
       }),

@@ -5,7 +5,7 @@
  *     GET  /api/library                            Library
  *     GET  /api/models                             ModelStanding[]
  *     POST /api/models/:id/get                     text/event-stream of InstallProgress
- *     GET  /models/:id/:file                       bytes of the model; of packages: detector/silero_vad_v5.onnx, kaldi/vosk.js
+ *     GET  /models/:id/:file                       bytes of the model; of packages: detector/silero_vad_v5.onnx, kaldi/vosk.js, judge/judge.onnx
  *     GET  /api/demo                               Demo
  *     GET  /api/demo/sound                         16-bit little-endian mono PCM at 16 kHz
  *     GET  /api/settings                           Settings

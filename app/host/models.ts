@@ -37,14 +37,14 @@ export function modelStandings(): Promise<ModelStanding[]> {
 
 /**
  * The folder and name of a model's file; null for what no model has. The packages' files count as models of one file each,
- * "detector" and "kaldi".
+ * by what they are for: "detector", "kaldi", "judge", "judgeTokenizer".
  */
 export function modelFile(
   id: string,
   name: string,
   packaged: PackagedFiles,
 ): { folder: string; name: string } | null {
-  if (id === 'detector' || id === 'kaldi') {
+  if (isPackaged(id, packaged)) {
     const { dir: folder, base } = path.parse(packaged[id]);
     return name === base ? { folder, name } : null;
   }
@@ -52,6 +52,9 @@ export function modelFile(
   if (!model?.files.some((file) => file.path === name)) return null;
   return { folder: folderByHand(id) ?? modelFolder(model, modelsHome()), name };
 }
+
+const isPackaged = (id: string, packaged: PackagedFiles): id is keyof PackagedFiles =>
+  Object.hasOwn(packaged, id);
 
 /** A folder that the user filled by hand stands in for the default model, here as in `sinkside assess`. */
 function folderByHand(id: string): string | undefined {

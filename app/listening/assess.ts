@@ -100,7 +100,7 @@ async function listenTo<T extends Hearer>(
   let waited = 0;
   let samples = 0;
   let { checklist } = hearer;
-  await listener.start({ phrases: options.vocabulary(checklist) });
+  await listener.start({ phrases: options.vocabulary(checklist), steps: checklist.steps });
   for await (const piece of sound) {
     const before = options.clock();
     await options.pace?.(samples / SAMPLE_RATE);
@@ -109,7 +109,7 @@ async function listenTo<T extends Hearer>(
     await pending;
     if (hearer.checklist !== checklist) {
       ({ checklist } = hearer);
-      await listener.expect({ phrases: options.vocabulary(checklist) });
+      await listener.expect({ phrases: options.vocabulary(checklist), steps: checklist.steps });
     }
     samples += piece.length;
     options.onProgress?.(samples / SAMPLE_RATE);

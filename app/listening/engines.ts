@@ -1,3 +1,5 @@
+import { Judge, type JudgeFiles } from '../meaning/judge.ts';
+import { JudgingListener } from './judgingListener.ts';
 import type { Listener } from './listener.ts';
 import { createListener } from './offlineListener.ts';
 import type { HearingOptions } from './segmentListener.ts';
@@ -9,14 +11,27 @@ import { createStreamingListener, type StreamingModel } from './streamingListene
 export type EngineModel =
   ({ readonly engine: 'moonshine' } & ModelFiles) | ({ readonly engine: 'vosk' } & StreamingModel);
 
-export type EngineOptions = HearingOptions & { readonly model: EngineModel };
+export type EngineOptions = HearingOptions & {
+  readonly model: EngineModel;
+  /** The learned judge's files; without them the rules mark alone. */
+  readonly judge?: JudgeFiles;
+};
 
 /**
  * Opens the engine that runs a model.
  *
  * @throws {Error} the model is not what it should be
  */
-export function openEngine({ model, ...hearing }: EngineOptions): Promise<Listener> {
+export async function openEngine({ judge, onEvent, ...options }: EngineOptions): Promise<Listener> {
+  if (!judge) return openUnjudged({ ...options, onEvent });
+  return JudgingListener.open(
+    (told) => openUnjudged({ ...options, onEvent: told }),
+    await Judge.open(judge),
+    onEvent,
+  );
+}
+
+function openUnjudged({ model, ...hearing }: Omit<EngineOptions, 'judge'>): Promise<Listener> {
   return model.engine === 'moonshine'
     ? createListener({ ...hearing, model })
     : createStreamingListener({ ...hearing, model });
@@ -27,13 +42,17 @@ export function openEngine({ model, ...hearing }: EngineOptions): Promise<Listen
  *
  * @throws {Error} a model is not what it should be
  */
-export function openEngines(models: readonly EngineModel[], hearing: HearingOptions): Promise<Listener> {
+export function openEngines(
+  models: readonly EngineModel[],
+  { judge, ...hearing }: Omit<EngineOptions, 'model'>,
+): Promise<Listener> {
+  const judging = judge && { judge };
   const [settled, quick] = models;
   if (!settled) throw new Error('There is no model to listen with.');
-  if (!quick) return openEngine({ ...hearing, model: settled });
+  if (!quick) return openEngine({ ...hearing, ...judging, model: settled });
   return TogetherListener.open(
     (onEvent) => openEngine({ ...hearing, model: quick, onEvent }),
-    (onEvent) => openEngine({ ...hearing, model: settled, partials: false, onEvent }),
+    (onEvent) => openEngine({ ...hearing, ...judging, model: settled, partials: false, onEvent }),
     hearing.onEvent,
   );
 }

@@ -10,10 +10,11 @@ export function serveListener(port: Port): void {
 
   const answer = async (ask: Ask) => {
     if (ask.type === 'open') {
-      const { model, detector, partials } = ask;
+      const { model, detector, judge, partials } = ask;
       listener = await openEngine({
         model,
         detector,
+        ...(judge && { judge }),
         partials,
         onEvent: (event) => reply({ type: 'event', event }),
       });
@@ -23,7 +24,7 @@ export function serveListener(port: Port): void {
     switch (ask.type) {
       case 'start':
       case 'expect':
-        await listener[ask.type]({ phrases: ask.phrases });
+        await listener[ask.type]({ phrases: ask.phrases, steps: ask.steps });
         return {};
       case 'feed':
         await listener.feed(ask.samples);

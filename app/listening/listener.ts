@@ -1,3 +1,4 @@
+import type { StepText } from '../meaning/judge.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
 
 /** What the open skill makes likely to be said. Biases recognition; never limits it. */
@@ -7,12 +8,14 @@ export interface Vocabulary {
    * a list that held them turned "eighteen" into "eighty".
    */
   readonly phrases: readonly string[];
+  /** The steps that may be said, for the learned judge. */
+  readonly steps?: readonly StepText[];
 }
 
 /** What went wrong while listening, in words a user can act on. */
 export interface Trouble {
-  /** `restarted`: the engine failed and goes on; marks come late. */
-  readonly kind: 'model' | 'behind' | 'engine' | 'restarted';
+  /** `restarted`: the engine failed and goes on; marks come late. `judge`: the rules mark alone. */
+  readonly kind: 'model' | 'behind' | 'engine' | 'restarted' | 'judge';
   readonly message: string;
 }
 

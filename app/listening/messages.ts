@@ -15,7 +15,10 @@ const EventSchema: z.ZodType<ListenerEvent> = z.discriminatedUnion('type', [
   z.object({ type: z.literal('utterance'), utterance: UtteranceSchema }),
   z.object({
     type: z.literal('trouble'),
-    trouble: z.object({ kind: z.enum(['model', 'behind', 'engine', 'restarted']), message: z.string() }),
+    trouble: z.object({
+      kind: z.enum(['model', 'behind', 'engine', 'restarted', 'judge']),
+      message: z.string(),
+    }),
   }),
 ]);
 
@@ -30,9 +33,14 @@ export const RequestSchema = z.object({
         z.object({ engine: z.literal('vosk'), runtime: bytes, files: z.map(z.string(), bytes) }),
       ]),
       detector: bytes,
+      judge: z.object({ network: bytes, tokenizer: bytes }).exactOptional(),
       partials: z.boolean(),
     }),
-    z.object({ type: z.enum(['start', 'expect']), phrases: z.array(z.string()) }),
+    z.object({
+      type: z.enum(['start', 'expect']),
+      phrases: z.array(z.string()),
+      steps: z.array(z.object({ id: z.string(), text: z.string() })),
+    }),
     z.object({ type: z.literal('feed'), samples: z.instanceof(Float32Array) }),
     z.object({ type: z.literal('pinpoint'), utterance: UtteranceSchema, wanted: z.array(z.number().int()) }),
     z.object({ type: z.literal('stop') }),

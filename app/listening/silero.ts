@@ -1,5 +1,5 @@
 import { SAMPLE_RATE } from './listener.ts';
-import { floats, openModel, ort, output } from './runtime.ts';
+import { floats, openModel, ort, output } from '../inference/runtime.ts';
 
 /** Samples of one frame: what Silero v5 was trained on at 16 kHz. */
 export const FRAME_SAMPLES = 512;

@@ -1,5 +1,5 @@
 import { SAMPLE_RATE } from './listener.ts';
-import { floats, openModel, ort, output, type Tensors } from './runtime.ts';
+import { floats, openModel, ort, output, type Tensors } from '../inference/runtime.ts';
 import { BEGIN, END, Tokens } from './tokens.ts';
 
 /** The three files of an encoder-decoder speech model, as bytes. */

@@ -1,3 +1,4 @@
+import type { StepText } from '../meaning/judge.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
 import type { EngineModel, EngineOptions } from './engines.ts';
 import { SAMPLE_RATE, type Listener } from './listener.ts';
@@ -33,7 +34,7 @@ export async function createWorkerListener(
   onLost: (reason: string) => void = () => undefined,
   patience = PATIENCE,
 ): Promise<Listener> {
-  const { model, detector, partials = false, onEvent } = options;
+  const { model, detector, judge, partials = false, onEvent } = options;
   const calls = new Map<
     number,
     { done: (utterance: Utterance | undefined) => void; failed: (error: Error) => void }
@@ -86,15 +87,16 @@ export async function createWorkerListener(
   port.addEventListener('error', ({ message = 'its file could not be loaded' }) => lose(message));
 
   const asked = askable(model);
-  const files = [...bytesOf(asked), detector].map((file) => file.buffer as ArrayBuffer);
-  await ask({ type: 'open', model: asked, detector, partials }, [...new Set(files)]);
+  const own = judge ? [judge.network, judge.tokenizer] : [];
+  const files = [...bytesOf(asked), detector, ...own].map((file) => file.buffer as ArrayBuffer);
+  await ask({ type: 'open', model: asked, detector, ...(judge && { judge }), partials }, [...new Set(files)]);
   return {
-    start: async ({ phrases }) => {
+    start: async ({ phrases, steps = [] }) => {
       told = false;
-      await ask({ type: 'start', phrases: [...phrases] });
+      await ask({ type: 'start', phrases: [...phrases], steps: textsOf(steps) });
     },
-    expect: async ({ phrases }) => {
-      await ask({ type: 'expect', phrases: [...phrases] });
+    expect: async ({ phrases, steps = [] }) => {
+      await ask({ type: 'expect', phrases: [...phrases], steps: textsOf(steps) });
     },
     feed: async (samples) => {
       const own = samples.slice();
@@ -113,6 +115,9 @@ export async function createWorkerListener(
     },
   };
 }
+
+/** Steps as they go to a worker: what the judge reads, and nothing else that their objects may hold. */
+const textsOf = (steps: readonly StepText[]): StepText[] => steps.map(({ id, text }) => ({ id, text }));
 
 /** A model as it goes to a worker: its files, and nothing else that its object may hold. */
 function askable(model: EngineModel): Extract<Ask, { type: 'open' }>['model'] {

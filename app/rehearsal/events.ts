@@ -15,9 +15,9 @@ const evidence = EvidenceSchema.readonly();
 
 /**
  * Why a step is only doubted: `faint` words, `sounds` alike only, `unclear` sound, the trainee's own `doubt`, `one` of two
- * engines alone has heard it, or the rules ask about what is `begun` or `told`.
+ * engines alone has heard it, rules and learned judge differ about its `meaning`, or the rules ask about what is `begun` or `told`.
  */
-const DoubtSchema = z.enum(['faint', 'sounds', 'unclear', 'doubt', 'one', 'begun', 'told']);
+const DoubtSchema = z.enum(['faint', 'sounds', 'unclear', 'doubt', 'one', 'meaning', 'begun', 'told']);
 export type Doubt = z.infer<typeof DoubtSchema>;
 
 const began = z.strictObject({

@@ -425,8 +425,11 @@ function isReached(content: readonly number[], { stance, from, to, findingFrom }
   return reached > 0 && !beside;
 }
 
-/** @param meant tokens that a required part of the cue matched: a marker made of these is what the cue wants said */
-function stanceOf(
+/**
+ * In what way a saying is said, by the markers that reach its words.
+ *
+ * @param meant tokens that a required part of the cue matched: a marker made of these is what the cue wants said */
+export function stanceOf(
   content: readonly number[],
   meant: ReadonlySet<number>,
   markers: readonly Marker[],

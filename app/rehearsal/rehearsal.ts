@@ -17,6 +17,7 @@ import {
   withoutEchoes,
   withoutStrayShorts,
 } from './repetition.ts';
+import { agrees, meantIn, objects, surenessAt, weightOf, type Meant } from './meaning.ts';
 import { outcomesOf } from './result.ts';
 import {
   addedBy,
@@ -113,10 +114,19 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   };
 
   const used: number[] = [];
-  const inOrder: (Claim | SaidCount | Added)[] = [...standing, ...notes, ...counts, ...added].sort(
-    (a, b) => placeOf(a) - placeOf(b),
-  );
+  const meant = meantBeside(checklist, state, hearing, [...standing, ...live], rank);
+  const inOrder: (Claim | SaidCount | Added | Placed)[] = [
+    ...standing,
+    ...notes,
+    ...counts,
+    ...added,
+    ...meant,
+  ].sort((a, b) => placeOf(a) - placeOf(b));
   for (const said of inOrder) {
+    if ('meant' in said) {
+      takeMeant(checklist, now, hearing, said.meant).forEach(emit);
+      continue;
+    }
     if ('at' in said && 'claim' in said) {
       takeAdded(checklist, now, second!, said).forEach(emit);
       continue;
@@ -182,6 +192,75 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   if (slips) repairs(checklist, state, slips, events).forEach(emit);
   emit({ type: 'heard', utterance, used: used.filter((t) => t >= carried).map((t) => t - carried) });
   return events;
+}
+
+/** What the learned judge alone says, and where it belongs among what was said. */
+interface Placed {
+  readonly meant: Meant;
+  readonly at: number;
+}
+
+/**
+ * What the learned judge says was said where the rules found nothing of the step: not what they saw denied, nor what was said before, nor
+ * what only belongs to an explanation.
+ */
+function meantBeside(
+  { steps }: Checklist,
+  { credits }: State,
+  hearing: Hearing,
+  found: readonly Claim[],
+  rank: (target: string) => number,
+): Placed[] {
+  const all = meantIn({ steps }, hearing).filter(({ step, sure }) => weightOf({ step, sure }) !== null);
+  const inSentence = ({ span }: Meant): readonly Claim[] =>
+    found.filter((c) => c.from < span.to && c.to > span.from);
+  const order = (id: string): number => steps.findIndex((step) => step.id === id);
+  return all.flatMap((meant) => {
+    const { step, span, stance } = meant;
+    const manner = mannerOf(stance);
+    if (manner === null) return [];
+    const beside = inSentence(meant);
+    if (beside.some((c) => c.target === step.id && (mannerOf(c.stance) === null || c.score >= CREDIT_FROM)))
+      return [];
+    if (rank(step.id) >= 2) return [];
+    const explains = all.some(
+      (m) => m !== meant && m.span.from === span.from && m.step.plans && !(m.step.id in credits),
+    );
+    if (explains && manner === 'begun') return [];
+    const first = beside.find((c) => order(c.target) > order(step.id));
+    return [{ meant, at: first ? first.from - 0.25 : span.to - 0.25 }];
+  });
+}
+
+/** The events of what only the learned judge says. It ends times and starts none. */
+function takeMeant(checklist: Checklist, now: State, hearing: Hearing, meant: Meant): RehearsalEvent[] {
+  const { step, sure, span, stance } = meant;
+  const manner = mannerOf(stance)!;
+  const taken = takenAs(checklist.rules, step, manner);
+  if (taken === 'no') return [];
+  const evidence = evidenceOf(hearing, span, sure);
+  const doubt: Doubt | null =
+    weightOf(meant) === 'possible' || stance === 'doubted'
+      ? 'meaning'
+      : taken === 'asks' && manner !== 'done'
+        ? manner
+        : null;
+  const said = {
+    span,
+    role: { role: 'step', step } as const,
+    announced: manner === 'begun',
+    doubt,
+    evidence,
+  };
+  const moves = clockMoves(checklist, now, hearing, said, []).filter(
+    (e) => !(e.type === 'clock' && (e.move === 'start' || e.move === 'on')),
+  );
+  if (doubt) return [...moves, { type: 'doubted', step: step.id, evidence, why: doubt }];
+  return [
+    ...moves,
+    { type: 'credited', step: step.id, evidence, ...(manner !== 'done' && { manner }) },
+    ...jointsBehind(checklist, step.id).map((joint) => ({ type: 'joint' as const, joint })),
+  ];
 }
 
 type Outcomes = ReadonlyMap<string, Outcome>;
@@ -309,7 +388,7 @@ const isDenied = (claim: Claim, against: readonly Claim[]): boolean =>
       c.target === claim.target && c.score > claim.score && c.tokens.some((t) => claim.tokens.includes(t)),
   );
 
-const placeOf = (said: Claim | SaidCount | Added): number => ('at' in said ? said.at : said.from);
+const placeOf = (said: Claim | SaidCount | Added | Placed): number => ('at' in said ? said.at : said.from);
 
 /**
  * Words of an utterance whose exact times matter, as indexes: those at which a clock starts or stops and which do not
@@ -366,7 +445,21 @@ const stepsPast = ({ steps }: Checklist, { credits }: State, id: string): number
 const leastSure = ({ utterance: { words }, tokens, carried }: Hearing, claim: Claim): number =>
   Math.min(1, ...claim.tokens.map((t) => (t < carried ? 1 : (words[tokens[t]!.at]!.confidence ?? 1))));
 
+/** Why the rules and the learned judge together only doubt a claim; null where it is to be believed. */
 function doubtOf(
+  step: Step,
+  claim: Claim,
+  hearing: Hearing,
+  second: SecondHearing | null,
+  inPlace: boolean,
+): Doubt | null {
+  const doubt = ruleDoubtOf(step, claim, hearing, second, inPlace);
+  const sure = step.evidence.kind === 'said' ? surenessAt(hearing, step.id, claim) : null;
+  if (doubt === null) return objects(step, sure) ? 'meaning' : null;
+  return agrees(step, sure) ? null : doubt;
+}
+
+function ruleDoubtOf(
   step: Step,
   claim: Claim,
   hearing: Hearing,

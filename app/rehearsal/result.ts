@@ -20,6 +20,7 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
   unclear: 'The sound was not clear enough; say it again, closer to the microphone.',
   doubt: 'It was said as a doubt; say it as you do it.',
   one: 'Only one of two ways of listening heard it; say it again, clearly.',
+  meaning: 'It may have been said; the words and what they seem to mean do not agree. Say it plainly.',
   begun: 'It was announced; say it as you do it.',
   told: 'It was told as what you would do; for this step, say it as you do it.',
 };

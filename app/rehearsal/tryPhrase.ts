@@ -68,6 +68,7 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
   unclear: 'the sound was unclear',
   doubt: 'said as a doubt',
   one: 'only one of two recognisers heard it',
+  meaning: 'its words and what it seems to mean do not agree',
   begun: 'announced, which these rules ask about',
   told: 'told as what one would do, which these rules ask about',
 };

@@ -61,6 +61,18 @@ const hearing = {
   numbers: z.array(SpokenNumberSchema).readonly().exactOptional(),
 };
 
+/** What the learned judge makes of a sentence. */
+const JudgedSchema = z
+  .object({
+    /** The sentence's words as indexes into `words`, first and one past the last. */
+    from: z.number().int().nonnegative(),
+    to: z.number().int().positive(),
+    /** 0–1 by step id: how sure it is that the sentence says the step. Steps that are far from the sentence are left out. */
+    sure: z.record(z.string(), z.number().min(0).max(1)).readonly(),
+  })
+  .readonly();
+export type Judged = z.infer<typeof JudgedSchema>;
+
 export const UtteranceSchema = z
   .object({
     /** Counts up from 0 within one listening session. */
@@ -68,6 +80,8 @@ export const UtteranceSchema = z
     ...hearing,
     /** What another engine, which listened at the same time, heard in the same stretch; left out where one listened. */
     second: z.object(hearing).readonly().exactOptional(),
+    /** What each sentence says by the learned judge; left out where none was at work. */
+    judged: z.array(JudgedSchema).readonly().exactOptional(),
   })
   .readonly();
 export type Utterance = z.infer<typeof UtteranceSchema>;
@@ -102,9 +116,17 @@ export function heardClearly(id: number, text: string, start: number): Utterance
 
 /** A stretch of an utterance's words: from one, up to and without another. */
 export function wordsFrom(utterance: Utterance, from: number, to = utterance.words.length): Utterance {
-  const { second, ...heard } = utterance;
-  const part = stretch(heard, from, to);
-  if (part === heard) return utterance;
+  const { second, judged, ...heard } = utterance;
+  const stretched = stretch(heard, from, to);
+  if (stretched === heard) return utterance;
+  const part = {
+    ...stretched,
+    ...(judged && {
+      judged: judged
+        .filter((j) => j.from >= from && j.to <= to)
+        .map((j) => ({ ...j, from: j.from - from, to: j.to - from })),
+    }),
+  };
   if (!second) return part;
   const within = second.words.map(
     (w) => (w.start + w.end) / 2 >= part.start && (w.start + w.end) / 2 < part.end,
@@ -115,7 +137,11 @@ export function wordsFrom(utterance: Utterance, from: number, to = utterance.wor
   };
 }
 
-function stretch<H extends Omit<Utterance, 'id' | 'second'>>(heard: H, from: number, to: number): H {
+function stretch<H extends Omit<Utterance, 'id' | 'second' | 'judged'>>(
+  heard: H,
+  from: number,
+  to: number,
+): H {
   const words = heard.words.slice(from, to);
   const first = words[0];
   const last = words.at(-1);

@@ -18,6 +18,7 @@ import type { Lexicon } from '../../app/rehearsal/skill.ts';
 import { heardClearly, UtteranceSchema, utteranceOf, type Utterance } from '../../app/rehearsal/utterance.ts';
 import { enginesOf, USUAL, type Engine, type Listening } from '../../app/records/choice.ts';
 import { loadModel } from '../../models/load.ts';
+import { judged } from './judging.ts';
 import { inPieces } from './sound.ts';
 import type { Spoken } from './synthesize.ts';
 import { CACHE } from './voices.ts';
@@ -236,7 +237,6 @@ export class Ear {
     samples: Float32Array,
     checklist: Checklist,
   ): Promise<Marked & { readonly complete: boolean }> {
-    const [first, second] = heard;
     const replays: Replay[] = [];
     const open =
       ({ recognised }: Hearing) =>
@@ -245,6 +245,14 @@ export class Ear {
         replays.push(replay);
         return Promise.resolve(replay);
       };
+    const withMeaning = await Promise.all(
+      heard.map(async ({ recognised, ...rest }, i) => ({
+        ...rest,
+        recognised:
+          i > 0 ? recognised : { ...recognised, utterances: await judged(recognised.utterances, checklist) },
+      })),
+    );
+    const [first, second] = withMeaning;
     const processing = heard.reduce((sum, { recognised }) => sum + recognised.processingSeconds, 0);
     const { assessment } = await assess(inPieces(samples), {
       checklist,
@@ -271,12 +279,13 @@ export async function markAsWritten({ samples, lines }: Spoken, checklist: Check
     const words = placed.words.map((word) => ({ ...word, uncertainty: 0 }));
     return { ...heardClearly(id, say, start), end, uncertainty: 0, words };
   });
+  const meant = await judged(utterances, checklist);
   const { assessment } = await assess(inPieces(samples), {
     checklist,
     vocabulary: () => [],
     engine: 'as written',
     clock: () => 0,
-    makeListener: (onEvent) => Promise.resolve(new Replay({ utterances, pinpoints: {} }, onEvent)),
+    makeListener: (onEvent) => Promise.resolve(new Replay({ utterances: meant, pinpoints: {} }, onEvent)),
   });
   return { assessment, greedy: lines.map(({ say }) => say), processingSeconds: null, stale: false };
 }

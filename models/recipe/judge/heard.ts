@@ -72,9 +72,10 @@ for (const script of await scripts()) {
   await prepare(script.lines.map((line) => ({ voice: voiceOf(line), text: line.say })));
   // Half of them are heard with the skill's phrases in mind, which makes other mistakes than none.
   const bias = script.phrases.length > 0 && random() < 0.5 ? biasOf(script.phrases, model.tokens) : null;
-  const noise = level === null ? null : await makeNoise('tap', NOISE_SECONDS * SAMPLE_RATE, seedOf(name), voice);
+  const noise =
+    level === null ? null : await makeNoise('tap', NOISE_SECONDS * SAMPLE_RATE, seedOf(name), voice);
   const heard = [];
-  for (let at = 0; at < script.lines.length; ) {
+  for (let at = 0; at < script.lines.length;) {
     const lines = script.lines.slice(at, at + (random() < JOINED ? 2 : 1));
     at += lines.length;
     const sounds = [];
@@ -126,7 +127,11 @@ async function scripts(): Promise<Script[]> {
   const procedures = readdirSync(folder)
     .filter((file) => file.endsWith('.yaml'))
     .flatMap((file): Script[] => {
-      const { id, narrations: people, traps } = parse(readFileSync(path.join(folder, file), 'utf8')) as {
+      const {
+        id,
+        narrations: people,
+        traps,
+      } = parse(readFileSync(path.join(folder, file), 'utf8')) as {
         id: string;
         narrations: { lines: Partial<Line>[] }[];
         traps: { say: string }[];

@@ -6,12 +6,12 @@ import torch
 from .training import embed
 
 #: Steps that are judged at once, as the program does.
-SHOWN = 8
+SHOWN = 5
 THRESHOLDS = (0.3, 0.5, 0.7, 0.85, 0.95)
 
 
 @torch.no_grad()
-def judged(judge, pieces, corpus, lines, device, shown=SHOWN, alone=False):
+def judged(judge, pieces, corpus, lines, device, shown=SHOWN):
     """For each line {step id: probability} of its nearest steps, and whether all that it says is among them."""
     texts = sorted({s.text for line in lines for s in corpus.procedures[line.procedure]})
     at = {text: i for i, text in enumerate(texts)}
@@ -22,16 +22,13 @@ def judged(judge, pieces, corpus, lines, device, shown=SHOWN, alone=False):
         own = corpus.procedures[line.procedure]
         near = steps[torch.tensor([at[s.text] for s in own], device=device)] @ said[i]
         chosen.append([own[k] for k in near.topk(min(shown, len(own))).indices.tolist()])
-    groups = [(i, group) for i, c in enumerate(chosen) for group in ([[s] for s in c] if alone else [c])]
+    pairs = [(i, s) for i, some in enumerate(chosen) for s in some]
     results = [{} for _ in lines]
-    for begin in range(0, len(groups), 512):
-        some = groups[begin : begin + 512]
-        sequences = [pieces.sequence(lines[i].text, [s.text for s in group]) for i, group in some]
-        scores, _ = judge(*pieces.batch(sequences, device))
-        sure = torch.sigmoid(scores.float()).cpu()
-        for row, ((i, group), sequence) in enumerate(zip(some, sequences)):
-            for s, end in zip(group, sequence[3]):
-                results[i][s.id] = sure[row, end].item()
+    for begin in range(0, len(pairs), 2048):
+        some = pairs[begin : begin + 2048]
+        scores, _ = judge(*pieces.batch([pieces.sequence(lines[i].text, s.text) for i, s in some], device))
+        for (i, s), sure in zip(some, torch.sigmoid(scores.float()).tolist()):
+            results[i][s.id] = sure
     found = [line.says <= results[i].keys() for i, line in enumerate(lines)]
     return results, found
 

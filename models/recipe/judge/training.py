@@ -15,14 +15,12 @@ class Plan:
     rounds: int = 6
     size: int = 64
     rate: float = 1e-4
-    #: Steps beside a line: as many as the program shows at once, fewer, or more.
+    #: Steps that a line is judged against in one round, at the most.
     most_steps: int = 10
     #: Weight of finding beside that of judging.
     find: float = 0.3
     #: Weight of a step that is said beside one that is not.
     said: float = 1.5
-    #: Whether each step is judged alone behind the line.
-    alone: bool = False
     seed: int = 7
 
 
@@ -85,15 +83,12 @@ def train(folder, pieces, corpus, plan, device, log=print):
             for line, near in some:
                 shown = choose(line, corpus.procedures[line.procedure], near, plan.most_steps, rng)
                 text = varied(line, rng)
-                for group in [[s] for s in shown] if plan.alone else [shown]:
-                    sequences.append(pieces.sequence(text, [s.text for s in group]))
-                    truth += [float(s.id in line.says) for s in group]
+                sequences += [pieces.sequence(text, s.text) for s in shown]
+                truth += [float(s.id in line.says) for s in shown]
             with torch.autocast(device_type=device, dtype=torch.bfloat16, enabled=device == 'cuda'):
                 scores, _ = judge(*pieces.batch(sequences, device))
-                rows = torch.tensor([i for i, s in enumerate(sequences) for _ in s[3]], device=device)
-                ends = torch.tensor([e for s in sequences for e in s[3]], device=device)
                 loss = F.binary_cross_entropy_with_logits(
-                    scores[rows, ends].float(), torch.tensor(truth, device=device), pos_weight=weight
+                    scores.float(), torch.tensor(truth, device=device), pos_weight=weight
                 )
                 finding = find_loss(judge, pieces, corpus, some, rng, device) if plan.find else loss * 0
             optimiser.zero_grad()
@@ -120,20 +115,17 @@ def find_loss(judge, pieces, corpus, some, rng, device):
     saying = [(line, rng.choice(sorted(line.says))) for line, _ in some if line.says]
     if not saying:
         return torch.zeros((), device=device)
-    _, lines = judge(*pieces.batch([pieces.sequence(line.text) for line, _ in saying], device))
-    texts, place = [], {}
-    for line, _ in saying:
-        for s in corpus.procedures[line.procedure]:
-            if s.text not in place:
-                place[s.text] = len(texts)
-                texts.append(pieces.sequence(s.text))
-    _, steps = judge(*pieces.batch(texts, device))
-    near = lines.float() @ steps.float().T * 20
-    total = torch.zeros((), device=device)
+    place, texts = {}, []
+    for procedure in {line.procedure for line, _ in saying}:
+        for s in corpus.procedures[procedure]:
+            place[procedure, s.id] = len(texts)
+            texts.append(pieces.sequence(s.text))
+    shut = torch.ones(len(saying), len(texts), dtype=torch.bool)
     for i, (line, target) in enumerate(saying):
-        own = corpus.procedures[line.procedure]
-        shown = [s for s in own if s.id == target or s.id not in line.says | line.may]
-        at = torch.tensor([place[s.text] for s in shown], device=device)
-        want = torch.tensor([k for k, s in enumerate(shown) if s.id == target], device=device)
-        total = total + F.cross_entropy(near[i, at][None], want)
-    return total / len(saying)
+        for s in corpus.procedures[line.procedure]:
+            shut[i, place[line.procedure, s.id]] = s.id != target and s.id in line.says | line.may
+    want = torch.tensor([place[line.procedure, target] for line, target in saying], device=device)
+    _, lines = judge(*pieces.batch([pieces.sequence(line.text) for line, _ in saying], device))
+    _, steps = judge(*pieces.batch(texts, device))
+    near = (lines.float() @ steps.float().T * 20).masked_fill(shut.to(device), -1e4)
+    return F.cross_entropy(near, want)

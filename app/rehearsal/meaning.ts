@@ -1,0 +1,71 @@
+import type { Checklist } from './checklist.ts';
+import type { Hearing, Span } from './hearing.ts';
+import { stanceOf } from './match.ts';
+import type { Stance } from './polarity.ts';
+import type { Step } from './skill.ts';
+import { isFunctionWord } from './words.ts';
+
+/**
+ * How the learned judge's word is weighed beside the rules'. The rules keep what they do best: denials that are plainly there, order,
+ * clocks, numbers, counts. The judge reads what was meant where the words are not the author's.
+ */
+
+/** From here on the judge's word alone credits a step. Chosen on the dev narrations and traps, as all of these. */
+const SURE = 0.9;
+const CRITICAL_SURE = 0.97;
+/** From here on it settles what the rules found faint or only alike in sound. */
+const AGREES = 0.5;
+const CRITICAL_AGREES = 0.8;
+/** Below, it objects to what the rules alone would credit. */
+const OBJECTS = 0.003;
+const CRITICAL_OBJECTS = 0.05;
+/** From here on a step that nothing else speaks for may have been said. */
+const POSSIBLE = 0.5;
+
+/** What the judge says of one step in one sentence. */
+export interface Meant {
+  readonly step: Step;
+  readonly sure: number;
+  /** The sentence's tokens. */
+  readonly span: Span;
+  /** In what way the sentence says it, by the rules. */
+  readonly stance: Stance;
+}
+
+/** `alone`: its word is enough; `possible`: worth asking. */
+export type Weight = 'alone' | 'possible' | null;
+
+export const weightOf = ({ step, sure }: Pick<Meant, 'step' | 'sure'>): Weight =>
+  sure >= (step.critical ? CRITICAL_SURE : SURE) ? 'alone' : sure >= POSSIBLE ? 'possible' : null;
+
+export const agrees = (step: Step, sure: number | null): boolean =>
+  sure !== null && sure >= (step.critical ? CRITICAL_AGREES : AGREES);
+
+export const objects = (step: Step, sure: number | null): boolean =>
+  sure !== null && sure < (step.critical ? CRITICAL_OBJECTS : OBJECTS);
+
+/** All that the judge has to say of an utterance's steps that only need saying. */
+export function meantIn({ steps }: Pick<Checklist, 'steps'>, hearing: Hearing): Meant[] {
+  const { utterance, tokens, markers, carried } = hearing;
+  return (utterance.judged ?? []).flatMap(({ from, to, sure }) => {
+    const own = tokens.flatMap(({ at }, t) => (t >= carried && at >= from && at < to ? [t] : []));
+    const content = own.filter((t) => !isFunctionWord(tokens[t]!.word));
+    if (content.length === 0) return [];
+    const span = { from: own[0]!, to: own.at(-1)! + 1 };
+    return steps
+      .filter(({ id, evidence }) => evidence.kind === 'said' && id in sure)
+      .map((step) => {
+        const allows = new Set<Stance>(step.plans ? ['begun'] : []);
+        return { step, sure: sure[step.id]!, span, stance: stanceOf(content, new Set(), markers, allows) };
+      });
+  });
+}
+
+/** How sure the judge is, 0–1, that a step is said where a claim stands; null where none was at work. */
+export function surenessAt(hearing: Hearing, id: string, claim: Span): number | null {
+  const { utterance, tokens, carried } = hearing;
+  if (!utterance.judged) return null;
+  const [first, last] = [tokens[Math.max(claim.from, carried)]!.at, tokens[claim.to - 1]!.at];
+  const within = utterance.judged.filter(({ from, to }) => from <= last && to > first);
+  return Math.max(0, ...within.map(({ sure }) => sure[id] ?? 0));
+}

@@ -1,0 +1,56 @@
+import { createHash } from 'node:crypto';
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { readJudge } from '../../app/listening/packaged.ts';
+import { Judge } from '../../app/meaning/judge.ts';
+import type { Checklist } from '../../app/rehearsal/checklist.ts';
+import type { Utterance } from '../../app/rehearsal/utterance.ts';
+import { CACHE } from './voices.ts';
+
+/** The learned judge with a memory: what it said of a sentence beside the same steps is kept by its network's hash. */
+
+type Memory = Record<string, Utterance['judged']>;
+let open: { judge: Judge; file: string; memory: Memory } | null = null;
+/** Whether the judge is left out, to see what the rules do alone. */
+let isLeftOut = process.env['SINKSIDE_JUDGE'] === 'none';
+
+/** Marks by the rules alone from here on, or with the judge again. */
+export function leaveOutJudge(leaveOut: boolean): void {
+  isLeftOut = leaveOut;
+}
+
+/** Utterances with what the judge makes of them. */
+export async function judged(
+  utterances: readonly Utterance[],
+  { steps }: Pick<Checklist, 'steps'>,
+): Promise<Utterance[]> {
+  if (isLeftOut) return [...utterances];
+  open ??= await openJudge();
+  const { judge, file, memory } = open;
+  const beside = hash(JSON.stringify(steps.map(({ id, text }) => [id, text])));
+  let isReady = false;
+  let isNew = false;
+  const all: Utterance[] = [];
+  for (const utterance of utterances) {
+    const key = hash(`${beside} ${utterance.text}`);
+    if (!(key in memory)) {
+      if (!isReady) await judge.expect(steps);
+      isReady = isNew = true;
+      memory[key] = (await judge.judge(utterance)).judged ?? [];
+    }
+    all.push({ ...utterance, judged: memory[key]! });
+  }
+  if (isNew) writeFileSync(file, JSON.stringify(memory));
+  return all;
+}
+
+async function openJudge() {
+  const files = await readJudge();
+  const folder = path.join(CACHE, 'judged');
+  mkdirSync(folder, { recursive: true });
+  const file = path.join(folder, `${hash(Buffer.from(files.network).toString('latin1'))}.json`);
+  const memory = existsSync(file) ? (JSON.parse(readFileSync(file, 'utf8')) as Memory) : {};
+  return { judge: await Judge.open(files), file, memory };
+}
+
+const hash = (text: string): string => createHash('sha256').update(text).digest('hex').slice(0, 24);
