@@ -24,9 +24,10 @@ export function packagedFiles(): PackagedFiles {
 }
 
 /** The learned judge's files, read. @throws {Error} they are not there */
-export async function readJudge(
-  { judge, judgeTokenizer }: PackagedFiles = packagedFiles(),
-): Promise<JudgeFiles> {
+export async function readJudge({
+  judge,
+  judgeTokenizer,
+}: Pick<PackagedFiles, 'judge' | 'judgeTokenizer'>): Promise<JudgeFiles> {
   const [network, tokenizer] = await Promise.all([readFile(judge), readFile(judgeTokenizer)]);
   return { network, tokenizer };
 }

@@ -37,6 +37,12 @@ const NEAR_FROM = 0.25;
 const SENTENCE_TOKENS = 64;
 const STEP_TOKENS = 40;
 
+/**
+ * Words up to which sentences are judged together: "Brakes. There, on." says in two what one says. On dev narrations 24 finds a little more
+ * than 12 or each alone, and credits less falsely.
+ */
+const TOGETHER = 24;
+
 interface KnownStep {
   readonly id: string;
   readonly ids: readonly number[];
@@ -130,7 +136,7 @@ export class Judge {
   }
 }
 
-/** Sentences that hold a word of content, as stretches of the text's words. */
+/** Sentences that hold a word of content, as stretches of the text's words; short ones that follow each other are one stretch. */
 export function sentencesOf(text: string): { from: number; to: number }[] {
   const tokens = tokenize(piecesOf(text));
   const sentences = new Map<number, Token[]>();
@@ -141,7 +147,12 @@ export function sentencesOf(text: string): { from: number; to: number }[] {
     ]);
   return [...sentences.values()]
     .filter((own) => own.some(({ word }) => !isFunctionWord(word)))
-    .map((own) => ({ from: own[0]!.at, to: own.at(-1)!.at + 1 }));
+    .map((own) => ({ from: own[0]!.at, to: own.at(-1)!.at + 1 }))
+    .reduce<{ from: number; to: number }[]>((all, next) => {
+      const last = all.at(-1);
+      if (!last || next.to - last.from > TOGETHER) return [...all, next];
+      return [...all.slice(0, -1), { from: last.from, to: next.to }];
+    }, []);
 }
 
 const dot = (a: Float32Array, b: Float32Array): number => a.reduce((sum, x, i) => sum + x * b[i]!, 0);

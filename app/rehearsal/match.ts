@@ -418,7 +418,7 @@ function runTogether(tokens: readonly Token[]): Run[] {
  * Whether a marker concerns a claim's content. What is mentioned beside a step that has begun ("…before I do the other eye")
  * must be most of it, and what was found ("…, no sores") all.
  */
-function isReached(content: readonly number[], { stance, from, to, findingFrom }: Marker): boolean {
+export function isReached(content: readonly number[], { stance, from, to, findingFrom }: Marker): boolean {
   const reached = content.filter((t) => t >= from && t < to).length;
   if (findingFrom !== undefined && content[0]! < findingFrom) return false;
   const beside = stance === 'mentioned' && content[0]! < from && 2 * reached <= content.length;
@@ -429,7 +429,7 @@ function isReached(content: readonly number[], { stance, from, to, findingFrom }
  * In what way a saying is said, by the markers that reach its words.
  *
  * @param meant tokens that a required part of the cue matched: a marker made of these is what the cue wants said */
-export function stanceOf(
+function stanceOf(
   content: readonly number[],
   meant: ReadonlySet<number>,
   markers: readonly Marker[],

@@ -1,7 +1,7 @@
 import type { Checklist } from './checklist.ts';
 import type { Hearing, Span } from './hearing.ts';
-import { stanceOf } from './match.ts';
-import type { Stance } from './polarity.ts';
+import { isReached } from './match.ts';
+import { mannerOf, type Manner, type Stance } from './polarity.ts';
 import type { Step } from './skill.ts';
 import { isFunctionWord } from './words.ts';
 
@@ -10,17 +10,27 @@ import { isFunctionWord } from './words.ts';
  * clocks, numbers, counts. The judge reads what was meant where the words are not the author's.
  */
 
-/** From here on the judge's word alone credits a step. Chosen on the dev narrations and traps, as all of these. */
-const SURE = 0.9;
-const CRITICAL_SURE = 0.97;
+/**
+ * From here on the judge's word alone credits a step. Chosen, as all of these, on dev narrations and traps that the judge then used
+ * had not learnt from: at 0.9 a fifth of what it adds is lost for no better precision.
+ */
+const SURE = 0.7;
+/** For a critical step. Below, a trap of those ("pounds or kilos…") comes through. */
+const CRITICAL_SURE = 0.95;
 /** From here on it settles what the rules found faint or only alike in sound. */
 const AGREES = 0.5;
 const CRITICAL_AGREES = 0.8;
-/** Below, it objects to what the rules alone would credit. */
-const OBJECTS = 0.003;
-const CRITICAL_OBJECTS = 0.05;
+/**
+ * Below, it objects to what the rules alone would credit, and the step is asked about. At 0.1 half as many traps are credited and
+ * three of a hundred right credits are lost.
+ */
+const OBJECTS = 0.02;
+const CRITICAL_OBJECTS = 0.1;
 /** From here on a step that nothing else speaks for may have been said. */
 const POSSIBLE = 0.5;
+
+/** Sureness from which the judge is believed where a part of the sentence, by the rules, does not say that something is done. */
+const DESPITE = 0.9;
 
 /** What the judge says of one step in one sentence. */
 export interface Meant {
@@ -28,8 +38,8 @@ export interface Meant {
   readonly sure: number;
   /** The sentence's tokens. */
   readonly span: Span;
-  /** In what way the sentence says it, by the rules. */
-  readonly stance: Stance;
+  /** In what way the sentence says it, by the rules; null where they see that it does not say it. */
+  readonly manner: Manner | 'doubted' | null;
 }
 
 /** `alone`: its word is enough; `possible`: worth asking. */
@@ -52,14 +62,31 @@ export function meantIn({ steps }: Pick<Checklist, 'steps'>, hearing: Hearing): 
     const content = own.filter((t) => !isFunctionWord(tokens[t]!.word));
     if (content.length === 0) return [];
     const span = { from: own[0]!, to: own.at(-1)! + 1 };
+    const isOwnQuestion = own.some((t) => OWN.has(tokens[t]!.word));
     return steps
       .filter(({ id, evidence }) => evidence.kind === 'said' && id in sure)
       .map((step) => {
         const allows = new Set<Stance>(step.plans ? ['begun'] : []);
-        return { step, sure: sure[step.id]!, span, stance: stanceOf(content, new Set(), markers, allows) };
+        const against = markers.filter((m) => !allows.has(m.stance) && isReached(content, m));
+        const stances = against.map(({ stance }) => stance);
+        const plain = against.some(
+          ({ stance, from: first, to: end }) =>
+            (PLAIN.has(stance) || (stance === 'asked' && isOwnQuestion)) &&
+            (step.critical || content.every((t) => t >= first && t < end)),
+        );
+        const partly = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
+        const vetoed = plain || (partly && sure[step.id]! < DESPITE);
+        const mild = (['doubted', 'told', 'begun'] as const).find((stance) => stances.includes(stance));
+        const manner = mild === undefined ? 'done' : mild === 'doubted' ? mild : mannerOf(mild);
+        return { step, sure: sure[step.id]!, span, manner: vetoed ? null : manner };
       });
   });
 }
+
+/** Stances that veto, whatever the judge says, where they reach the whole sentence. */
+const PLAIN: ReadonlySet<Stance> = new Set(['denied', 'postponed', 'hypothetical', 'general', 'reported']);
+/** Words that make a question one about what the trainee does. */
+const OWN: ReadonlySet<string> = new Set(['i', 'we', 'my', 'me']);
 
 /** How sure the judge is, 0–1, that a step is said where a claim stands; null where none was at work. */
 export function surenessAt(hearing: Hearing, id: string, claim: Span): number | null {

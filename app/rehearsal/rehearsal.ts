@@ -216,13 +216,18 @@ function meantBeside(
     found.filter((c) => c.from < span.to && c.to > span.from);
   const order = (id: string): number => steps.findIndex((step) => step.id === id);
   return all.flatMap((meant) => {
-    const { step, span, stance } = meant;
-    const manner = mannerOf(stance);
+    const { step, span, manner } = meant;
     if (manner === null) return [];
     const beside = inSentence(meant);
     if (beside.some((c) => c.target === step.id && (mannerOf(c.stance) === null || c.score >= CREDIT_FROM)))
       return [];
-    if (rank(step.id) >= 2) return [];
+    // Of two steps that the sentence may say the likelier one now; what was said before is not said anew.
+    const place = rank(step.id);
+    if (
+      place >= SAID_BEFORE ||
+      all.some((m) => m.span.from === span.from && rank(m.step.id) < place && place >= EARLY)
+    )
+      return [];
     const explains = all.some(
       (m) => m !== meant && m.span.from === span.from && m.step.plans && !(m.step.id in credits),
     );
@@ -234,13 +239,14 @@ function meantBeside(
 
 /** The events of what only the learned judge says. It ends times and starts none. */
 function takeMeant(checklist: Checklist, now: State, hearing: Hearing, meant: Meant): RehearsalEvent[] {
-  const { step, sure, span, stance } = meant;
-  const manner = mannerOf(stance)!;
+  const { step, sure, span } = meant;
+  const isDoubted = meant.manner === 'doubted' || meant.manner === null;
+  const manner = isDoubted ? 'done' : meant.manner;
   const taken = takenAs(checklist.rules, step, manner);
   if (taken === 'no') return [];
   const evidence = evidenceOf(hearing, span, sure);
   const doubt: Doubt | null =
-    weightOf(meant) === 'possible' || stance === 'doubted'
+    weightOf(meant) === 'possible' || isDoubted
       ? 'meaning'
       : taken === 'asks' && manner !== 'done'
         ? manner
@@ -403,6 +409,10 @@ export function momentsWanted(events: readonly RehearsalEvent[], utterance: Utte
   return [...new Set(inside)];
 }
 
+/** Ranks of a step that comes before what it must follow, and of one that was said before. */
+const EARLY = 2;
+const SAID_BEFORE = 3;
+
 /**
  * Lower is likelier: in a correction what has to be put right; a step still open and in order, then one that comes late,
  * early, or a second time.
@@ -419,15 +429,15 @@ function rankSteps(checklist: Checklist, state: State, slips: Outcomes | null): 
     const index = checklist.steps.indexOf(role.step) / 1000;
     if (slips && slips.get(id) !== 'heard') return -1 + index;
     // Hands that were clean at the start are washed again at the end.
-    if (id in state.carried && isPassedOver(checklist, state, id)) return 3 + index;
+    if (id in state.carried && isPassedOver(checklist, state, id)) return SAID_BEFORE + index;
     const early = checklist.constraints.some((c) => c.later === id && !credited(c.earlier));
     // One that came too early may be put right now.
-    if (credited(id) && role.role === 'step' && (early || !isOutOfOrder(id))) return 3 + index;
+    if (credited(id) && role.role === 'step' && (early || !isOutOfOrder(id))) return SAID_BEFORE + index;
     const late =
       checklist.constraints.some((c) => c.earlier === id && credited(c.later)) ||
       (!credited(id) && stepsPast(checklist, state, id) >= LEFT_BEHIND);
     // Said too late is a slip made good; said before what it must follow, it is likelier to be another step.
-    return early ? 2 + index : late ? 1 - index : index;
+    return early ? EARLY + index : late ? 1 - index : index;
   };
 }
 
@@ -454,10 +464,14 @@ function doubtOf(
   inPlace: boolean,
 ): Doubt | null {
   const doubt = ruleDoubtOf(step, claim, hearing, second, inPlace);
-  const sure = step.evidence.kind === 'said' ? surenessAt(hearing, step.id, claim) : null;
+  // The judge reads what a step says, not a clock's start, a repetition or a number by itself.
+  const sure =
+    claim.target === step.id && JUDGED.has(step.evidence.kind) ? surenessAt(hearing, step.id, claim) : null;
   if (doubt === null) return objects(step, sure) ? 'meaning' : null;
   return agrees(step, sure) ? null : doubt;
 }
+
+const JUDGED: ReadonlySet<Step['evidence']['kind']> = new Set(['said', 'reading']);
 
 function ruleDoubtOf(
   step: Step,

@@ -11,7 +11,8 @@ import { utterance } from './narrate.ts';
  * cues. Those at even places of a list are for tuning; those at odd places are looked at only to report.
  */
 
-const KINDS = ['postponed', 'hypothetical', 'general', 'asked', 'denied'] as const;
+/** `other`: another person, another day, the right words about the wrong thing, or only in passing. */
+const KINDS = ['postponed', 'hypothetical', 'general', 'asked', 'denied', 'other'] as const;
 const lines = z.array(z.string());
 const TrapsSchema = z.object({ asides: lines.optional() }).catchall(z.partialRecord(z.enum(KINDS), lines));
 
@@ -24,8 +25,14 @@ export interface Trap {
 
 const read = (name: string): unknown => parse(readFileSync(new URL(name, import.meta.url), 'utf8'));
 
-/** The third file came later and is for tuning as a whole. */
-const FILES = { 'traps-a.yaml': true, 'traps-b.yaml': true, 'traps-c.yaml': false };
+/** Files whose odd places are held out; those that came later are for tuning as a whole. */
+const FILES = {
+  'traps-a.yaml': true,
+  'traps-b.yaml': true,
+  'traps-c.yaml': false,
+  'traps-d.yaml': false,
+  'traps-e.yaml': false,
+};
 
 export const TRAPS: readonly Trap[] = Object.entries(FILES).flatMap(([file, isSplit]) => {
   const { asides = [], ...skills } = TrapsSchema.parse(read(file));

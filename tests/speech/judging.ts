@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
-import { readJudge } from '../../app/listening/packaged.ts';
+import { packagedFiles, readJudge } from '../../app/listening/packaged.ts';
 import { Judge } from '../../app/meaning/judge.ts';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Utterance } from '../../app/rehearsal/utterance.ts';
@@ -11,20 +11,15 @@ import { CACHE } from './voices.ts';
 
 type Memory = Record<string, Utterance['judged']>;
 let open: { judge: Judge; file: string; memory: Memory } | null = null;
-/** Whether the judge is left out, to see what the rules do alone. */
-let isLeftOut = process.env['SINKSIDE_JUDGE'] === 'none';
-
-/** Marks by the rules alone from here on, or with the judge again. */
-export function leaveOutJudge(leaveOut: boolean): void {
-  isLeftOut = leaveOut;
-}
+/** `none`, to see what the rules do alone, or a folder with another judge; the program's own by default. */
+const wanted = process.env['SINKSIDE_JUDGE'];
 
 /** Utterances with what the judge makes of them. */
 export async function judged(
   utterances: readonly Utterance[],
   { steps }: Pick<Checklist, 'steps'>,
 ): Promise<Utterance[]> {
-  if (isLeftOut) return [...utterances];
+  if (wanted === 'none') return [...utterances];
   open ??= await openJudge();
   const { judge, file, memory } = open;
   const beside = hash(JSON.stringify(steps.map(({ id, text }) => [id, text])));
@@ -45,7 +40,11 @@ export async function judged(
 }
 
 async function openJudge() {
-  const files = await readJudge();
+  const files = await readJudge(
+    wanted === undefined
+      ? packagedFiles()
+      : { judge: path.join(wanted, 'judge.onnx'), judgeTokenizer: path.join(wanted, 'judge.tokenizer.json') },
+  );
   const folder = path.join(CACHE, 'judged');
   mkdirSync(folder, { recursive: true });
   const file = path.join(folder, `${hash(Buffer.from(files.network).toString('latin1'))}.json`);

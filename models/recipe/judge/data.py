@@ -104,7 +104,7 @@ def whole_corpus(heard=None):
             for says in sayings.get('not', []):
                 # It denies this step; whether it says another nobody wrote down.
                 lines.append(Line(skill, says, frozenset(), ids - {step}, kind='not'))
-    for name, split in (('a', True), ('b', True), ('c', False)):
+    for name, split in (('a', True), ('b', True), ('c', False), ('d', False), ('e', False)):
         for skill, kinds in read(ROOT / f'tests/rehearsal/traps-{name}.yaml').items():
             if skill == 'asides':
                 skill, kinds = 'hand-washing', {'aside': kinds}
