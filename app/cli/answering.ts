@@ -3,6 +3,7 @@ import { BadSound } from '../listening/badSound.ts';
 import { UnknownVariant } from '../rehearsal/checklist.ts';
 import { CannotDraw } from '../rehearsal/draw.ts';
 import { FaultyFile } from '../rehearsal/faults.ts';
+import { BadTranscript } from '../rehearsal/transcript.ts';
 import type { ExitCode, Io } from './io.ts';
 
 /** The user asked for something there is not, or in a way that is not understood. */
@@ -18,8 +19,8 @@ export async function answering(io: Io, work: () => Promise<ExitCode>): Promise<
       return code;
     };
     if (error instanceof UsageError || error instanceof UnknownVariant) return say(error.message, 2);
-    if (error instanceof BadSound || error instanceof FaultyFile || error instanceof CannotDraw)
-      return say(error.message, 3);
+    const bad = [BadSound, BadTranscript, FaultyFile, CannotDraw];
+    if (bad.some((kind) => error instanceof kind)) return say((error as Error).message, 3);
     if (error instanceof ModelMissing || error instanceof ModelCorrupt) return say(error.message, 4);
     throw error;
   }

@@ -1,18 +1,25 @@
+import { readFile } from 'node:fs/promises';
+import path from 'node:path';
+import { performance } from 'node:perf_hooks';
 import { parseArgs } from 'node:util';
-import { assess } from '../listening/assess.ts';
+import { assess, assessTranscript } from '../listening/assess.ts';
+import { packagedFiles, readJudge } from '../listening/packaged.ts';
+import { Judge } from '../meaning/judge.ts';
 import { openLibrary } from '../records/library.ts';
 import { makeChecklist, vocabularyOf } from '../rehearsal/checklist.ts';
 import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
+import { BadTranscript, readTranscript, type TranscriptKind } from '../rehearsal/transcript.ts';
 import { answering, UsageError } from './answering.ts';
 import type { ExitCode, Io } from './io.ts';
 import { openRecording, RECORDING_OPTIONS } from './recording.ts';
 import { describeAssessment, describeEvents } from './report.ts';
 
-export const USAGE = `Usage: sinkside assess SOUND --skill ID [options]
+export const USAGE = `Usage: sinkside assess FILE --skill ID [options]
 
-Listens to a recorded narration and marks it against a skill's checklist.
+Listens to a recorded narration, or reads a transcript of one, and marks it against a skill's checklist.
 
-  SOUND             WAV; with ffmpeg also FLAC, MP3, M4A, Ogg, WebM…; any sample rate, at most 2 hours
+  FILE              WAV; with ffmpeg also FLAC, MP3, M4A, Ogg, WebM…; any sample rate, at most 2 hours; or a transcript
+                    in UTF-8: .vtt, .srt, or .txt with one saying a line, whose times are estimated
   --skill ID        the skill that was rehearsed ("sinkside skills check" lists them)
   --variant K=V     a variant of the skill, such as tap=pedal; may be given several times
   --skills DIR      a folder of skill files instead of the program's own
@@ -46,6 +53,24 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
   for (const fault of library.faults) io.err(`Left out: ${describeFault(fault)}\n`);
   const checklist = makeChecklist(skill, library.lexicon, library.rules, variantsOf(values.variant ?? []));
 
+  const kind = kindOf(file);
+  if (kind) {
+    if (values.engine !== undefined || values.model !== undefined || values.live)
+      throw new UsageError('--engine, --model and --live are for recordings; a transcript is only read.');
+    const assessment = await assessTranscript(
+      readTranscript(file, kind, await readText(file)),
+      {
+        checklist,
+        engine: 'transcript',
+        continued: values.continued ?? false,
+        clock: () => performance.now() / 1000,
+      },
+      await Judge.open(await readJudge(packagedFiles())),
+    );
+    io.out(values.json ? `${JSON.stringify(assessment, null, 2)}\n` : describeAssessment(assessment));
+    return 0;
+  }
+
   const { sound, engine, listening, close } = await openRecording(file, values, io);
   const { assessment } = await assess(sound.chunks, {
     ...listening,
@@ -65,6 +90,32 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
       : `${values.live ? '\n' : ''}${describeAssessment(document)}`,
   );
   return 0;
+}
+
+/** What a transcript is by its name; null for anything else, which is taken for sound. */
+function kindOf(file: string): TranscriptKind | null {
+  const ending = path.extname(file).slice(1).toLowerCase();
+  return ending === 'vtt' || ending === 'srt' || ending === 'txt' ? ending : null;
+}
+
+/** Bytes beyond which a text is no transcript of two hours. */
+const LARGEST = 4_000_000;
+
+async function readText(file: string): Promise<string> {
+  const bytes = await readFile(file).catch((error: NodeJS.ErrnoException) => {
+    throw new BadTranscript(
+      error.code === 'ENOENT'
+        ? `There is no file ${file}. Check the name.`
+        : `${file} cannot be read (${error.code ?? error.message}).`,
+    );
+  });
+  if (bytes.length > LARGEST)
+    throw new BadTranscript(`${file} is too large for a transcript. Check the name.`);
+  try {
+    return new TextDecoder('utf-8', { fatal: true }).decode(bytes);
+  } catch {
+    throw new BadTranscript(`${file} is not text in UTF-8. Save it so, and try again.`);
+  }
 }
 
 /** Throws what node:util's parseArgs throws, which `main` answers with the usage. */

@@ -2,7 +2,7 @@ import type { ExitCode, Io } from './io.ts';
 
 const USAGE = `Usage: sinkside COMMAND …
 
-  assess SOUND --skill ID   mark a recorded narration against a skill's checklist
+  assess FILE --skill ID    mark a recorded narration, or a transcript, against a skill's checklist
   draw [--form ID]          draw the skills of a mock test
   mock SOUND --form ID --seed N   mark the recording of a whole mock test
   skills check|lint|test [DIR]   check skill files, and the narrations beside them

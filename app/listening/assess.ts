@@ -5,6 +5,8 @@ import type { MockTest } from '../rehearsal/mockTest.ts';
 import { CAUTION, markRehearsal } from '../rehearsal/result.ts';
 import type { State } from '../rehearsal/state.ts';
 import type { TestPlan } from '../rehearsal/testPlan.ts';
+import type { Judge } from '../meaning/judge.ts';
+import type { Transcript } from '../rehearsal/transcript.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
 import { openingOf, Session } from './session.ts';
@@ -66,6 +68,27 @@ export async function assess(
   });
   const state = await made.hearer.session.end(made.heard.audioSeconds);
   return { assessment: toDocument(checklist, state, { engine, ...made.heard }), state };
+}
+
+/**
+ * Marks a transcript that was written elsewhere, as {@link assess} marks a recording.
+ *
+ * @param judge the learned judge; without it the rules mark alone
+ */
+export async function assessTranscript(
+  { utterances, seconds, warnings }: Transcript,
+  options: Pick<AssessOptions, 'checklist' | 'engine' | 'continued' | 'onEvents' | 'clock'>,
+  judge: Pick<Judge, 'expect' | 'judge'> | null,
+): Promise<Assessment> {
+  const { checklist, engine, clock } = options;
+  const began = clock();
+  const asIs: Listener['pinpoint'] = (utterance) => Promise.resolve(utterance);
+  const session = new Session(checklist, asIs, options.onEvents, openingOf(checklist, options.continued));
+  await judge?.expect(checklist.steps);
+  for (const utterance of utterances) await session.hear((await judge?.judge(utterance)) ?? utterance);
+  const state = await session.end(seconds);
+  const processingSeconds = clock() - began;
+  return toDocument(checklist, state, { engine, audioSeconds: seconds, processingSeconds, warnings });
 }
 
 /** Listens to the recording of a whole mock test; "next skill" said in it moves on. */

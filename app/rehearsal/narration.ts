@@ -25,7 +25,7 @@ export const NarrationSchema = z.strictObject({
 export type Narration = z.infer<typeof NarrationSchema>;
 
 /** Seconds of silence after a line. */
-const SILENCE = 2;
+export const SILENCE = 2;
 
 /** A mark that is not what the narration says it must be. */
 export interface Mismatch {

@@ -107,11 +107,14 @@ export function utteranceOf({
 /** Seconds a word takes in talk that was never spoken. Slow talk: 170 words a minute. */
 const WORD = 0.35;
 
-/** A text that begins at a time in seconds, as a perfect recogniser hears it: sure of its words and of its numbers. */
-export function heardClearly(id: number, text: string, start: number): Utterance {
+/**
+ * A text that begins and ends at a time in seconds, as a perfect recogniser hears it: sure of its words and of its numbers. Without an
+ * end it is as long as slow talk would make it.
+ */
+export function heardClearly(id: number, text: string, start: number, end?: number): Utterance {
   const pieces = piecesOf(text);
   const numbers = findNumbers(pieces).map((n) => ({ ...n, share: 1, rivals: [] }));
-  return { ...utteranceOf({ id, text, start, end: start + WORD * pieces.length }), numbers };
+  return { ...utteranceOf({ id, text, start, end: end ?? start + WORD * pieces.length }), numbers };
 }
 
 /** A stretch of an utterance's words: from one, up to and without another. */
