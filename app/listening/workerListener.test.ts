@@ -55,7 +55,7 @@ describe('a worker listener', () => {
     await listener.feed(samples);
     await listener.stop();
     expect(asked.map(({ type }) => type)).toEqual(['open', 'start', 'feed', 'stop']);
-    expect(asked[1]).toEqual({ type: 'start', phrases: ['call light'] });
+    expect(asked[1]).toEqual({ type: 'start', phrases: ['call light'], steps: [] });
     expect(asked[2]).toEqual({ type: 'feed', samples });
     // The caller keeps its sound and gives up its model.
     expect(samples.length).toBe(2);

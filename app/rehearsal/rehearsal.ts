@@ -156,7 +156,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     const doubt =
       how === 'asks' && manner !== 'done'
         ? manner
-        : doubtOf(role.step, said, hearing, second, isInPlace(checklist, now, role.step));
+        : doubtOf(role.step, said, hearing, second, isInPlace(checklist, now, role.step), slips !== null);
     const read = doubt ? null : readNumber(role.step, hearing, said, evidence);
     const reading = read && second ? compared(read, role.step, second) : read;
     if (role.role === 'value' && !reading) continue;
@@ -462,12 +462,14 @@ function doubtOf(
   hearing: Hearing,
   second: SecondHearing | null,
   inPlace: boolean,
+  puttingRight: boolean,
 ): Doubt | null {
   const doubt = ruleDoubtOf(step, claim, hearing, second, inPlace);
   // The judge reads what a step says, not a clock's start, a repetition or a number by itself.
   const sure =
     claim.target === step.id && JUDGED.has(step.evidence.kind) ? surenessAt(hearing, step.id, claim) : null;
-  if (doubt === null) return objects(step, sure) ? 'meaning' : null;
+  // "I forgot the curtain" puts it right where a slip is being put right, which the judge cannot know.
+  if (doubt === null) return !puttingRight && objects(step, sure) ? 'meaning' : null;
   return agrees(step, sure) ? null : doubt;
 }
 

@@ -4,6 +4,7 @@ import { z } from 'zod';
 import { BEFORE, fold, type State } from '../../app/rehearsal/state.ts';
 import { interpret } from '../../app/rehearsal/rehearsal.ts';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
+import { judged } from '../speech/judging.ts';
 import { utterance } from './narrate.ts';
 
 /**
@@ -65,9 +66,14 @@ export const CORRECTIONS = z
   .map((correction, i) => ({ ...correction, heldOut: i % 2 === 1 }));
 export type Correction = (typeof CORRECTIONS)[number];
 
-/** The steps that a saying credits, starts or counts. */
-export function creditedBy(checklist: Checklist, says: string, state: State = BEFORE): string[] {
-  return interpret(checklist, state, utterance(says, 60, 900)).flatMap((e) =>
+/** The steps that a saying credits, starts or counts, by the rules and the learned judge together. */
+export async function creditedBy(
+  checklist: Checklist,
+  says: string,
+  state: State = BEFORE,
+): Promise<string[]> {
+  const [said] = await judged([utterance(says, 60, 900)], checklist);
+  return interpret(checklist, state, said!).flatMap((e) =>
     e.type === 'credited' ||
     (e.type === 'clock' && e.move === 'start') ||
     (e.type === 'movement' && (e.form === 'full' || e.form === 'short')) ||

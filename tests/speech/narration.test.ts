@@ -27,11 +27,11 @@ describe('the narrations', () => {
   it('are enough of each skill, a part of them held out', () => {
     const of = (skill: string, split: string): number =>
       narrations.filter((n) => n.skill === skill && n.split === split).length;
-    expect([of('hand-washing', 'dev'), of('hand-washing', 'held-out')]).toEqual([41, 16]);
-    expect([of('range-of-motion-leg', 'dev'), of('range-of-motion-leg', 'held-out')]).toEqual([31, 12]);
-    expect([of('respirations', 'dev'), of('respirations', 'held-out')]).toEqual([33, 11]);
+    expect([of('hand-washing', 'dev'), of('hand-washing', 'held-out')]).toEqual([45, 18]);
+    expect([of('range-of-motion-leg', 'dev'), of('range-of-motion-leg', 'held-out')]).toEqual([35, 14]);
+    expect([of('respirations', 'dev'), of('respirations', 'held-out')]).toEqual([37, 13]);
     for (const id of library.skills.keys())
-      expect(Math.min(of(id, 'dev'), of(id, 'held-out')), id).toBeGreaterThanOrEqual(1);
+      expect(Math.min(of(id, 'dev'), of(id, 'held-out')), id).toBeGreaterThanOrEqual(2);
   });
 
   it.each(narrations)('$id names only steps that its skill and variants have', (narration) => {
@@ -65,7 +65,7 @@ describe('the narrations', () => {
     ).toEqual([]);
   });
 
-  it('say every step of their skills in at least six wordings', () => {
+  it('say every step of the three first skills in at least six wordings, of the others in two', () => {
     const wordings = new Map<string, Set<string>>();
     for (const narration of narrations) {
       for (const line of narration.lines) {
@@ -79,15 +79,14 @@ describe('the narrations', () => {
         }
       }
     }
-    // The other skills have four narrations each so far.
-    const skills = [...library.skills.values()].filter(
-      ({ id }) => narrations.filter(({ skill }) => skill === id).length > 4,
-    );
-    expect(skills.length).toBeGreaterThanOrEqual(3);
-    const wanted = skills.flatMap((skill) =>
-      skill.steps.filter((s) => s.evidence.kind !== 'eyes').map((s) => `${skill.id}/${s.id}`),
-    );
-    expect(wanted.filter((key) => (wordings.get(key)?.size ?? 0) < 6)).toEqual([]);
+    const few = [...library.skills.values()].flatMap((skill) => {
+      const wanted = narrations.filter((n) => n.skill === skill.id).length > 20 ? 6 : 2;
+      return skill.steps
+        .filter((s) => s.evidence.kind !== 'eyes')
+        .map((s) => `${skill.id}/${s.id}`)
+        .filter((key) => (wordings.get(key)?.size ?? 0) < wanted);
+    });
+    expect(few).toEqual([]);
   });
 
   it('never say a step in the words of the skill file', () => {
