@@ -84,7 +84,7 @@ export class Judge {
   async judge(utterance: Utterance): Promise<Utterance> {
     if (this.steps.length === 0) return utterance;
     const judged: Judged[] = [];
-    for (const { from, to } of sentencesOf(utterance.text)) {
+    for (const { from, to } of stretchesOf(utterance.text)) {
       const text = piecesOf(utterance.text).slice(from, to).join(' ');
       judged.push({ from, to, sure: await this.sureOf(text) });
     }
@@ -108,6 +108,13 @@ export class Judge {
     ]);
     const scores = floats(await this.run(rows, 'score'), 'score');
     return Object.fromEntries(near.map(({ id }, i) => [id, rounded(1 / (1 + Math.exp(-scores[i]!)))]));
+  }
+
+  /** How sure it is, 0–1, that a line says one step, however far it is from it. */
+  async sureThat(line: string, step: string): Promise<number> {
+    const said = [this.begin, ...this.pieces(line).slice(-SENTENCE_TOKENS), this.end];
+    const scores = await this.run([[said, [...this.pieces(step).slice(0, STEP_TOKENS), this.end]]], 'score');
+    return 1 / (1 + Math.exp(-floats(scores, 'score')[0]!));
   }
 
   /** Token ids of a text. */
@@ -137,7 +144,7 @@ export class Judge {
 }
 
 /** Sentences that hold a word of content, as stretches of the text's words; short ones that follow each other are one stretch. */
-export function sentencesOf(text: string): { from: number; to: number }[] {
+export function stretchesOf(text: string): { from: number; to: number }[] {
   const tokens = tokenize(piecesOf(text));
   const sentences = new Map<number, Token[]>();
   for (const clause of splitClauses(tokens))

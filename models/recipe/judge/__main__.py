@@ -53,7 +53,7 @@ def skill_names(corpus):
 
 def main():
     parser = argparse.ArgumentParser(prog='recipe.judge')
-    parser.add_argument('step', choices=['base', 'trial', 'train', 'export'])
+    parser.add_argument('step', choices=['base', 'trial', 'train', 'export', 'reference'])
     parser.add_argument('--device', default='cpu')
     parser.add_argument('--base', default=str(WORK / 'wheel'), help='folder of the base model as it comes')
     parser.add_argument('--out', default=str(WORK), help='folder for what comes out')
@@ -82,6 +82,11 @@ def main():
         from .export import export
 
         export(Path(args.out) / 'trained.safetensors', pieces, corpus, WORK / 'base', Path(args.out))
+    elif args.step == 'reference':
+        from .reference import write
+
+        root = Path(__file__).resolve().parents[3]
+        write(corpus, pieces, Path(args.base), root / 'models/judge/judge.onnx', root / 'app/meaning/reference.json')
 
 
 main()
