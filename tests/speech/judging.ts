@@ -9,6 +9,9 @@ import { CACHE } from './voices.ts';
 
 /** The learned judge with a memory: what it said of a sentence beside the same steps is kept by its network's hash. */
 
+/** What is kept is of this network and this way of asking it. */
+const SOURCE = new URL('../../app/meaning/judge.ts', import.meta.url);
+
 type Memory = Record<string, Utterance['judged']>;
 let open: { judge: Judge; file: string; memory: Memory } | null = null;
 /** `none`, to see what the rules do alone, or a folder with another judge; the program's own by default. */
@@ -47,7 +50,10 @@ async function openJudge() {
   );
   const folder = path.join(CACHE, 'judged');
   mkdirSync(folder, { recursive: true });
-  const file = path.join(folder, `${hash(Buffer.from(files.network).toString('latin1'))}.json`);
+  const file = path.join(
+    folder,
+    `${hash(Buffer.from(files.network).toString('latin1') + readFileSync(SOURCE, 'utf8'))}.json`,
+  );
   const memory = existsSync(file) ? (JSON.parse(readFileSync(file, 'utf8')) as Memory) : {};
   return { judge: await Judge.open(files), file, memory };
 }
