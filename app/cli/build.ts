@@ -41,6 +41,8 @@ export async function buildScreens(io: Pick<Io, 'err'>): Promise<void> {
   const sources = [
     'renderer',
     'app/rehearsal',
+    'app/inference',
+    'app/meaning',
     'app/listening',
     'app/host/api.ts',
     'app/records',

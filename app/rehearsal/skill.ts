@@ -85,8 +85,8 @@ const StepSchema = z
     when: z.record(z.string(), z.string()).optional(),
   })
   .superRefine((step, ctx) => {
-    const words =
-      step.evidence.kind === 'said' || step.evidence.kind === 'counted' || step.evidence.kind === 'reading';
+    // What only needs saying the learned judge finds by its text alone; a repetition or a number it does not.
+    const words = step.evidence.kind === 'counted' || step.evidence.kind === 'reading';
     if (words && !step.cues) {
       ctx.addIssue({
         code: 'custom',

@@ -26,7 +26,11 @@ describe('a skill file', () => {
     ['an unknown slot', '  - { id: a, text: A, cues: ["{cloze} it"] }\n', /demo.yaml:6:30: steps\[0\]\.cues\[0\]: unknown slot \{cloze\}/],
     ['a circle in the order', '  - { id: a, text: A, cues: [x], before: [b] }\n  - { id: b, text: B, cues: [x], before: [a] }\n', /the order runs in a circle: a → b → a/],
     ['a step that is not there', '  - { id: a, text: A, cues: [x], after: [zed] }\n', /steps\[0\]\.after\[0\]: no step has the id "zed"/],
-    ['a said step without cues', '  - { id: a, text: A }\n', /needs cues: what a trainee says for it/],
+    [
+      'a reading without cues',
+      '  - { id: a, text: A, evidence: { kind: reading, unit: mL, from: 0, to: 9, value: [x] } }\n',
+      /needs cues: what a trainee says for it/,
+    ],
     ['an unknown field', '  - { id: a, text: A, cues: [x], critcal: true }\n', /unknown field "critcal"/],
     ['an unknown variant', '  - { id: a, text: A, cues: [x], when: { tap: knee } }\n', /the skill has no variant "tap"/],
     ['a wrong type', '  - { id: a, text: A, cues: [x], critical: maybe }\n', /steps\[0\]\.critical: /],

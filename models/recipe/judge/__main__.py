@@ -86,7 +86,7 @@ def main():
         from .reference import write
 
         root = Path(__file__).resolve().parents[3]
-        write(corpus, pieces, Path(args.base), root / 'models/judge/judge.onnx', root / 'app/meaning/reference.json')
+        write(corpus, pieces, Path(args.base), root / 'models/judge/judge.onnx', root / 'tests/speech/judgeReference.json')
 
 
 main()

@@ -1,9 +1,9 @@
 import { readFile } from 'node:fs/promises';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { z } from 'zod';
-import { packagedFiles, readJudge } from '../listening/packaged.ts';
-import { heardClearly } from '../rehearsal/utterance.ts';
-import { Judge, stretchesOf } from './judge.ts';
+import { packagedFiles, readJudge } from '../../app/listening/packaged.ts';
+import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { Judge, stretchesOf } from '../../app/meaning/judge.ts';
 
 /** Written by models/recipe/judge/reference.py. */
 const ReferenceSchema = z.object({
@@ -15,7 +15,7 @@ let judge: Judge;
 let reference: z.infer<typeof ReferenceSchema>;
 beforeAll(async () => {
   judge = await Judge.open(await readJudge(packagedFiles()));
-  const text = await readFile(new URL('reference.json', import.meta.url), 'utf8');
+  const text = await readFile(new URL('judgeReference.json', import.meta.url), 'utf8');
   reference = ReferenceSchema.parse(JSON.parse(text));
 });
 
