@@ -221,8 +221,12 @@ describe('the library, settings and models', () => {
     expect([detector.status, (await detector.arrayBuffer()).byteLength > 1e6]).toEqual([200, true]);
     const kaldi = await get('/models/kaldi/vosk.js');
     expect([kaldi.status, (await kaldi.arrayBuffer()).byteLength > 5e6]).toEqual([200, true]);
+    const judge = await get('/models/judge/judge.onnx');
+    expect([judge.status, (await judge.arrayBuffer()).byteLength > 1e7]).toEqual([200, true]);
     for (const other of [
       'moonshine-tiny-en/other.bin',
+      'judge/CARD.md',
+      'toString/x',
       'nothing/tokenizer.bin',
       '..%2f..%2f/package.json',
       'detector/x',
