@@ -6,7 +6,7 @@ import { markRehearsal } from './result.ts';
 import type { Rules } from './skill.ts';
 import { BEFORE, fold, hasBegun, type State } from './state.ts';
 import { timeLeft } from './testClock.ts';
-import type { Utterance } from './utterance.ts';
+import { withoutJudge, type Utterance } from './utterance.ts';
 
 /**
  * A mock test: several skills one after the other, on one clock. A fold of the same events as a rehearsal; each skill has a
@@ -132,11 +132,13 @@ export function lateIn(
   const isNarrated = events.some((e) => e.type === 'heard');
   const says = events.some((e) => 'step' in e && e.type !== 'noted' && e.type !== 'doubted');
   if (!isNarrated || says) return [];
+  // The judge was asked about the open skill's steps alone.
+  const unjudged = withoutJudge(utterance);
   const open = test.runs.length - 1;
   const ours = new Set(checklists[open]?.steps.map(({ id }) => id));
   for (let skill = open - 1; skill >= 0; skill--) {
     const { state } = test.runs[skill]!;
-    const found = interpret(checklists[skill]!, { ...state, utterances: [] }, utterance).flatMap((e) =>
+    const found = interpret(checklists[skill]!, { ...state, utterances: [] }, unjudged).flatMap((e) =>
       e.type === 'credited' &&
       e.evidence.score >= LATE_FROM &&
       !ours.has(e.step) &&

@@ -117,6 +117,12 @@ export function heardClearly(id: number, text: string, start: number, end?: numb
   return { ...utteranceOf({ id, text, start, end: end ?? start + WORD * pieces.length }), numbers };
 }
 
+/** An utterance as it was before the learned judge heard it. */
+export function withoutJudge({ judged, ...heard }: Utterance): Utterance {
+  void judged;
+  return heard;
+}
+
 /** A stretch of an utterance's words: from one, up to and without another. */
 export function wordsFrom(utterance: Utterance, from: number, to = utterance.words.length): Utterance {
   const { second, judged, ...heard } = utterance;
