@@ -4,6 +4,7 @@ import type { Listener, ListenerEvent } from '../app/listening/listener.ts';
 import { RevivingListener } from '../app/listening/revivingListener.ts';
 import { TogetherListener } from '../app/listening/togetherListener.ts';
 import { unpackVoskModel } from '../app/listening/voskModel.ts';
+import type { JudgeFiles } from '../app/meaning/judge.ts';
 import { createWorkerListener, startListenWorker } from '../app/listening/workerListener.ts';
 import {
   bestOf,
@@ -121,16 +122,18 @@ async function openRevived(
   if (!model) throw new Error(`There is no model for the engine ${engine}.`);
   return RevivingListener.open(async (onEvent, onLost) => {
     // Fetched for each worker: it keeps what it is given.
-    const [files, detector, network, tokenizer] = await Promise.all([
+    const [files, detector, judge] = await Promise.all([
       filesOf(engine, model),
       api.modelFile('detector', 'silero_vad_v5.onnx'),
-      api.modelFile('judge', 'judge.onnx'),
-      api.modelFile('judgeTokenizer', 'judge.tokenizer.json'),
+      judged ? judgeFiles() : null,
     ]);
-    const judge = judged ? { judge: { network, tokenizer } } : {};
     const worker = startListenWorker(engine);
     const close = (): void => worker.terminate();
-    return createWorkerListener(worker, { model: files, detector, ...judge, partials, onEvent }, onLost).then(
+    return createWorkerListener(
+      worker,
+      { model: files, detector, ...(judge && { judge }), partials, onEvent },
+      onLost,
+    ).then(
       (inner) => ({ listener: inner, close }),
       (error: unknown) => {
         close();
@@ -138,6 +141,14 @@ async function openRevived(
       },
     );
   }, told);
+}
+
+async function judgeFiles(): Promise<JudgeFiles> {
+  const [network, tokenizer] = await Promise.all([
+    api.modelFile('judge', 'judge.onnx'),
+    api.modelFile('judgeTokenizer', 'judge.tokenizer.json'),
+  ]);
+  return { network, tokenizer };
 }
 
 async function filesOf(engine: Engine, { id, files }: ModelStanding): Promise<EngineModel> {

@@ -70,22 +70,18 @@ export async function assess(
   return { assessment: toDocument(checklist, state, { engine, ...made.heard }), state };
 }
 
-/**
- * Marks a transcript that was written elsewhere, as {@link assess} marks a recording.
- *
- * @param judge the learned judge; without it the rules mark alone
- */
+/** Marks a transcript that was written elsewhere, as {@link assess} marks a recording. */
 export async function assessTranscript(
   { utterances, seconds, warnings }: Transcript,
-  options: Pick<AssessOptions, 'checklist' | 'engine' | 'continued' | 'onEvents' | 'clock'>,
-  judge: Pick<Judge, 'expect' | 'judge'> | null,
+  options: Pick<AssessOptions, 'checklist' | 'engine' | 'continued' | 'clock'>,
+  judge: Pick<Judge, 'expect' | 'judge'>,
 ): Promise<Assessment> {
   const { checklist, engine, clock } = options;
   const began = clock();
   const asIs: Listener['pinpoint'] = (utterance) => Promise.resolve(utterance);
-  const session = new Session(checklist, asIs, options.onEvents, openingOf(checklist, options.continued));
-  await judge?.expect(checklist.steps);
-  for (const utterance of utterances) await session.hear((await judge?.judge(utterance)) ?? utterance);
+  const session = new Session(checklist, asIs, undefined, openingOf(checklist, options.continued));
+  await judge.expect(checklist.steps);
+  for (const utterance of utterances) await session.hear(await judge.judge(utterance));
   const state = await session.end(seconds);
   const processingSeconds = clock() - began;
   return toDocument(checklist, state, { engine, audioSeconds: seconds, processingSeconds, warnings });

@@ -79,37 +79,34 @@ export class Judge {
   /** The utterance with what it says by this judge, sentence by sentence. */
   async judge(utterance: Utterance): Promise<Utterance> {
     if (this.steps.length === 0) return utterance;
+    const words = piecesOf(utterance.text);
     const judged: Judged[] = [];
-    for (const { from, to } of stretchesOf(utterance.text)) {
-      const text = piecesOf(utterance.text).slice(from, to).join(' ');
-      judged.push({ from, to, sure: await this.sureOf(text) });
-    }
+    for (const { from, to } of stretchesOf(words))
+      judged.push({ from, to, sure: await this.sureOf(words.slice(from, to).join(' ')) });
     return { ...utterance, judged };
   }
 
   /** How sure it is, 0–1, that a sentence says each of the steps nearest to it. */
   async sureOf(sentence: string): Promise<Record<string, number>> {
     const ids = this.pieces(sentence).slice(-SENTENCE_TOKENS);
-    const said = await this.embed(ids);
+    const embedding = await this.embed(ids);
     const near = this.steps
-      .map((step) => ({ step, likeness: dot(said, step.embedding) }))
+      .map((step) => ({ step, likeness: dot(embedding, step.embedding) }))
       .sort((a, b) => b.likeness - a.likeness)
       .slice(0, JUDGED)
       .map(({ step }) => step);
     if (near.length === 0) return {};
-    const rows = near.map((step) => [
-      [this.begin, ...ids, this.end],
-      [...step.ids, this.end],
-    ]);
-    const scores = floats(await this.run(rows, 'score'), 'score');
-    return Object.fromEntries(near.map(({ id }, i) => [id, rounded(1 / (1 + Math.exp(-scores[i]!)))]));
+    const sure = await this.compare(
+      ids,
+      near.map((step) => step.ids),
+    );
+    return Object.fromEntries(near.map(({ id }, i) => [id, rounded(sure[i]!)]));
   }
 
   /** How sure it is, 0–1, that a line says one step, however far it is from it. */
   async sureThat(line: string, step: string): Promise<number> {
-    const said = [this.begin, ...this.pieces(line).slice(-SENTENCE_TOKENS), this.end];
-    const scores = await this.run([[said, [...this.pieces(step).slice(0, STEP_TOKENS), this.end]]], 'score');
-    return 1 / (1 + Math.exp(-floats(scores, 'score')[0]!));
+    const ids = this.pieces(line).slice(-SENTENCE_TOKENS);
+    return (await this.compare(ids, [this.pieces(step).slice(0, STEP_TOKENS)]))[0]!;
   }
 
   /** Token ids of a text. */
@@ -118,29 +115,43 @@ export class Judge {
   }
 
   private async embed(ids: readonly number[]): Promise<Float32Array> {
-    return floats(await this.run([[[this.begin, ...ids, this.end]]], 'embedding'), 'embedding');
+    return this.run(ids, [[]], 'embedding');
   }
 
-  /** Each row is a sentence's tokens and, where there is one, a step's. */
-  private async run(rows: readonly (readonly (readonly number[])[])[], wanted: 'score' | 'embedding') {
-    const size = Math.max(...rows.map((row) => row.flat().length));
-    const ids = new Int32Array(rows.length * size);
-    const kinds = new Int32Array(rows.length * size);
-    rows.forEach((row, i) => {
-      ids.set(row.flat(), i * size);
-      kinds.fill(1, i * size + row[0]!.length, i * size + row.flat().length);
-    });
-    const shape = [rows.length, size];
-    return this.session.run(
-      { ids: new ort.Tensor('int32', ids, shape), kinds: new ort.Tensor('int32', kinds, shape) },
-      [wanted],
+  /** How sure it is, 0–1, that a line says each of some steps, all given by their tokens. */
+  private async compare(ids: readonly number[], steps: readonly (readonly number[])[]): Promise<number[]> {
+    const scores = await this.run(
+      ids,
+      steps.map((step) => [...step, this.end]),
+      'score',
     );
+    return Array.from(scores, (score) => 1 / (1 + Math.exp(-score)));
+  }
+
+  /** One row for each of what stands behind a line's tokens, shorter rows filled up. */
+  private async run(
+    line: readonly number[],
+    behind: readonly (readonly number[])[],
+    wanted: 'score' | 'embedding',
+  ): Promise<Float32Array> {
+    const said = [this.begin, ...line, this.end];
+    const size = said.length + Math.max(...behind.map((step) => step.length));
+    const ids = new Int32Array(behind.length * size);
+    const kinds = new Int32Array(behind.length * size);
+    behind.forEach((step, i) => {
+      const at = i * size + said.length;
+      ids.set([...said, ...step], i * size);
+      kinds.fill(1, at, at + step.length);
+    });
+    const shape = [behind.length, size];
+    const inputs = { ids: new ort.Tensor('int32', ids, shape), kinds: new ort.Tensor('int32', kinds, shape) };
+    return floats(await this.session.run(inputs, [wanted]), wanted);
   }
 }
 
-/** Sentences that hold a word of content, as stretches of the text's words; short ones that follow each other are one stretch. */
-export function stretchesOf(text: string): { from: number; to: number }[] {
-  const tokens = tokenize(piecesOf(text));
+/** Sentences that hold a word of content, as stretches of a text's words; short ones that follow each other are one stretch. */
+export function stretchesOf(words: readonly string[]): { from: number; to: number }[] {
+  const tokens = tokenize(words);
   const sentences = new Map<number, Token[]>();
   for (const clause of splitClauses(tokens))
     sentences.set(clause.sentence, [

@@ -428,7 +428,8 @@ export function isReached(content: readonly number[], { stance, from, to, findin
 /**
  * In what way a saying is said, by the markers that reach its words.
  *
- * @param meant tokens that a required part of the cue matched: a marker made of these is what the cue wants said */
+ * @param meant tokens that a required part of the cue matched: a marker made of these is what the cue wants said
+ */
 function stanceOf(
   content: readonly number[],
   meant: ReadonlySet<number>,

@@ -43,9 +43,9 @@ export interface Meant {
 }
 
 /** `alone`: its word is enough; `possible`: worth asking. */
-export type Weight = 'alone' | 'possible' | null;
+type Weight = 'alone' | 'possible' | null;
 
-export const weightOf = ({ step, sure }: Pick<Meant, 'step' | 'sure'>): Weight =>
+export const weightOf = ({ step, sure }: Meant): Weight =>
   sure >= (step.critical ? CRITICAL_SURE : SURE) ? 'alone' : sure >= POSSIBLE ? 'possible' : null;
 
 export const agrees = (step: Step, sure: number | null): boolean =>
@@ -55,7 +55,7 @@ export const objects = (step: Step, sure: number | null): boolean =>
   sure !== null && sure < (step.critical ? CRITICAL_OBJECTS : OBJECTS);
 
 /** All that the judge has to say of an utterance's steps that only need saying. */
-export function meantIn({ steps }: Pick<Checklist, 'steps'>, hearing: Hearing): Meant[] {
+export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
   const { utterance, tokens, markers, carried } = hearing;
   return (utterance.judged ?? []).flatMap(({ from, to, sure }) => {
     const own = tokens.flatMap(({ at }, t) => (t >= carried && at >= from && at < to ? [t] : []));

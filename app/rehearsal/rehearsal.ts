@@ -196,7 +196,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
 
 /** What the learned judge alone says, and where it belongs among what was said. */
 interface Placed {
-  readonly meant: Meant;
+  readonly meant: Meant & { readonly manner: NonNullable<Meant['manner']> };
   readonly at: number;
 }
 
@@ -205,43 +205,41 @@ interface Placed {
  * what only belongs to an explanation.
  */
 function meantBeside(
-  { steps }: Checklist,
+  checklist: Checklist,
   { credits }: State,
   hearing: Hearing,
   found: readonly Claim[],
   rank: (target: string) => number,
 ): Placed[] {
-  const all = meantIn({ steps }, hearing).filter(({ step, sure }) => weightOf({ step, sure }) !== null);
-  const inSentence = ({ span }: Meant): readonly Claim[] =>
-    found.filter((c) => c.from < span.to && c.to > span.from);
-  const order = (id: string): number => steps.findIndex((step) => step.id === id);
+  const all = meantIn(checklist, hearing).filter((meant) => weightOf(meant) !== null);
+  const order = (id: string): number => checklist.steps.findIndex((step) => step.id === id);
   return all.flatMap((meant) => {
     const { step, span, manner } = meant;
     if (manner === null) return [];
-    const beside = inSentence(meant);
+    const beside = found.filter((c) => c.from < span.to && c.to > span.from);
+    const others = all.filter((m) => m !== meant && m.span.from === span.from);
     if (beside.some((c) => c.target === step.id && (mannerOf(c.stance) === null || c.score >= CREDIT_FROM)))
       return [];
     // Of two steps that the sentence may say the likelier one now; what was said before is not said anew.
     const place = rank(step.id);
-    if (
-      place >= SAID_BEFORE ||
-      all.some((m) => m.span.from === span.from && rank(m.step.id) < place && place >= EARLY)
-    )
-      return [];
-    const explains = all.some(
-      (m) => m !== meant && m.span.from === span.from && m.step.plans && !(m.step.id in credits),
-    );
+    if (place >= SAID_BEFORE || (place >= EARLY && others.some((m) => rank(m.step.id) < place))) return [];
+    const explains = others.some((m) => m.step.plans && !(m.step.id in credits));
     if (explains && manner === 'begun') return [];
     const first = beside.find((c) => order(c.target) > order(step.id));
-    return [{ meant, at: first ? first.from - 0.25 : span.to - 0.25 }];
+    return [{ meant: { ...meant, manner }, at: first ? first.from - 0.25 : span.to - 0.25 }];
   });
 }
 
 /** The events of what only the learned judge says. It ends times and starts none. */
-function takeMeant(checklist: Checklist, now: State, hearing: Hearing, meant: Meant): RehearsalEvent[] {
+function takeMeant(
+  checklist: Checklist,
+  now: State,
+  hearing: Hearing,
+  meant: Placed['meant'],
+): RehearsalEvent[] {
   const { step, sure, span } = meant;
-  const isDoubted = meant.manner === 'doubted' || meant.manner === null;
-  const manner = isDoubted ? 'done' : meant.manner;
+  const isDoubted = meant.manner === 'doubted';
+  const manner = meant.manner === 'doubted' ? 'done' : meant.manner;
   const taken = takenAs(checklist.rules, step, manner);
   if (taken === 'no') return [];
   const evidence = evidenceOf(hearing, span, sure);

@@ -11,7 +11,7 @@ import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts'
 import { fuseCredits } from './baseline.ts';
 import { humanClips, withTranscripts } from './humanSpeech.ts';
 import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';
-import { makeNoise, mix, NOISE_KINDS, type NoiseKind } from './noise.ts';
+import { makeNoise, mix, NOISE_KINDS, seedOf, type NoiseKind } from './noise.ts';
 import { Ear, markAsWritten, type Marked } from './recognise.ts';
 import {
   expectedElsewhere,
@@ -252,11 +252,6 @@ function nameOf({ noise, snr }: Condition): string {
 
 function checklistOf(skill: string, variants: Readonly<Record<string, string>> = {}): Checklist {
   return makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules, variants);
-}
-
-/** Seeds follow from the names, so that a slice of the corpus hears the same noise as the whole. */
-function seedOf(text: string): number {
-  return [...text].reduce((seed, c) => (Math.imul(seed, 31) + c.charCodeAt(0)) >>> 0, 7);
 }
 
 async function underNoise(speech: Float32Array, { noise, snr }: Condition, name: string, voice: VoiceId) {

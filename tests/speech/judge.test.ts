@@ -3,6 +3,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { z } from 'zod';
 import { packagedFiles, readJudge } from '../../app/listening/packaged.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { piecesOf } from '../../app/rehearsal/words.ts';
 import { Judge, stretchesOf } from '../../app/meaning/judge.ts';
 
 /** Written by models/recipe/judge/reference.py. */
@@ -66,10 +67,10 @@ describe('the judge', () => {
 
 describe('stretches of talk', () => {
   it('are short sentences together, long ones alone, and nothing without content', () => {
-    expect(stretchesOf('Okay.')).toEqual([]);
-    expect(stretchesOf('Brakes. There, on.')).toEqual([{ from: 0, to: 3 }]);
+    expect(stretchesOf(piecesOf('Okay.'))).toEqual([]);
+    expect(stretchesOf(piecesOf('Brakes. There, on.'))).toEqual([{ from: 0, to: 3 }]);
     const long = Array.from({ length: 20 }, (_, i) => `word${i}`).join(' ');
-    expect(stretchesOf(`${long}. ${long}.`)).toEqual([
+    expect(stretchesOf(piecesOf(`${long}. ${long}.`))).toEqual([
       { from: 0, to: 20 },
       { from: 20, to: 40 },
     ]);

@@ -35,6 +35,11 @@ export function mix(speech: Float32Array, noise: Float32Array, snr: number): Flo
   return speech.map((s, i) => Math.max(-1, Math.min(1, s + gain * noise[i]!)));
 }
 
+/** Seeds follow from the names, so that a slice of the corpus hears the same noise as the whole. */
+export function seedOf(name: string): number {
+  return [...name].reduce((seed, c) => (Math.imul(seed, 31) + c.charCodeAt(0)) >>> 0, 7);
+}
+
 /** Uniform random numbers in [0, 1): the "mulberry32" generator (Tommy Ettinger, public domain). */
 export function randomFrom(seed: number): () => number {
   let state = seed >>> 0;

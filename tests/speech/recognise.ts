@@ -239,20 +239,15 @@ export class Ear {
   ): Promise<Marked & { readonly complete: boolean }> {
     const replays: Replay[] = [];
     const open =
-      ({ recognised }: Hearing) =>
+      (recognised: Pick<Recognised, 'utterances' | 'pinpoints'>) =>
       (onEvent: (event: ListenerEvent) => void): Promise<Listener> => {
         const replay = new Replay(recognised, onEvent);
         replays.push(replay);
         return Promise.resolve(replay);
       };
-    const withMeaning = await Promise.all(
-      heard.map(async ({ recognised, ...rest }, i) => ({
-        ...rest,
-        recognised:
-          i > 0 ? recognised : { ...recognised, utterances: await judged(recognised.utterances, checklist) },
-      })),
-    );
-    const [first, second] = withMeaning;
+    const [{ recognised: settled }, second] = heard as [Hearing, Hearing?];
+    const utterances = await judged(settled.utterances, checklist);
+    const first = { ...settled, utterances };
     const processing = heard.reduce((sum, { recognised }) => sum + recognised.processingSeconds, 0);
     const { assessment } = await assess(inPieces(samples), {
       checklist,
@@ -260,11 +255,11 @@ export class Ear {
       engine: this.engines.map(({ model }) => model).join('+'),
       clock: () => 0,
       makeListener: (onEvent) =>
-        second ? TogetherListener.open(open(second), open(first!), onEvent) : open(first!)(onEvent),
+        second ? TogetherListener.open(open(second.recognised), open(first), onEvent) : open(first)(onEvent),
     });
     return {
       assessment: { ...assessment, processingSeconds: processing },
-      greedy: first!.recognised.greedy,
+      greedy: settled.greedy,
       processingSeconds: heard.every(({ fresh }) => fresh) ? processing : null,
       stale: heard.some(({ stale }) => stale),
       complete: !replays.some(({ lacking }) => lacking),

@@ -5,12 +5,15 @@ import zlib
 from pathlib import Path
 
 WORK = Path(__file__).resolve().parents[3] / '.cache/judge'
+
+
 def folds(corpus):
     """Two ways to leave something out: `known` leaves out a third of the dev narrations and traps of the skills; `strange` leaves
     out every third skill and every third other procedure whole. Told by name, so that the same is left out always."""
     lot = lambda name: zlib.crc32(name.encode()) % 3 == 0
     dev = [line for line in corpus.lines if not line.held_out]
-    yield 'known', dev, lambda line: line.procedure in skill_names(corpus) and lot(
+    skills = skill_names(corpus)
+    yield 'known', dev, lambda line: line.procedure in skills and lot(
         line.narration or line.heard_of or (line.text if line.kind == 'trap' else 'kept')
     )
     yield 'strange', dev, lambda line: lot(line.procedure)
@@ -22,6 +25,7 @@ def trial(args, corpus, pieces):
     from .report import report
     from .training import train
 
+    skills = skill_names(corpus)
     for name, dev, out in folds(corpus):
         if args.fold and name != args.fold:
             continue
@@ -29,7 +33,6 @@ def trial(args, corpus, pieces):
         print(f'{name}: {len(learnt.lines)} lines to learn from', flush=True)
         judge = train(WORK / 'base', pieces, learnt, plan_of(args.set), args.device)
         left = [line for line in dev if out(line)]
-        skills = skill_names(corpus)
         report(judge, pieces, corpus, [line for line in left if line.procedure in skills], f'{name}, skills', args.device)
         if name == 'strange':
             others = [line for line in left if line.procedure not in skills]

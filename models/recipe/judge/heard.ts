@@ -18,7 +18,7 @@ import { SpeechModel } from '../../../app/listening/speechModel.ts';
 import { openLibrary } from '../../../app/records/library.ts';
 import { makeChecklist, vocabularyOf } from '../../../app/rehearsal/checklist.ts';
 import { loadNarrations, type Line } from '../../../tests/speech/narration.ts';
-import { makeNoise, mix, randomFrom } from '../../../tests/speech/noise.ts';
+import { makeNoise, mix, randomFrom, seedOf } from '../../../tests/speech/noise.ts';
 import { concatenate } from '../../../tests/speech/sound.ts';
 import { prepare, say, VOICES, type VoiceId } from '../../../tests/speech/voices.ts';
 import { loadModel } from '../../load.ts';
@@ -106,10 +106,6 @@ process.exit(0);
 
 function longEnough(noise: Float32Array, length: number): Float32Array {
   return noise.length >= length ? noise.subarray(0, length) : longEnough(concatenate([noise, noise]), length);
-}
-
-function seedOf(name: string): number {
-  return [...name].reduce((seed, c) => (Math.imul(seed, 31) + c.charCodeAt(0)) >>> 0, 7);
 }
 
 async function scripts(): Promise<Script[]> {

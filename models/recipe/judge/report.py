@@ -5,7 +5,7 @@ import torch
 
 from .training import embed
 
-#: Steps that are judged at once, as the program does.
+#: Steps that are judged at once, as in the card's figures; the program has come to judge 8.
 SHOWN = 5
 THRESHOLDS = (0.3, 0.5, 0.7, 0.85, 0.95)
 
