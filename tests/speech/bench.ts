@@ -12,7 +12,8 @@ import { fuseCredits } from './baseline.ts';
 import { humanClips, withTranscripts } from './humanSpeech.ts';
 import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';
 import { makeNoise, mix, NOISE_KINDS, seedOf, type NoiseKind } from './noise.ts';
-import { Ear, markAsWritten, type Marked } from './recognise.ts';
+import type { PlacedLine } from './place.ts';
+import { Ear, type Marked } from './recognise.ts';
 import {
   expectedElsewhere,
   expectedMarks,
@@ -36,7 +37,7 @@ import {
   type TimeErrors,
 } from './score.ts';
 import { concatenate, readSamples, writeWav } from './sound.ts';
-import { synthesize, sayingsOf, type PlacedLine, type Spoken } from './synthesize.ts';
+import { synthesize, sayingsOf, type Spoken } from './synthesize.ts';
 import { fixed, percent, ratio, table } from './table.ts';
 import { CACHE, isVoice, prepare, VOICE_IDS, VOICES, type VoiceId } from './voices.ts';
 import { addErrors, compareTexts, NO_ERRORS, wordErrorRate, type WordErrors } from './wordErrors.ts';
@@ -54,8 +55,6 @@ Speaks the narrations, hears them through the real chain, and prints how well th
   --limit N           at most so many narrations
   --verbose           list every missed and false credit with what was said and what was heard
   --recognised-cache  mark the utterances kept from before, whichever version heard them: seconds instead of minutes
-  --as-written        mark the lines as they are written, as if heard perfectly: what the cues miss by themselves;
-                      with --marks-only
   --no-baseline       leave out fuse.js alone, which takes as long as the rest
   --marks-only        leave out unrelated speech, human recordings, memory
   --against ID        skills that unrelated sound is marked against (may be repeated); all by default, which takes hours
@@ -117,11 +116,11 @@ const library = await openLibrary();
 if (library.faults.length > 0) throw new Error(JSON.stringify(library.faults, null, 2));
 const options = readOptions();
 const ears = new Map<Listening, Ear>();
-/** What listens: nothing where the lines are marked as written. */
-const listening = options.asWritten ? [] : options.engines;
-for (const engine of listening)
+for (const engine of options.engines)
   ears.set(engine, await Ear.open(library.lexicon, { trustStale: options.trustStale, engine }));
-const progress = new Map(listening.map((engine) => [engine, { done: 0, audio: 0, processing: 0, stale: 0 }]));
+const progress = new Map(
+  options.engines.map((engine) => [engine, { done: 0, audio: 0, processing: 0, stale: 0 }]),
+);
 
 const narrations = (await loadNarrations())
   .filter((n) => options.split === undefined || n.split === options.split)
@@ -166,7 +165,6 @@ function readOptions() {
         'recognised-cache': { type: 'boolean', default: false },
         'marks-only': { type: 'boolean', default: false },
         'no-baseline': { type: 'boolean', default: false },
-        'as-written': { type: 'boolean', default: false },
         against: { type: 'string', multiple: true },
       },
     });
@@ -190,9 +188,8 @@ function readOptions() {
       limit,
       verbose: values.verbose,
       trustStale: values['recognised-cache'],
-      marksOnly: values['marks-only'] || values['as-written'],
+      marksOnly: values['marks-only'],
       baseline: !values['no-baseline'],
-      asWritten: values['as-written'],
       against: values.against,
     };
   } catch (error) {
@@ -282,9 +279,7 @@ async function hear(job: Job): Promise<Result> {
   const spoken = await synthesize(narration, voice);
   const samples = await underNoise(spoken.samples, condition, narration.id, voice);
   const checklist = checklistOf(narration.skill, narration.variants);
-  const marked = options.asWritten
-    ? await markAsWritten(spoken, checklist)
-    : await mark(engine, samples, checklist, `${narration.id}, ${voice}, ${nameOf(condition)}`);
+  const marked = await mark(engine, samples, checklist, `${narration.id}, ${voice}, ${nameOf(condition)}`);
   const { assessment, greedy } = marked;
   const expected = expectedMarks(checklist.steps, spoken);
   const said = spoken.lines.map((line) => line.say).join(' ');

@@ -13,33 +13,48 @@ import { CACHE } from './voices.ts';
 const SOURCE = new URL('../../app/meaning/judge.ts', import.meta.url);
 
 type Memory = Record<string, Utterance['judged']>;
-let open: { judge: Judge; file: string; memory: Memory } | null = null;
+let open: { judge: Judge; file: string; memory: Memory; isNew: boolean } | null = null;
 /** `none`, to see what the rules do alone, or a folder with another judge; the program's own by default. */
 const wanted = process.env['SINKSIDE_JUDGE'];
+
+/** The judge, as one skill's rehearsal asks it; it wakes only for what it has not judged before. */
+export function judgeOf({ steps }: Pick<Checklist, 'steps'>): Pick<Judge, 'expect' | 'judge'> {
+  const beside = hash(JSON.stringify(steps.map(({ id, text }) => [id, text])));
+  let isReady = false;
+  return {
+    expect: () => Promise.resolve(),
+    judge: async (utterance) => {
+      if (wanted === 'none') return utterance;
+      open ??= await openJudge();
+      const { judge, memory } = open;
+      const key = hash(`${beside} ${utterance.text}`);
+      if (!(key in memory)) {
+        if (!isReady) await judge.expect(steps);
+        isReady = open.isNew = true;
+        memory[key] = (await judge.judge(utterance)).judged ?? [];
+      }
+      return { ...utterance, judged: memory[key]! };
+    },
+  };
+}
 
 /** Utterances with what the judge makes of them. */
 export async function judged(
   utterances: readonly Utterance[],
-  { steps }: Pick<Checklist, 'steps'>,
+  checklist: Pick<Checklist, 'steps'>,
 ): Promise<Utterance[]> {
-  if (wanted === 'none') return [...utterances];
-  open ??= await openJudge();
-  const { judge, file, memory } = open;
-  const beside = hash(JSON.stringify(steps.map(({ id, text }) => [id, text])));
-  let isReady = false;
-  let isNew = false;
+  const judge = judgeOf(checklist);
   const all: Utterance[] = [];
-  for (const utterance of utterances) {
-    const key = hash(`${beside} ${utterance.text}`);
-    if (!(key in memory)) {
-      if (!isReady) await judge.expect(steps);
-      isReady = isNew = true;
-      memory[key] = (await judge.judge(utterance)).judged ?? [];
-    }
-    all.push({ ...utterance, judged: memory[key]! });
-  }
-  if (isNew) writeFileSync(file, JSON.stringify(memory));
+  for (const utterance of utterances) all.push(await judge.judge(utterance));
+  keep();
   return all;
+}
+
+/** Writes down what is new. */
+export function keep(): void {
+  if (!open?.isNew) return;
+  writeFileSync(open.file, JSON.stringify(open.memory));
+  open.isNew = false;
 }
 
 async function openJudge() {
@@ -55,7 +70,7 @@ async function openJudge() {
     `${hash(Buffer.from(files.network).toString('latin1') + readFileSync(SOURCE, 'utf8'))}.json`,
   );
   const memory = existsSync(file) ? (JSON.parse(readFileSync(file, 'utf8')) as Memory) : {};
-  return { judge: await Judge.open(files), file, memory };
+  return { judge: await Judge.open(files), file, memory, isNew: false };
 }
 
 const hash = (text: string): string => createHash('sha256').update(text).digest('hex').slice(0, 24);

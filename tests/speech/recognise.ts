@@ -15,12 +15,11 @@ import { TogetherListener } from '../../app/listening/togetherListener.ts';
 import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import { vocabularyOf, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Lexicon } from '../../app/rehearsal/skill.ts';
-import { heardClearly, UtteranceSchema, utteranceOf, type Utterance } from '../../app/rehearsal/utterance.ts';
+import { UtteranceSchema, type Utterance } from '../../app/rehearsal/utterance.ts';
 import { enginesOf, USUAL, type Engine, type Listening } from '../../app/records/choice.ts';
 import { loadModel } from '../../models/load.ts';
 import { judged } from './judging.ts';
 import { inPieces } from './sound.ts';
-import type { Spoken } from './synthesize.ts';
 import { CACHE } from './voices.ts';
 
 const RecognisedSchema = z.object({
@@ -265,24 +264,6 @@ export class Ear {
       complete: !replays.some(({ lacking }) => lacking),
     };
   }
-}
-
-/** Marks what was said as it is written, as if it had been heard perfectly: what the cues miss by themselves. */
-export async function markAsWritten({ samples, lines }: Spoken, checklist: Checklist): Promise<Marked> {
-  const utterances = lines.map(({ say, start, end }, id): Utterance => {
-    const placed = utteranceOf({ id, text: say, start, end });
-    const words = placed.words.map((word) => ({ ...word, uncertainty: 0 }));
-    return { ...heardClearly(id, say, start), end, uncertainty: 0, words };
-  });
-  const meant = await judged(utterances, checklist);
-  const { assessment } = await assess(inPieces(samples), {
-    checklist,
-    vocabulary: () => [],
-    engine: 'as written',
-    clock: () => 0,
-    makeListener: (onEvent) => Promise.resolve(new Replay({ utterances: meant, pinpoints: {} }, onEvent)),
-  });
-  return { assessment, greedy: lines.map(({ say }) => say), processingSeconds: null, stale: false };
 }
 
 /** Seconds of sound around an utterance that the baseline hears as well, so that no word's edge is lost to it. */

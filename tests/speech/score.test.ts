@@ -13,7 +13,8 @@ import {
   scoreOrder,
   scoreTimes,
 } from './score.ts';
-import type { PlacedLine, Spoken } from './synthesize.ts';
+import type { PlacedLine } from './place.ts';
+import type { Spoken } from './synthesize.ts';
 
 function line(at: number, part: Partial<PlacedLine>): PlacedLine {
   return {

@@ -1,15 +1,13 @@
 import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import type { Step } from '../../app/rehearsal/skill.ts';
 import type { Narration } from './narration.ts';
-import type { PlacedLine, Spoken } from './synthesize.ts';
+import type { PlacedLine, Truth } from './place.ts';
 import { normalize } from './wordErrors.ts';
 
 /** Compares an assessment with what is true of the recording. Needs no recogniser and no matcher. */
 
 /** What a step's mark should be: a credit, none, or not scored because fair listeners could disagree. */
 export type Expected = 'credit' | 'none' | 'either';
-
-type Truth = Pick<Spoken, 'lines' | 'clocks' | 'counts' | 'readings'>;
 
 /** What the narrator's words are worth by the labels and the skill's thresholds. Steps that need eyes are left out. */
 export function expectedMarks(steps: readonly Step[], truth: Truth): Map<string, Expected> {

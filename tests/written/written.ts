@@ -1,0 +1,35 @@
+import { assessTranscript } from '../../app/listening/assess.ts';
+import type { Assessment } from '../../app/rehearsal/assessment.ts';
+import type { Checklist } from '../../app/rehearsal/checklist.ts';
+import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { judgeOf, keep } from '../speech/judging.ts';
+import type { Narration } from '../speech/narration.ts';
+import { place, type Truth } from '../speech/place.ts';
+import { expectedMarks, scoreCredits, type CreditScore } from '../speech/score.ts';
+
+/** A narration marked from its text, as if it had been heard perfectly: what the program makes of an exact transcript. */
+export interface Written {
+  readonly narration: Narration;
+  readonly truth: Truth;
+  readonly assessment: Assessment;
+  readonly credits: CreditScore;
+}
+
+/** @param checklist of the narration's skill and variants */
+export async function markWritten(narration: Narration, checklist: Checklist): Promise<Written> {
+  const said = narration.lines.map(({ say }, id) => heardClearly(id, say, 0));
+  const { gaps, ...truth } = place(
+    narration,
+    said.map(({ end }) => end),
+  );
+  const utterances = truth.lines.map(({ say, start, end }, id) => heardClearly(id, say, start, end));
+  const seconds = utterances.at(-1)!.end + gaps.at(-1)!;
+  const assessment = await assessTranscript(
+    { utterances, seconds, warnings: [] },
+    { checklist, engine: 'transcript', clock: () => 0 },
+    judgeOf(checklist),
+  );
+  keep();
+  const credits = scoreCredits(assessment.steps, expectedMarks(checklist.steps, truth), truth.lines);
+  return { narration, truth, assessment, credits };
+}
