@@ -4,9 +4,10 @@ A line belongs to a procedure (a skill of ours, or one of `procedures/`) and is 
 Held-out narrations and the odd places of traps and corrections are read only to report.
 """
 import json
+import random
 import re
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import yaml
@@ -22,8 +23,8 @@ class Line:
     text: str
     says: frozenset = frozenset()
     may: frozenset = frozenset()
-    #: The lines before it in its narration, the nearest last.
-    before: tuple = ()
+    #: The line before it in its narration, where the same person said it.
+    before: 'Line | None' = None
     kind: str = 'narration'
     held_out: bool = False
     #: The narration it belongs to; empty for single lines.
@@ -72,17 +73,19 @@ def narrated(procedure, lines, known, *, kind, held_out, narration):
     """The lines of one narration; steps that were told and are critical are left open, the rules decide them."""
     critical = frozenset(step.id for step in known if step.critical)
     ids = frozenset(step.id for step in known)
-    before = ()
+    before = None
     for line in lines:
         says = frozenset(line.get('credits', [])) | frozenset(line.get('counts', {}))
         may = frozenset(line.get('either', []))
         may |= frozenset(line[key] for key in ('starts', 'stops', 'holds', 'resumes') if key in line) - says
         if 'told critical' in line.get('note', ''):
             may |= critical
-        if line.get('by') == 'other':
+        is_other = line.get('by') == 'other'
+        if is_other:
             says, may = frozenset(), frozenset()
-        yield Line(procedure, line['say'], says & ids, (may - says) & ids, before[-2:], kind, held_out, narration)
-        before = (*before, line['say'])
+        told = Line(procedure, line['say'], says & ids, (may - says) & ids, before, kind, held_out, narration)
+        yield told
+        before = None if is_other else replace(told, before=None)
 
 
 def whole_corpus(heard=None):
@@ -123,6 +126,8 @@ def whole_corpus(heard=None):
         for k, n in enumerate(p['narrations']):
             lines += narrated(p['id'], n['lines'], steps, kind='procedure', held_out=False, narration=f"{p['id']}-{k}")
         lines += [Line(p['id'], trap['say'], kind='trap') for trap in p['traps']]
+    for path in sorted((Path(__file__).parent.parent / 'sayings').glob('*.yaml')):
+        lines += told_of(read(path), skills)
     for path in sorted((ROOT / 'tests/speech/negatives').glob('*.yaml')):
         texts = [line['say'] for line in read(path)['lines']]
         for skill in skills:
@@ -132,6 +137,27 @@ def whole_corpus(heard=None):
     if heard:
         lines += heard_lines(heard, corpus.procedures)
     return corpus
+
+
+#: Sayings of steps that many skills share are learnt beside so many of the skills each.
+SHARED = 6
+
+
+def told_of(bank, skills):
+    """The bank of sayings of one skill, or of the steps that skills share ("care")."""
+    own = [bank['skill']] if bank['skill'] in skills else sorted(skills)
+    for step, sayings in bank['steps'].items():
+        having = [skill for skill in own if any(s.id == step for s in skills[skill])]
+        for kind in ('says', 'not'):
+            for saying in sayings.get(kind, []):
+                told = {'say': saying} if isinstance(saying, str) else saying
+                all_said = {step, *told.get('also', [])}
+                says = frozenset() if kind == 'not' or told.get('may') else frozenset(all_said)
+                may = frozenset(all_said) - says if kind == 'says' else frozenset()
+                lot = random.Random(told['say'])
+                for skill in lot.sample(having, min(SHARED, len(having))):
+                    ids = frozenset(s.id for s in skills[skill])
+                    yield Line(skill, told['say'], says & ids, may & ids, kind='saying' if kind == 'says' else 'not')
 
 
 WORD = re.compile(r"[a-z']+")

@@ -33,8 +33,8 @@ class Layer(nn.Module):
         b, t, _ = x.shape
         split = lambda y: y.view(b, t, HEADS, WIDTH // HEADS).transpose(1, 2)
         q, k, v = split(self.query(x)), split(self.key(x)), split(self.value(x))
-        weights = torch.softmax(q @ k.transpose(-1, -2) * (WIDTH // HEADS) ** -0.5 + mask, -1)
-        y = (self.drop(weights) @ v).transpose(1, 2).reshape(b, t, WIDTH)
+        dropped = self.drop.p if self.training else 0.0
+        y = F.scaled_dot_product_attention(q, k, v, mask.to(q.dtype), dropped).transpose(1, 2).reshape(b, t, WIDTH)
         x = self.norm1(x + self.drop(self.out(y)))
         return self.norm2(x + self.drop(self.outer(F.gelu(self.inner(x)))))
 

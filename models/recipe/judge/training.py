@@ -2,7 +2,8 @@
 import math
 import random
 import time
-from dataclasses import dataclass
+from copy import deepcopy
+from dataclasses import dataclass, replace
 
 import torch
 from torch.nn import functional as F
@@ -13,8 +14,12 @@ from .network import load_base
 @dataclass(frozen=True)
 class Plan:
     rounds: int = 6
-    size: int = 64
-    rate: float = 1e-4
+    size: int = 128
+    rate: float = 1.5e-4
+    #: Share of lines that are read together with the one before, as a short pause joins them.
+    joined: float = 0.12
+    #: What is kept is a running mean of the weights; so much of it stays at each turn.
+    mean: float = 0.998
     #: Steps that a line is judged against in one round, at the most.
     most_steps: int = 10
     #: Weight of finding beside that of judging.
@@ -73,17 +78,18 @@ def train(folder, pieces, corpus, plan, device, log=print):
         optimiser, plan.rate, total_steps=plan.rounds * turns + 1, pct_start=0.1
     )
     weight = torch.tensor(plan.said, device=device)
+    mean = deepcopy(judge)
     for turn in range(plan.rounds):
-        began, sums = time.time(), [0.0, 0.0]
+        began, sums = time.time(), [torch.zeros((), device=device) for _ in range(2)]
         rng.shuffle(examples)
         judge.train()
         for at in range(0, len(examples), plan.size):
             some = examples[at : at + plan.size]
             sequences, truth = [], []
-            for line, near in some:
+            for told, near in some:
+                line = as_it_arrives(told, plan.joined, rng)
                 shown = choose(line, corpus.procedures[line.procedure], near, plan.most_steps, rng)
-                text = varied(line, rng)
-                sequences += [pieces.sequence(text, s.text) for s in shown]
+                sequences += [pieces.sequence(line.text, s.text) for s in shown]
                 truth += [float(s.id in line.says) for s in shown]
             with torch.autocast(device_type=device, dtype=torch.bfloat16, enabled=device == 'cuda'):
                 scores, _ = judge(*pieces.batch(sequences, device))
@@ -96,18 +102,26 @@ def train(folder, pieces, corpus, plan, device, log=print):
             torch.nn.utils.clip_grad_norm_(judge.parameters(), 1.0)
             optimiser.step()
             schedule.step()
-            sums[0] += loss.item()
-            sums[1] += finding.item()
+            with torch.no_grad():
+                torch._foreach_lerp_(list(mean.parameters()), list(judge.parameters()), 1 - plan.mean)
+            sums[0] += loss.detach()
+            sums[1] += finding.detach()
         log(f'round {turn}: judging {sums[0] / turns:.3f}, finding {sums[1] / turns:.3f}, {time.time() - began:.0f} s')
-    return judge.eval()
+    return mean.eval()
 
 
-def varied(line, rng):
-    """A line as it may arrive: with the one before it in the same utterance, or without its punctuation and capitals."""
-    text = line.text
+#: Words up to which the program reads two sentences together (TOGETHER in app/meaning/judge.ts).
+TOGETHER = 24
+
+
+def as_it_arrives(line, share, rng):
+    """A line as it may arrive: joined with the one before it, or without its punctuation."""
+    if line.before and rng.random() < share and len(f'{line.before.text} {line.text}'.split()) <= TOGETHER:
+        says = line.says | line.before.says
+        line = replace(line, text=f'{line.before.text} {line.text}', says=says, may=(line.may | line.before.may) - says)
     if rng.random() < 0.1:
-        text = text.replace(',', '').rstrip('.')
-    return text
+        line = replace(line, text=line.text.replace(',', '').rstrip('.'))
+    return line
 
 
 def find_loss(judge, pieces, corpus, some, rng, device):
