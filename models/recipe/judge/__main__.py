@@ -21,7 +21,7 @@ def folds(corpus):
 
 def trial(args, corpus, pieces):
     """Trains on what each fold leaves in, reports on what it leaves out, and keeps both judges for tuning how they are used."""
-    from .export import export, keep
+    from .export import keep
     from .report import report
     from .training import train
 
@@ -37,9 +37,7 @@ def trial(args, corpus, pieces):
         if name == 'strange':
             others = [line for line in left if line.procedure not in skills]
             report(judge, pieces, corpus, others, f'{name}, other procedures', args.device)
-        folder = Path(args.out) / name
-        keep(judge, folder)
-        export(folder / 'trained.safetensors', pieces, corpus, WORK / 'base', folder)
+        keep(judge, Path(args.out) / name)
 
 
 def plan_of(pairs):

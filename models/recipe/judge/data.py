@@ -91,7 +91,7 @@ def narrated(procedure, lines, known, *, kind, held_out, narration):
 def whole_corpus(heard=None):
     """Everything there is. `heard`: a file that heard.ts wrote."""
     corpus = Corpus(procedures=steps_of_skills())
-    skills = corpus.procedures
+    skills = dict(corpus.procedures)
     lines = corpus.lines
     for path in sorted((ROOT / 'tests/speech/narrations').glob('*.yaml')):
         n = read(path)
@@ -127,7 +127,8 @@ def whole_corpus(heard=None):
             lines += narrated(p['id'], n['lines'], steps, kind='procedure', held_out=False, narration=f"{p['id']}-{k}")
         lines += [Line(p['id'], trap['say'], kind='trap') for trap in p['traps']]
     for path in sorted((Path(__file__).parent.parent / 'sayings').glob('*.yaml')):
-        lines += told_of(read(path), skills)
+        bank = read(path)
+        lines += told_of(bank, skills if bank['skill'] == 'care' else corpus.procedures)
     for path in sorted((ROOT / 'tests/speech/negatives').glob('*.yaml')):
         texts = [line['say'] for line in read(path)['lines']]
         for skill in skills:
@@ -144,8 +145,8 @@ SHARED = 6
 
 
 def told_of(bank, skills):
-    """The bank of sayings of one skill, or of the steps that skills share ("care")."""
-    own = [bank['skill']] if bank['skill'] in skills else sorted(skills)
+    """The bank of sayings of one skill or other procedure, or of the steps that skills share ("care")."""
+    own = sorted(skills) if bank['skill'] == 'care' else [bank['skill']]
     for step, sayings in bank['steps'].items():
         having = [skill for skill in own if any(s.id == step for s in skills[skill])]
         for kind in ('says', 'not'):

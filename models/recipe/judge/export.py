@@ -1,4 +1,4 @@
-"""Trained weights as the two files that the program reads: `judge.onnx` (int8) and `tokenizer.json`."""
+"""Trained weights as the two files that the program reads: `judge.onnx` (int8) and `judge.tokenizer.json`."""
 import shutil
 
 import numpy as np
@@ -37,7 +37,7 @@ def export(path, pieces, corpus, base, out):
     )
     quantize_dynamic(whole, out / 'judge.onnx', weight_type=QuantType.QInt8, per_channel=True, reduce_range=False,
                      op_types_to_quantize=['MatMul', 'Gather'])
-    shutil.copy(base / 'tokenizer.json', out / 'tokenizer.json')
+    shutil.copy(base / 'tokenizer.json', out / 'judge.tokenizer.json')
     compare(judge, out / 'judge.onnx', pieces, corpus)
 
 

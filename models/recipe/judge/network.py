@@ -6,6 +6,7 @@ one line in one sequence were tried: half as dear, and it did not learn (loss .3
 """
 from dataclasses import dataclass
 
+import numpy as np
 import torch
 from safetensors.torch import load_file
 from tokenizers import Tokenizer
@@ -33,8 +34,8 @@ class Layer(nn.Module):
         b, t, _ = x.shape
         split = lambda y: y.view(b, t, HEADS, WIDTH // HEADS).transpose(1, 2)
         q, k, v = split(self.query(x)), split(self.key(x)), split(self.value(x))
-        dropped = self.drop.p if self.training else 0.0
-        y = F.scaled_dot_product_attention(q, k, v, mask.to(q.dtype), dropped).transpose(1, 2).reshape(b, t, WIDTH)
+        weights = torch.softmax(q @ k.transpose(-1, -2) * (WIDTH // HEADS) ** -0.5 + mask, -1)
+        y = (self.drop(weights) @ v).transpose(1, 2).reshape(b, t, WIDTH)
         x = self.norm1(x + self.drop(self.out(y)))
         return self.norm2(x + self.drop(self.outer(F.gelu(self.inner(x)))))
 
@@ -120,6 +121,7 @@ class Pieces:
         return ids + own, [0] * len(ids) + [1] * len(own)
 
     def batch(self, sequences, device):
-        size = max(len(ids) for ids, _ in sequences)
-        pad = lambda rows: torch.tensor([row + [0] * (size - len(row)) for row in rows], device=device)
+        # To a multiple of 8: a GPU plans anew for each new size.
+        size = (max(len(ids) for ids, _ in sequences) + 7) // 8 * 8
+        pad = lambda rows: torch.tensor(np.array([row + [0] * (size - len(row)) for row in rows]), device=device)
         return tuple(pad([s[k] for s in sequences]) for k in range(2))

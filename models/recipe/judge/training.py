@@ -1,5 +1,4 @@
 """Trains the judge: which of some steps does a line say? And, with the same weights, which steps are near it?"""
-import math
 import random
 import time
 from copy import deepcopy
@@ -24,6 +23,8 @@ class Plan:
     most_steps: int = 10
     #: Weight of finding beside that of judging.
     find: float = 0.3
+    #: Turns from one look at finding to the next; it costs as much as judging.
+    find_every: int = 3
     #: Weight of a step that is said beside one that is not.
     said: float = 1.5
     seed: int = 7
@@ -72,7 +73,8 @@ def train(folder, pieces, corpus, plan, device, log=print):
     judge = load_base(folder).to(device)
     lines = [line for line in corpus.lines if not line.held_out]
     examples = list(zip(lines, nearness(judge, pieces, corpus, lines, device)))
-    turns = math.ceil(len(lines) / plan.size)
+    #: Each pool of batches ends with a smaller one.
+    turns = sum(1 for _ in batches(list(examples), plan.size, random.Random(0)))
     optimiser = torch.optim.AdamW(judge.parameters(), lr=plan.rate, weight_decay=0.01)
     schedule = torch.optim.lr_scheduler.OneCycleLR(
         optimiser, plan.rate, total_steps=plan.rounds * turns + 1, pct_start=0.1
@@ -81,10 +83,8 @@ def train(folder, pieces, corpus, plan, device, log=print):
     mean = deepcopy(judge)
     for turn in range(plan.rounds):
         began, sums = time.time(), [torch.zeros((), device=device) for _ in range(2)]
-        rng.shuffle(examples)
         judge.train()
-        for at in range(0, len(examples), plan.size):
-            some = examples[at : at + plan.size]
+        for at, some in enumerate(batches(examples, plan.size, rng)):
             sequences, truth = [], []
             for told, near in some:
                 line = as_it_arrives(told, plan.joined, rng)
@@ -96,9 +96,10 @@ def train(folder, pieces, corpus, plan, device, log=print):
                 loss = F.binary_cross_entropy_with_logits(
                     scores.float(), torch.tensor(truth, device=device), pos_weight=weight
                 )
-                finding = find_loss(judge, pieces, corpus, some, rng, device) if plan.find else loss * 0
+                finds = plan.find and at % plan.find_every == 0
+                finding = find_loss(judge, pieces, corpus, some, rng, device) if finds else loss * 0
             optimiser.zero_grad()
-            (loss + plan.find * finding).backward()
+            (loss + plan.find * plan.find_every * finding).backward()
             torch.nn.utils.clip_grad_norm_(judge.parameters(), 1.0)
             optimiser.step()
             schedule.step()
@@ -106,7 +107,7 @@ def train(folder, pieces, corpus, plan, device, log=print):
                 torch._foreach_lerp_(list(mean.parameters()), list(judge.parameters()), 1 - plan.mean)
             sums[0] += loss.detach()
             sums[1] += finding.detach()
-        log(f'round {turn}: judging {sums[0] / turns:.3f}, finding {sums[1] / turns:.3f}, {time.time() - began:.0f} s')
+        log(f'round {turn}: judging {sums[0] / turns:.3f}, finding {sums[1] * plan.find_every / turns:.3f}, {time.time() - began:.0f} s')
     return mean.eval()
 
 
@@ -124,6 +125,18 @@ def as_it_arrives(line, share, rng):
     return line
 
 
+def batches(examples, size, rng):
+    """All examples in random batches of lines about as long as each other, so that little is padded."""
+    rng.shuffle(examples)
+    pool = 16 * size
+    for begin in range(0, len(examples), pool):
+        alike = sorted(examples[begin : begin + pool], key=lambda example: len(example[0].text))
+        places = list(range(0, len(alike), size))
+        rng.shuffle(places)
+        for at in places:
+            yield alike[at : at + size]
+
+
 def find_loss(judge, pieces, corpus, some, rng, device):
     """The embedding of a line must be nearer to that of a step it says than to the procedure's others."""
     saying = [(line, rng.choice(sorted(line.says))) for line, _ in some if line.says]
@@ -135,9 +148,13 @@ def find_loss(judge, pieces, corpus, some, rng, device):
             place[procedure, s.id] = len(texts)
             texts.append(pieces.sequence(s.text))
     shut = torch.ones(len(saying), len(texts), dtype=torch.bool)
-    for i, (line, target) in enumerate(saying):
-        for s in corpus.procedures[line.procedure]:
-            shut[i, place[line.procedure, s.id]] = s.id != target and s.id in line.says | line.may
+    open_to = [
+        (i, place[line.procedure, s.id])
+        for i, (line, target) in enumerate(saying)
+        for s in corpus.procedures[line.procedure]
+        if s.id == target or s.id not in line.says | line.may
+    ]
+    shut[[i for i, _ in open_to], [k for _, k in open_to]] = False
     want = torch.tensor([place[line.procedure, target] for line, target in saying], device=device)
     _, lines = judge(*pieces.batch([pieces.sequence(line.text) for line, _ in saying], device))
     _, steps = judge(*pieces.batch(texts, device))
