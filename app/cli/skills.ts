@@ -1,6 +1,9 @@
 import { readFile } from 'node:fs/promises';
 import path from 'node:path';
 import { parseArgs } from 'node:util';
+import { packagedFiles, readJudge } from '../listening/packaged.ts';
+import { Judge } from '../meaning/judge.ts';
+import { lintMeaning } from '../meaning/lintMeaning.ts';
 import {
   openLibrary,
   readNarrations,
@@ -16,11 +19,12 @@ import { playNarration, type Mismatch } from '../rehearsal/narration.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside skills check [DIR]
-       sinkside skills lint [DIR] [--skill ID]
+       sinkside skills lint [DIR] [--skill ID] [--rules-only]
        sinkside skills test [DIR] [--skill ID]
 
 check reads every skill file of a folder (by default the program's own) and says what is wrong, where and what to do.
-lint says which cues had better be looked at: those that credit another step, are often misheard, or are commands.
+lint says which cues had better be looked at: those that credit another step, are often misheard, or are commands, and those
+that the learned judge takes otherwise, which takes some seconds a skill; --rules-only leaves it out.
 test plays the narrations that lie in the folder's "narrations" and says where their marks are not what they must be.
 `;
 
@@ -31,7 +35,7 @@ export async function run(args: string[], io: Io): Promise<ExitCode> {
   const { positionals, values } = parseArgs({
     args,
     allowPositionals: true,
-    options: { skill: { type: 'string' } },
+    options: { skill: { type: 'string' }, 'rules-only': { type: 'boolean', default: false } },
   });
   const [verb, folder = SHIPPED_SKILLS, ...rest] = positionals;
   if (!VERBS.includes(verb ?? '') || rest.length > 0) {
@@ -53,7 +57,7 @@ export async function run(args: string[], io: Io): Promise<ExitCode> {
       );
       return 3;
     }
-    return await (verb === 'lint' ? lint : test)(library, only, io);
+    return await (verb === 'lint' ? lint(library, only, values['rules-only'], io) : test(library, only, io));
   } catch (error) {
     if (!(error instanceof FaultyFile)) throw error;
     io.err(`${error.message}\n`);
@@ -69,16 +73,25 @@ function check({ skills, folder }: Library, io: Io): ExitCode {
 
 /** Warnings are no faults: a skill with some can be used, and the exit code says so. */
 async function lint(
-  { folder, files, lexicon, care }: Library,
+  { folder, files, skills, lexicon, rules, care }: Library,
   only: string | undefined,
+  rulesOnly: boolean,
   io: Io,
 ): Promise<ExitCode> {
+  const judge = rulesOnly ? null : await Judge.open(await readJudge(packagedFiles()));
   const shared = path.join(folder, 'care.yaml');
   const sharedText = only === undefined ? await textIfThere(shared) : null;
   const warnings = sharedText === null ? [] : lintCare(shared, sharedText, lexicon);
   for (const [id, file] of files) {
     if (only !== undefined && id !== only) continue;
-    warnings.push(...lintSkill(file, await readFile(file, 'utf8'), lexicon, care));
+    const source = await readFile(file, 'utf8');
+    warnings.push(...lintSkill(file, source, lexicon, care));
+    if (!judge) continue;
+    if (io.isTerminal) io.err(`Reading ${id}\n`);
+    const skill = skills.get(id)!;
+    warnings.push(
+      ...(await lintMeaning(file, source, skill, makeChecklist(skill, lexicon, rules), lexicon, judge)),
+    );
   }
   for (const warning of warnings) io.out(`${describeFault(warning)}\n`);
   io.out(`${warnings.length} ${warnings.length === 1 ? 'warning' : 'warnings'}\n`);

@@ -95,12 +95,16 @@ describe('a skill that is being written', () => {
       tried: null,
     });
     const { warnings, tried } = await check({
-      source: FIRST.replace('text: A', 'text: A, critical: true, when: {}').replace(/, "\{hello\}.*"\]/, ']'),
+      source: FIRST.replace('text: A', 'text: Bring the tray, critical: true, when: {}').replace(
+        /, "\{hello\}.*"\]/,
+        ']',
+      ),
       phrase: 'I bring you the tray.',
       variants: { tap: 'lever' },
     });
     expect(warnings).toEqual([expect.objectContaining({ line: 6, field: 'steps[0].cues[0]' })]);
     expect(tried!.effects).toEqual([expect.objectContaining({ step: 'a', does: 'credited' })]);
+    expect(tried!.meant).toEqual([{ step: 'a', text: 'Bring the tray', sure: expect.any(Number) as number }]);
   });
 });
 

@@ -1,11 +1,15 @@
+import { packagedFiles, readJudge } from '../listening/packaged.ts';
+import { Judge } from '../meaning/judge.ts';
 import type { Library } from '../records/library.ts';
 import type { SkillFolder } from '../records/skillFolder.ts';
-import { knownVariants, makeChecklist } from '../rehearsal/checklist.ts';
+import { knownVariants, makeChecklist, type Checklist } from '../rehearsal/checklist.ts';
 import { FaultyFile } from '../rehearsal/faults.ts';
 import { lintSkill, type Warning } from '../rehearsal/lint.ts';
 import type { Lexicon } from '../rehearsal/skill.ts';
 import { parseSkill } from '../rehearsal/skillFile.ts';
+import { BEFORE } from '../rehearsal/state.ts';
 import { tryPhrase } from '../rehearsal/tryPhrase.ts';
+import { heardClearly, type Utterance } from '../rehearsal/utterance.ts';
 import {
   CheckSkillSchema,
   ExportSkillsSchema,
@@ -58,7 +62,7 @@ export function skillRoutes(skills: SkillFolder): readonly Route[] {
       path: /^\/api\/skills\/check$/,
       answer: async (request, response) => {
         const { source, phrase, variants } = await readJson(request, CheckSkillSchema);
-        sendJson(response, 200, check(source, phrase, variants));
+        sendJson(response, 200, await check(source, phrase, variants));
       },
     },
     {
@@ -86,7 +90,21 @@ export function skillRoutes(skills: SkillFolder): readonly Route[] {
  */
 function checker(library: Library) {
   let last: { lexicon: Lexicon; source: string; warnings: Warning[] } | null = null;
-  return (source: string, phrase: string, variants: Readonly<Record<string, string>>): CheckedSkill => {
+  /** Opened with the first sentence; a judge that cannot be had leaves the rules alone. */
+  let judge: Promise<Judge | null> | null = null;
+  const judgedBy = async (checklist: Checklist, phrase: string): Promise<Utterance['judged']> => {
+    judge ??= readJudge(packagedFiles())
+      .then((files) => Judge.open(files))
+      .catch(() => null);
+    const opened = await judge;
+    await opened?.expect(checklist.steps);
+    return (await opened?.judge(heardClearly(0, phrase, 0)))?.judged;
+  };
+  return async (
+    source: string,
+    phrase: string,
+    variants: Readonly<Record<string, string>>,
+  ): Promise<CheckedSkill> => {
     const { lexicon, care, rules } = library;
     try {
       const skill = parseSkill(FILE, source, lexicon, care);
@@ -96,7 +114,11 @@ function checker(library: Library) {
       if (phrase.trim() === '') return { faults: [], warnings, tried: null };
       // The page may still name a variant that was just taken out of the text.
       const checklist = makeChecklist(skill, lexicon, rules, knownVariants(skill, variants));
-      return { faults: [], warnings, tried: tryPhrase(checklist, phrase) };
+      return {
+        faults: [],
+        warnings,
+        tried: tryPhrase(checklist, phrase, BEFORE, await judgedBy(checklist, phrase)),
+      };
     } catch (error) {
       if (!(error instanceof FaultyFile)) throw error;
       return { faults: [...error.faults], warnings: [], tried: null };

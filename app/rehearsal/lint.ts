@@ -13,7 +13,7 @@ import { spellOut, stemOf } from './words.ts';
 
 /** What a skill's author had better look at. The skill can be used all the same. */
 export interface Warning extends Fault {
-  readonly kind: 'clash' | 'never credited' | 'misheard' | 'command' | 'one cue';
+  readonly kind: 'clash' | 'never credited' | 'misheard' | 'command' | 'one cue' | 'meaning';
 }
 
 /** What a saying of a step does where all is well. */

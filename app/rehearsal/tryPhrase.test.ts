@@ -89,7 +89,31 @@ describe('a sentence', () => {
       effects: [],
       command: 'time left',
     });
-    expect(tryPhrase(checklist, '  ')).toEqual({ effects: [], near: [], command: null });
+    expect(tryPhrase(checklist, '  ')).toEqual({ effects: [], near: [], meant: null, command: null });
     expect(tryPhrase(checklist, '…')).toMatchObject({ effects: [] });
+  });
+});
+
+describe('a sentence that the learned judge has read', () => {
+  const judged = [{ from: 0, to: 5, sure: { curtain: 0.99, pillow: 0.97, weigh: 0.01 } }];
+  const tried = tryPhrase(checklist, 'The cushion goes behind you.', BEFORE, judged);
+
+  it('tells what it seems to mean beside what the examples say', () => {
+    expect(tried.meant).toEqual([
+      { step: 'curtain', text: 'Curtain', sure: 0.99 },
+      { step: 'pillow', text: 'Pillow', sure: 0.97 },
+    ]);
+  });
+
+  it('credits what a rehearsal would credit', () => {
+    expect(tried.effects.map(({ step, does, cue }) => [step, does, cue])).toContainEqual([
+      'pillow',
+      'credited',
+      null,
+    ]);
+  });
+
+  it('tells nothing of it where no judge was asked', () => {
+    expect(tryPhrase(checklist, 'The cushion goes behind you.').meant).toBeNull();
   });
 });

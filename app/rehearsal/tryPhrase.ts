@@ -6,7 +6,7 @@ import { hear } from './hearing.ts';
 import { CREDIT_FROM, type Claim } from './match.ts';
 import { interpret } from './rehearsal.ts';
 import { BEFORE, type State } from './state.ts';
-import { heardClearly } from './utterance.ts';
+import { heardClearly, type Utterance } from './utterance.ts';
 import { piecesOf } from './words.ts';
 
 /**
@@ -15,6 +15,8 @@ import { piecesOf } from './words.ts';
  */
 const NEAR_FROM = 0.4;
 const MOST_NEAR = 5;
+/** Sureness from which a step is worth telling: below, the judge says of all steps that they are not meant. */
+const TOLD_FROM = 0.05;
 
 const DOES = ['credited', 'doubted', 'noted', 'clock', 'movement', 'reading'] as const;
 
@@ -52,10 +54,22 @@ const NearMissSchema = z
   .readonly();
 export type NearMiss = z.infer<typeof NearMissSchema>;
 
+/** A step that the learned judge takes the sentence to say. */
+const MeantSchema = z
+  .object({
+    step: z.string(),
+    text: z.string(),
+    /** 0–1 */
+    sure: z.number(),
+  })
+  .readonly();
+
 export const TriedSchema = z
   .object({
     effects: z.array(EffectSchema).readonly(),
     near: z.array(NearMissSchema).readonly(),
+    /** What the learned judge makes of it, the surest first; null where none was asked. */
+    meant: z.array(MeantSchema).readonly().nullable(),
     /** The command to the coach that the sentence is, where it does nothing else. */
     command: z.enum(COMMANDS).nullable(),
   })
@@ -77,12 +91,18 @@ const DOUBTS: Readonly<Record<Doubt, string>> = {
  * What a sentence would do in a rehearsal, step by step, as a perfect recogniser hears it. Pure; marks nothing.
  *
  * @param state the rehearsal it is said in, by default one that has only begun
+ * @param judged what the learned judge says of the phrase; the rules alone decide without
  */
-export function tryPhrase(checklist: Checklist, phrase: string, state: State = BEFORE): Tried {
+export function tryPhrase(
+  checklist: Checklist,
+  phrase: string,
+  state: State = BEFORE,
+  judged?: Utterance['judged'],
+): Tried {
   const pieces = piecesOf(phrase);
-  if (pieces.length === 0) return { effects: [], near: [], command: null };
+  if (pieces.length === 0) return { effects: [], near: [], meant: null, command: null };
   const start = (state.utterances.at(-1)?.end ?? 0) + 2;
-  const said = heardClearly(state.utterances.length, phrase, start);
+  const said = { ...heardClearly(state.utterances.length, phrase, start), ...(judged && { judged }) };
   const { tokens, clauses, markers } = hear(said, undefined);
   const claims = checklist.matcher.find(tokens, clauses, markers);
   const nearest = checklist.matcher.nearest(tokens);
@@ -114,8 +134,21 @@ export function tryPhrase(checklist: Checklist, phrase: string, state: State = B
   return {
     effects,
     near: [...near.values()].slice(0, MOST_NEAR),
+    meant: judged ? meantBy(checklist, judged) : null,
     command: marks ? null : (findCommand(phrase)?.command ?? null),
   };
+}
+
+/** The steps that a sentence says by the judge, the surest first. */
+function meantBy({ steps }: Checklist, judged: NonNullable<Utterance['judged']>): Tried['meant'] {
+  return steps
+    .map(({ id, text }) => ({
+      step: id,
+      text,
+      sure: Math.max(0, ...judged.map(({ sure }) => sure[id] ?? 0)),
+    }))
+    .filter(({ sure }) => sure >= TOLD_FROM)
+    .sort((a, b) => b.sure - a.sure);
 }
 
 /** What an event does for its step, or null where it does nothing that a cue's author asks about. */

@@ -61,7 +61,7 @@ export function PhraseTester({
   );
 }
 
-function Result({ tried: { effects, near, command } }: { readonly tried: Tried }) {
+function Result({ tried: { effects, near, meant, command } }: { readonly tried: Tried }) {
   return (
     <>
       {effects.length === 0 && <p>It credits no step.</p>}
@@ -83,9 +83,22 @@ function Result({ tried: { effects, near, command } }: { readonly tried: Tried }
         ))}
       </ul>
       {command !== null && <p>It is the coach’s command “{command}”.</p>}
+      {meant !== null && (
+        <>
+          <h3>What it seems to mean</h3>
+          {meant.length === 0 && <p>None of the steps.</p>}
+          <ul className="effects">
+            {meant.map(({ step, text, sure }) => (
+              <li key={step}>
+                {text} <span className="hint">({step})</span> <strong>{percent(sure)} sure</strong>
+              </li>
+            ))}
+          </ul>
+        </>
+      )}
       {near.length > 0 && (
         <>
-          <h3>Nearly</h3>
+          <h3>Nearly said by its examples</h3>
           <ul className="effects">
             {near.map(({ step, text, cue, score, lacking }) => (
               <li key={step}>
