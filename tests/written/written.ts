@@ -15,13 +15,13 @@ export interface Written {
   readonly credits: CreditScore;
 }
 
+/** Seconds a word takes: as quick as the quickest of the test voices, or talk would overrun the times that narrations fill. */
+const WORD = 0.3;
+
 /** @param checklist of the narration's skill and variants */
 export async function markWritten(narration: Narration, checklist: Checklist): Promise<Written> {
-  const said = narration.lines.map(({ say }, id) => heardClearly(id, say, 0));
-  const { gaps, ...truth } = place(
-    narration,
-    said.map(({ end }) => end),
-  );
+  const takes = narration.lines.map(({ say }) => WORD * say.split(/\s+/).length);
+  const { gaps, ...truth } = place(narration, takes);
   const utterances = truth.lines.map(({ say, start, end }, id) => heardClearly(id, say, start, end));
   const seconds = utterances.at(-1)!.end + gaps.at(-1)!;
   const assessment = await assessTranscript(
