@@ -30,7 +30,7 @@ const CRITICAL_OBJECTS = 0.1;
 const POSSIBLE = 0.5;
 
 /** Sureness from which the judge is believed where a part of the sentence, by the rules, does not say that something is done. */
-const DESPITE = 0.9;
+const DESPITE = 0.95;
 
 /** What the judge says of one step in one sentence. */
 export interface Meant {
@@ -62,20 +62,17 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
     const content = own.filter((t) => !isFunctionWord(tokens[t]!.word));
     if (content.length === 0) return [];
     const span = { from: own[0]!, to: own.at(-1)! + 1 };
-    const isOwnQuestion = own.some((t) => OWN.has(tokens[t]!.word));
     return steps
       .filter(({ id, evidence }) => evidence.kind === 'said' && id in sure)
       .map((step) => {
-        const allows = new Set<Stance>(step.plans ? ['begun'] : []);
+        const allows = new Set<Stance>([
+          ...(step.plans ? (['begun'] as const) : []),
+          ...(FORBIDS.test(step.text) ? (['denied'] as const) : []),
+        ]);
         const against = markers.filter((m) => !allows.has(m.stance) && isReached(content, m));
         const stances = against.map(({ stance }) => stance);
-        const plain = against.some(
-          ({ stance, from: first, to: end }) =>
-            (PLAIN.has(stance) || (stance === 'asked' && isOwnQuestion)) &&
-            (step.critical || content.every((t) => t >= first && t < end)),
-        );
-        const partly = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
-        const vetoed = plain || (partly && sure[step.id]! < DESPITE);
+        const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
+        const vetoed = isNotDone && (step.critical || sure[step.id]! < DESPITE);
         const mild = (['doubted', 'told', 'begun'] as const).find((stance) => stances.includes(stance));
         const manner = mild === undefined ? 'done' : mild === 'doubted' ? mild : mannerOf(mild);
         return { step, sure: sure[step.id]!, span, manner: vetoed ? null : manner };
@@ -83,11 +80,8 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
   });
 }
 
-/** Stances that veto, whatever the judge says, where they reach the whole sentence. */
-const PLAIN: ReadonlySet<Stance> = new Set(['denied', 'postponed', 'hypothetical', 'general', 'reported']);
-/** Words that make a question one about what the trainee does. */
-const OWN: ReadonlySet<string> = new Set(['i', 'we', 'my', 'me']);
-
+/** A step that asks for something not to be done is said with a denial: "do not cut the nails". */
+const FORBIDS = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
 /** How sure the judge is, 0–1, that a step is said where a claim stands; null where none was at work. */
 export function surenessAt(hearing: Hearing, id: string, claim: Span): number | null {
   const { utterance, tokens, carried } = hearing;

@@ -218,11 +218,12 @@ function meantBeside(
     if (manner === null) return [];
     const beside = found.filter((c) => c.from < span.to && c.to > span.from);
     const others = all.filter((m) => m !== meant && m.span.from === span.from);
-    if (beside.some((c) => c.target === step.id && (mannerOf(c.stance) === null || c.score >= CREDIT_FROM)))
+    if (beside.some((c) => c.target === step.id && mannerOf(c.stance) !== null && c.score >= CREDIT_FROM))
       return [];
-    // Of two steps that the sentence may say the likelier one now; what was said before is not said anew.
+    // Of two steps that the sentence says about as surely the likelier one now; what was said before is not said anew.
     const place = rank(step.id);
-    if (place >= SAID_BEFORE || (place >= EARLY && others.some((m) => rank(m.step.id) < place))) return [];
+    const rivals = others.filter((m) => m.sure > meant.sure - RIVAL && rank(m.step.id) < place);
+    if (place >= SAID_BEFORE || (place >= EARLY && rivals.length > 0)) return [];
     const explains = others.some((m) => m.step.plans && !(m.step.id in credits));
     if (explains && manner === 'begun') return [];
     const first = beside.find((c) => order(c.target) > order(step.id));
@@ -410,6 +411,8 @@ export function momentsWanted(events: readonly RehearsalEvent[], utterance: Utte
 /** Ranks of a step that comes before what it must follow, and of one that was said before. */
 const EARLY = 2;
 const SAID_BEFORE = 3;
+/** How much less sure the judge may be of a step, for it to be a rival of another in the same sentence. */
+const RIVAL = 0.05;
 
 /**
  * Lower is likelier: in a correction what has to be put right; a step still open and in order, then one that comes late,
