@@ -65,16 +65,17 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
     return steps
       .filter(({ id, evidence }) => evidence.kind === 'said' && id in sure)
       .map((step) => {
-        const allows = new Set<Stance>([
-          ...(step.plans ? (['begun'] as const) : []),
-          ...(FORBIDS.test(step.text) ? (['denied'] as const) : []),
-        ]);
-        const against = markers.filter((m) => !allows.has(m.stance) && isReached(content, m));
-        const stances = against.map(({ stance }) => stance);
+        const reached = new Set(markers.filter((m) => isReached(content, m)).map(({ stance }) => stance));
+        const forbids = FORBIDS.test(step.text);
+        const stances = [...reached].filter(
+          (stance) => !(step.plans && stance === 'begun') && !(forbids && stance === 'denied'),
+        );
+        // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
+        const lacks = forbids && step.critical && !reached.has('denied');
         const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
         const vetoed = isNotDone && (step.critical || sure[step.id]! < DESPITE);
         const mild = (['doubted', 'told', 'begun'] as const).find((stance) => stances.includes(stance));
-        const manner = mild === undefined ? 'done' : mild === 'doubted' ? mild : mannerOf(mild);
+        const manner = lacks || mild === 'doubted' ? 'doubted' : mild === undefined ? 'done' : mannerOf(mild);
         return { step, sure: sure[step.id]!, span, manner: vetoed ? null : manner };
       });
   });
@@ -82,6 +83,7 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
 
 /** A step that asks for something not to be done is said with a denial: "do not cut the nails". */
 const FORBIDS = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
+
 /** How sure the judge is, 0–1, that a step is said where a claim stands; null where none was at work. */
 export function surenessAt(hearing: Hearing, id: string, claim: Span): number | null {
   const { utterance, tokens, carried } = hearing;

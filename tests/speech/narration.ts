@@ -59,22 +59,25 @@ export type Negative = z.infer<typeof NegativeSchema> & { readonly id: string };
 
 const here = path.dirname(fileURLToPath(import.meta.url));
 
-/** All narrations, in the order of their names. Throws an Error that names the file at fault. */
-export function loadNarrations(): Promise<Narration[]> {
-  return loadFolder('narrations', NarrationSchema);
+/**
+ * All narrations of a folder, by default those of our skills, in the order of their names. Throws an Error that names the file
+ * at fault.
+ */
+export function loadNarrations(folder: string = path.join(here, 'narrations')): Promise<Narration[]> {
+  return loadFolder(folder, NarrationSchema);
 }
 
 /** All talk that credits nothing, in the order of the files' names. Throws an Error that names the file at fault. */
 export function loadNegatives(): Promise<Negative[]> {
-  return loadFolder('negatives', NegativeSchema);
+  return loadFolder(path.join(here, 'negatives'), NegativeSchema);
 }
 
 async function loadFolder<T>(folder: string, schema: z.ZodType<T>): Promise<(T & { id: string })[]> {
-  const names = (await readdir(path.join(here, folder))).filter((name) => name.endsWith('.yaml')).sort();
+  const names = (await readdir(folder)).filter((name) => name.endsWith('.yaml')).sort();
   return Promise.all(
     names.map(async (name) => {
-      const checked = schema.safeParse(parse(await readFile(path.join(here, folder, name), 'utf8')));
-      if (!checked.success) throw new Error(`${folder}/${name}: ${z.prettifyError(checked.error)}`);
+      const checked = schema.safeParse(parse(await readFile(path.join(folder, name), 'utf8')));
+      if (!checked.success) throw new Error(`${path.join(folder, name)}: ${z.prettifyError(checked.error)}`);
       return { ...checked.data, id: path.basename(name, '.yaml') };
     }),
   );

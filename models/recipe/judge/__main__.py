@@ -1,6 +1,7 @@
 """python -m recipe.judge STEP, in `models/`: see judge/README.md."""
 import argparse
 import dataclasses
+import random
 import zlib
 from pathlib import Path
 
@@ -31,13 +32,30 @@ def trial(args, corpus, pieces):
             continue
         learnt = dataclasses.replace(corpus, lines=[line for line in dev if not out(line)])
         print(f'{name}: {len(learnt.lines)} lines to learn from', flush=True)
-        judge = train(WORK / 'base', pieces, learnt, plan_of(args.set), args.device)
+        judge = train(start(args), pieces, learnt, plan_of(args.set), args.device)
         left = [line for line in dev if out(line)]
         report(judge, pieces, corpus, [line for line in left if line.procedure in skills], f'{name}, skills', args.device)
         if name == 'strange':
             others = [line for line in left if line.procedure not in skills]
             report(judge, pieces, corpus, others, f'{name}, other procedures', args.device)
         keep(judge, Path(args.out) / name)
+
+
+def start(args):
+    """What training goes on from."""
+    from .export import load
+    from .network import load_base
+
+    return load(args.start) if args.start else load_base(WORK / 'base')
+
+
+def left_to_learn(corpus, share, seed):
+    """For going on from the judge of the fold `known` without a GPU: all that the fold left out and the harder sayings, and a
+    share of the rest, so that nothing is forgotten."""
+    rng = random.Random(seed)
+    left_out = next(out for name, _, out in folds(corpus) if name == 'known')
+    dev = [line for line in corpus.lines if not line.held_out]
+    return [line for line in dev if line.hard or left_out(line) or rng.random() < share * (3 if line.kind == 'heard' else 1)]
 
 
 def plan_of(pairs):
@@ -58,6 +76,8 @@ def main():
     parser.add_argument('--device', default='cpu')
     parser.add_argument('--base', default=str(WORK / 'wheel'), help='folder of the base model as it comes')
     parser.add_argument('--out', default=str(WORK), help='folder for what comes out')
+    parser.add_argument('--start', help='weights trained before, to go on from instead of the base')
+    parser.add_argument('--share', type=float, default=1, help='of what the start has learnt before, to be learnt again')
     parser.add_argument('--fold', help='known or strange alone')
     parser.add_argument('--set', action='append', default=[], help='NAME=VALUE of the plan')
     args = parser.parse_args()
@@ -78,7 +98,11 @@ def main():
         from .export import keep
         from .training import train
 
-        keep(train(WORK / 'base', pieces, corpus, plan_of(args.set), args.device), Path(args.out))
+        plan = plan_of(args.set)
+        if args.share < 1:
+            corpus = dataclasses.replace(corpus, lines=left_to_learn(corpus, args.share, plan.seed))
+        print(f'{len(corpus.lines)} lines to learn from', flush=True)
+        keep(train(start(args), pieces, corpus, plan, args.device), Path(args.out))
     elif args.step == 'export':
         from .export import export
 

@@ -31,6 +31,8 @@ class Line:
     narration: str = ''
     #: The narration that the recogniser heard it in.
     heard_of: str = ''
+    #: Of the bank's harder part.
+    hard: bool = False
 
 
 @dataclass(frozen=True)
@@ -128,7 +130,8 @@ def whole_corpus(heard=None):
         lines += [Line(p['id'], trap['say'], kind='trap') for trap in p['traps']]
     for path in sorted((Path(__file__).parent.parent / 'sayings').glob('*.yaml')):
         bank = read(path)
-        lines += told_of(bank, skills if bank['skill'] == 'care' else corpus.procedures)
+        told = told_of(bank, skills if bank['skill'] == 'care' else corpus.procedures)
+        lines += [replace(line, hard=path.stem.endswith('-hard')) for line in told]
     for path in sorted((ROOT / 'tests/speech/negatives').glob('*.yaml')):
         texts = [line['say'] for line in read(path)['lines']]
         for skill in skills:

@@ -7,8 +7,6 @@ from dataclasses import dataclass, replace
 import torch
 from torch.nn import functional as F
 
-from .network import load_base
-
 
 @dataclass(frozen=True)
 class Plan:
@@ -67,10 +65,11 @@ def choose(line, steps, near, most, rng):
     return shown
 
 
-def train(folder, pieces, corpus, plan, device, log=print):
+def train(judge, pieces, corpus, plan, device, log=print):
+    """Goes on from `judge` (the base, or one trained before) and gives the running mean of its weights."""
     torch.manual_seed(plan.seed)
     rng = random.Random(plan.seed)
-    judge = load_base(folder).to(device)
+    judge = judge.to(device)
     lines = [line for line in corpus.lines if not line.held_out]
     examples = list(zip(lines, nearness(judge, pieces, corpus, lines, device)))
     #: Each pool of batches ends with a smaller one.
@@ -91,7 +90,7 @@ def train(folder, pieces, corpus, plan, device, log=print):
                 shown = choose(line, corpus.procedures[line.procedure], near, plan.most_steps, rng)
                 sequences += [pieces.sequence(line.text, s.text) for s in shown]
                 truth += [float(s.id in line.says) for s in shown]
-            with torch.autocast(device_type=device, dtype=torch.bfloat16, enabled=device == 'cuda'):
+            with torch.autocast(device_type=device, dtype=torch.bfloat16):
                 scores, _ = judge(*pieces.batch(sequences, device))
                 loss = F.binary_cross_entropy_with_logits(
                     scores.float(), torch.tensor(truth, device=device), pos_weight=weight
