@@ -1,7 +1,6 @@
 """python -m recipe.judge STEP, in `models/`: see judge/README.md."""
 import argparse
 import dataclasses
-import random
 import zlib
 from pathlib import Path
 
@@ -49,15 +48,6 @@ def start(args):
     return load(args.start) if args.start else load_base(WORK / 'base')
 
 
-def left_to_learn(corpus, share, seed):
-    """For going on from the judge of the fold `known` without a GPU: all that the fold left out and the harder sayings, and a
-    share of the rest, so that nothing is forgotten."""
-    rng = random.Random(seed)
-    left_out = next(out for name, _, out in folds(corpus) if name == 'known')
-    dev = [line for line in corpus.lines if not line.held_out]
-    return [line for line in dev if line.hard or left_out(line) or rng.random() < share * (3 if line.kind == 'heard' else 1)]
-
-
 def plan_of(pairs):
     """The plan, with some fields set from NAME=VALUE."""
     from .training import Plan
@@ -77,7 +67,6 @@ def main():
     parser.add_argument('--base', default=str(WORK / 'wheel'), help='folder of the base model as it comes')
     parser.add_argument('--out', default=str(WORK), help='folder for what comes out')
     parser.add_argument('--start', help='weights trained before, to go on from instead of the base')
-    parser.add_argument('--share', type=float, default=1, help='of what the start has learnt before, to be learnt again')
     parser.add_argument('--fold', help='known or strange alone')
     parser.add_argument('--set', action='append', default=[], help='NAME=VALUE of the plan')
     args = parser.parse_args()
@@ -89,8 +78,8 @@ def main():
     from .data import whole_corpus
     from .network import Pieces
 
-    heard = WORK / 'heard.jsonl'
-    corpus = whole_corpus(heard if heard.exists() else None)
+    own = WORK / 'heard.jsonl'
+    corpus = whole_corpus(own if own.exists() else Path(__file__).parent / 'heard.jsonl.gz')
     pieces = Pieces.open(WORK / 'base')
     if args.step == 'trial':
         trial(args, corpus, pieces)
@@ -98,11 +87,7 @@ def main():
         from .export import keep
         from .training import train
 
-        plan = plan_of(args.set)
-        if args.share < 1:
-            corpus = dataclasses.replace(corpus, lines=left_to_learn(corpus, args.share, plan.seed))
-        print(f'{len(corpus.lines)} lines to learn from', flush=True)
-        keep(train(start(args), pieces, corpus, plan, args.device), Path(args.out))
+        keep(train(start(args), pieces, corpus, plan_of(args.set), args.device), Path(args.out))
     elif args.step == 'export':
         from .export import export
 

@@ -3,6 +3,7 @@
 A line belongs to a procedure (a skill of ours, or one of `procedures/`) and is judged against that procedure's steps.
 Held-out narrations and the odd places of traps and corrections are read only to report.
 """
+import gzip
 import json
 import random
 import re
@@ -31,8 +32,6 @@ class Line:
     narration: str = ''
     #: The narration that the recogniser heard it in.
     heard_of: str = ''
-    #: Of the bank's harder part.
-    hard: bool = False
 
 
 @dataclass(frozen=True)
@@ -130,8 +129,7 @@ def whole_corpus(heard=None):
         lines += [Line(p['id'], trap['say'], kind='trap') for trap in p['traps']]
     for path in sorted((Path(__file__).parent.parent / 'sayings').glob('*.yaml')):
         bank = read(path)
-        told = told_of(bank, skills if bank['skill'] == 'care' else corpus.procedures)
-        lines += [replace(line, hard=path.stem.endswith('-hard')) for line in told]
+        lines += told_of(bank, skills if bank['skill'] == 'care' else corpus.procedures)
     for path in sorted((ROOT / 'tests/speech/negatives').glob('*.yaml')):
         texts = [line['say'] for line in read(path)['lines']]
         for skill in skills:
@@ -181,7 +179,8 @@ def kept_share(said, heard):
 
 
 def heard_lines(path, procedures):
-    for row in map(json.loads, Path(path).read_text().splitlines()):
+    opened = gzip.open(path, 'rt') if str(path).endswith('.gz') else open(path)
+    for row in map(json.loads, opened.read().splitlines()):
         steps = procedures.get(row['procedure'], [])
         ids, critical = frozenset(s.id for s in steps), frozenset(s.id for s in steps if s.critical)
         said = ' '.join(line['say'] for line in row['said'])

@@ -1,0 +1,37 @@
+import { describe, expect, it } from 'vitest';
+import { openLibrary } from '../../app/records/library.ts';
+import { makeChecklist } from '../../app/rehearsal/checklist.ts';
+import { loadNarrations } from '../speech/narration.ts';
+import { rates } from '../speech/score.ts';
+import { markWritten } from './written.ts';
+
+/**
+ * Every skill against two strangers who never heard of its examples, as an exact transcript, by the rules and the learned judge:
+ * the narrations that end in 85 and 86, held out and in words far from the steps' on purpose. `npm run bench:written` marks all.
+ */
+const [library, narrations] = await Promise.all([openLibrary(), loadNarrations()]);
+const strangers = narrations.filter(({ id, split }) => split === 'held-out' && /-8[56]-/.test(id));
+
+/** Recall that each skill must reach; below what was measured, so that a step back shows. */
+const LEAST = 0.85;
+
+describe('strangers, as written', () => {
+  it.each([...library.skills.values()].map((skill) => [skill.id, skill] as const))(
+    '%s credits most of what they say and hardly anything else',
+    async (id, skill) => {
+      const own = strangers.filter((narration) => narration.skill === id);
+      expect(own.length).toBe(2);
+      const credits = [];
+      for (const narration of own) {
+        const checklist = makeChecklist(skill, library.lexicon, library.rules, narration.variants);
+        credits.push((await markWritten(narration, checklist)).credits);
+      }
+      const wrong = credits.flatMap((c) => c.wrong);
+      const { recall } = rates(credits.flatMap((c) => c.hits).length, credits.flatMap((c) => c.missed).length, 0);
+      expect(wrong.filter(({ critical }) => critical)).toEqual([]);
+      expect(wrong.length).toBeLessThanOrEqual(1);
+      expect(recall).toBeGreaterThanOrEqual(LEAST);
+    },
+    60_000,
+  );
+});
