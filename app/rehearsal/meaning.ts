@@ -14,23 +14,23 @@ import { isFunctionWord } from './words.ts';
  * From here on the judge's word alone credits a step. Chosen, as all of these, on dev narrations and traps that the judge then used
  * had not learnt from: at 0.9 a fifth of what it adds is lost for no better precision.
  */
-const SURE = 0.6;
+const SURE = 0.7;
 /** For a critical step. Below, a trap of those ("pounds or kilos…") comes through. */
-const CRITICAL_SURE = 0.97;
+const CRITICAL_SURE = 0.95;
 /** From here on it settles what the rules found faint or only alike in sound. */
 const AGREES = 0.5;
-const CRITICAL_AGREES = 0.9;
+const CRITICAL_AGREES = 0.8;
 /**
  * Below, it objects to what the rules alone would credit, and the step is asked about. At 0.1 half as many traps are credited and
  * three of a hundred right credits are lost.
  */
-const OBJECTS = 0.2;
-const CRITICAL_OBJECTS = 0.6;
+const OBJECTS = 0.02;
+const CRITICAL_OBJECTS = 0.1;
 /** From here on a step that nothing else speaks for may have been said. */
 const POSSIBLE = 0.5;
 
 /** Sureness from which the judge is believed where a part of the sentence, by the rules, does not say that something is done. */
-const DESPITE = 0.9;
+const DESPITE = 0.95;
 
 /** What the judge says of one step in one sentence. */
 export interface Meant {

