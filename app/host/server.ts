@@ -215,7 +215,7 @@ function handlerOf(
         await sendSound(request, response, { head, file, skip: HEADER_BYTES, bytes: dataBytes });
       },
     },
-    ...skillRoutes(skills),
+    ...skillRoutes(skills, packaged),
     {
       method: 'GET',
       path: /^(?!\/api\/|\/models\/)(\/.*)$/,

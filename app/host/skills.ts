@@ -1,5 +1,5 @@
-import { packagedFiles, readJudge } from '../listening/packaged.ts';
-import { Judge } from '../meaning/judge.ts';
+import { readJudge, type PackagedFiles } from '../listening/packaged.ts';
+import type { Judge } from '../meaning/judge.ts';
 import type { Library } from '../records/library.ts';
 import type { SkillFolder } from '../records/skillFolder.ts';
 import { knownVariants, makeChecklist, type Checklist } from '../rehearsal/checklist.ts';
@@ -23,8 +23,8 @@ import type { Route } from './route.ts';
 import { sendJson } from './send.ts';
 
 /** What the editor of skills asks; skillsApi.ts tells the messages. */
-export function skillRoutes(skills: SkillFolder): readonly Route[] {
-  const check = checker(skills.library);
+export function skillRoutes(skills: SkillFolder, packaged: PackagedFiles): readonly Route[] {
+  const check = checker(skills.library, packaged);
   return [
     {
       method: 'GET',
@@ -88,14 +88,12 @@ export function skillRoutes(skills: SkillFolder): readonly Route[] {
  * Tells what a skill's text and a sentence said in it are worth. The text last looked at is not gone through again for another
  * sentence.
  */
-function checker(library: Library) {
+function checker(library: Library, packaged: PackagedFiles) {
   let last: { lexicon: Lexicon; source: string; warnings: Warning[] } | null = null;
   /** Opened with the first sentence; a judge that cannot be had leaves the rules alone. */
   let judge: Promise<Judge | null> | null = null;
   const judgedBy = async (checklist: Checklist, phrase: string): Promise<Utterance['judged']> => {
-    judge ??= readJudge(packagedFiles())
-      .then((files) => Judge.open(files))
-      .catch(() => null);
+    judge ??= openJudge(packaged).catch(() => null);
     const opened = await judge;
     await opened?.expect(checklist.steps);
     return (await opened?.judge(heardClearly(0, phrase, 0)))?.judged;
@@ -124,6 +122,12 @@ function checker(library: Library) {
       return { faults: [...error.faults], warnings: [], tried: null };
     }
   };
+}
+
+/** With its runtime, which is loaded only when a sentence is tried. */
+async function openJudge(packaged: PackagedFiles): Promise<Judge> {
+  const [{ Judge }, files] = await Promise.all([import('../meaning/judge.ts'), readJudge(packaged)]);
+  return Judge.open(files);
 }
 
 /** What the text that is being written is called in its faults. */

@@ -1,5 +1,4 @@
-import type { Checklist } from '../rehearsal/checklist.ts';
-import { cuesOf } from '../rehearsal/checklist.ts';
+import { cuesOf, type Checklist } from '../rehearsal/checklist.ts';
 import { wordingOf } from '../rehearsal/cue.ts';
 import type { Warning } from '../rehearsal/lint.ts';
 import { agrees, objects } from '../rehearsal/meaning.ts';

@@ -3,6 +3,7 @@ import type { Hearing, Span } from './hearing.ts';
 import { isReached } from './match.ts';
 import { mannerOf, type Manner } from './polarity.ts';
 import type { Step } from './skill.ts';
+import type { Utterance } from './utterance.ts';
 import { isFunctionWord } from './words.ts';
 
 /**
@@ -29,7 +30,7 @@ const CRITICAL_OBJECTS = 0.1;
 /** From here on a step that nothing else speaks for may have been said. */
 const POSSIBLE = 0.5;
 
-/** Sureness from which the judge is believed where a part of the sentence, by the rules, does not say that something is done. */
+/** Sureness from which the judge is believed of an ordinary step where the sentence, by the rules, does not say that something is done. */
 const DESPITE = 0.95;
 
 /** What the judge says of one step in one sentence. */
@@ -89,6 +90,12 @@ export function surenessAt(hearing: Hearing, id: string, claim: Span): number | 
   const { utterance, tokens, carried } = hearing;
   if (!utterance.judged) return null;
   const [first, last] = [tokens[Math.max(claim.from, carried)]!.at, tokens[claim.to - 1]!.at];
-  const within = utterance.judged.filter(({ from, to }) => from <= last && to > first);
-  return Math.max(0, ...within.map(({ sure }) => sure[id] ?? 0));
+  return surest(
+    utterance.judged.filter(({ from, to }) => from <= last && to > first),
+    id,
+  );
 }
+
+/** How sure the judge is, 0–1, that one of some stretches says a step. */
+export const surest = (judged: NonNullable<Utterance['judged']>, id: string): number =>
+  Math.max(0, ...judged.map(({ sure }) => sure[id] ?? 0));

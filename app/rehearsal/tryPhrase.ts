@@ -4,6 +4,7 @@ import { COMMANDS, findCommand } from './commands.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { hear } from './hearing.ts';
 import { CREDIT_FROM, type Claim } from './match.ts';
+import { surest } from './meaning.ts';
 import { interpret } from './rehearsal.ts';
 import { BEFORE, type State } from './state.ts';
 import { heardClearly, type Utterance } from './utterance.ts';
@@ -142,11 +143,7 @@ export function tryPhrase(
 /** The steps that a sentence says by the judge, the surest first. */
 function meantBy({ steps }: Checklist, judged: NonNullable<Utterance['judged']>): Tried['meant'] {
   return steps
-    .map(({ id, text }) => ({
-      step: id,
-      text,
-      sure: Math.max(0, ...judged.map(({ sure }) => sure[id] ?? 0)),
-    }))
+    .map(({ id, text }) => ({ step: id, text, sure: surest(judged, id) }))
     .filter(({ sure }) => sure >= TOLD_FROM)
     .sort((a, b) => b.sure - a.sure);
 }

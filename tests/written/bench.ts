@@ -5,9 +5,9 @@ import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts'
 import type { Skill } from '../../app/rehearsal/skill.ts';
 import { creditedBy, TRAPS } from '../rehearsal/traps.ts';
 import { loadNarrations } from '../speech/narration.ts';
-import { linesDuring, rates, saysOf, scoreClocks, scoreNumbers } from '../speech/score.ts';
+import { linesDuring, saysOf, scoreClocks, scoreNumbers } from '../speech/score.ts';
 import { percent, ratio, table } from '../speech/table.ts';
-import { markWritten, type Written } from './written.ts';
+import { markWritten, scored, type Written } from './written.ts';
 
 const USAGE = `npm run bench:written -- [options]
 
@@ -62,24 +62,19 @@ function textsOnly(skill: Skill): Skill {
   };
 }
 
-function scored(of: readonly Written[]) {
-  const sum = (count: (written: Written) => number): number => of.reduce((n, w) => n + count(w), 0);
-  return {
-    ...rates(
-      sum(({ credits }) => credits.hits.length),
-      sum(({ credits }) => credits.missed.length),
-      sum(({ credits }) => credits.wrong.length),
-    ),
-    wrong: sum(({ credits }) => credits.wrong.length),
-    critical: sum(({ credits }) => credits.wrong.filter((wrong) => wrong.critical).length),
-  };
-}
-
 function report(): void {
   const bySkill = grouped(marked, ({ narration }) => narration.skill);
   const row = (name: string, of: readonly Written[]): string[] => {
     const { precision, recall, wrong, critical } = scored(of);
-    return [name, `${of.length}`, ratio(precision), ratio(recall), `${wrong}`, `${critical}`, worst(of)];
+    return [
+      name,
+      `${of.length}`,
+      ratio(precision),
+      ratio(recall),
+      `${wrong.length}`,
+      `${critical.length}`,
+      worst(of),
+    ];
   };
   const rows = [...bySkill].map(([skill, of]) => row(skill, of));
   console.log(`Step credits of ${options.split} narrations as written\n`);
@@ -167,9 +162,8 @@ function readOptions() {
     },
   });
   const { split, fold } = values;
-  const isKnown =
-    (split === 'dev' && (fold ?? 'known') !== '') || (split === 'held-out' && fold === undefined);
-  if (values.help || !isKnown || (fold !== undefined && fold !== 'known' && fold !== 'strange')) {
+  const isFold = fold === undefined || (split === 'dev' && (fold === 'known' || fold === 'strange'));
+  if (values.help || !isFold || (split !== 'dev' && split !== 'held-out')) {
     console.error(USAGE);
     process.exit(values.help ? 0 : 2);
   }

@@ -3,8 +3,7 @@ import { expect, it } from 'vitest';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist } from '../../app/rehearsal/checklist.ts';
 import { loadNarrations } from '../speech/narration.ts';
-import { rates } from '../speech/score.ts';
-import { markWritten } from './written.ts';
+import { markWritten, scored } from './written.ts';
 
 /** The example of "Adding a skill" in DEVELOPERS.md: what a skill scores that a school wrote in a quarter of an hour. */
 const folder = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
@@ -17,9 +16,9 @@ it('a new skill of fifteen steps credits most of what strangers say and nothing 
   const checklist = makeChecklist(skills.get('artificial-leg')!, lexicon, rules);
   expect(checklist.steps).toHaveLength(15);
   const marked = [];
-  for (const narration of narrations) marked.push((await markWritten(narration, checklist)).credits);
-  const { recall } = rates(marked.flatMap((m) => m.hits).length, marked.flatMap((m) => m.missed).length, 0);
-  expect(marked.flatMap((m) => m.wrong)).toEqual([]);
+  for (const narration of narrations) marked.push(await markWritten(narration, checklist));
+  const { recall, wrong } = scored(marked);
+  expect(wrong).toEqual([]);
   // A little below what was measured when it was written.
   expect(recall).toBeGreaterThanOrEqual(0.85);
 }, 120_000);

@@ -2,8 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist } from '../../app/rehearsal/checklist.ts';
 import { loadNarrations } from '../speech/narration.ts';
-import { rates } from '../speech/score.ts';
-import { markWritten } from './written.ts';
+import { markWritten, scored } from './written.ts';
 
 /**
  * Every skill against two strangers who never heard of its examples, as an exact transcript, by the rules and the learned judge:
@@ -21,18 +20,13 @@ describe('strangers, as written', () => {
     async (id, skill) => {
       const own = strangers.filter((narration) => narration.skill === id);
       expect(own.length).toBe(2);
-      const credits = [];
+      const marked = [];
       for (const narration of own) {
         const checklist = makeChecklist(skill, library.lexicon, library.rules, narration.variants);
-        credits.push((await markWritten(narration, checklist)).credits);
+        marked.push(await markWritten(narration, checklist));
       }
-      const wrong = credits.flatMap((c) => c.wrong);
-      const { recall } = rates(
-        credits.flatMap((c) => c.hits).length,
-        credits.flatMap((c) => c.missed).length,
-        0,
-      );
-      expect(wrong.filter(({ critical }) => critical)).toEqual([]);
+      const { recall, wrong, critical } = scored(marked);
+      expect(critical).toEqual([]);
       expect(wrong.length).toBeLessThanOrEqual(1);
       expect(recall).toBeGreaterThanOrEqual(LEAST);
     },

@@ -5,7 +5,7 @@ import { heardClearly } from '../../app/rehearsal/utterance.ts';
 import { judgeOf, keep } from '../speech/judging.ts';
 import type { Narration } from '../speech/narration.ts';
 import { place, type Truth } from '../speech/place.ts';
-import { expectedMarks, scoreCredits, type CreditScore } from '../speech/score.ts';
+import { expectedMarks, rates, scoreCredits, type CreditScore } from '../speech/score.ts';
 
 /** A narration marked from its text, as if it had been heard perfectly: what the program makes of an exact transcript. */
 export interface Written {
@@ -32,4 +32,16 @@ export async function markWritten(narration: Narration, checklist: Checklist): P
   keep();
   const credits = scoreCredits(assessment.steps, expectedMarks(checklist.steps, truth), truth.lines);
   return { narration, truth, assessment, credits };
+}
+
+/** How well narrations were marked, all together: precision, recall, and what was credited falsely. */
+export function scored(of: readonly Written[]) {
+  const hits = of.flatMap(({ credits }) => credits.hits);
+  const missed = of.flatMap(({ credits }) => credits.missed);
+  const wrong = of.flatMap(({ credits }) => credits.wrong);
+  return {
+    ...rates(hits.length, missed.length, wrong.length),
+    wrong,
+    critical: wrong.filter(({ critical }) => critical),
+  };
 }

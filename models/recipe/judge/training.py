@@ -1,4 +1,5 @@
 """Trains the judge: which of some steps does a line say? And, with the same weights, which steps are near it?"""
+import math
 import random
 import time
 from copy import deepcopy
@@ -72,8 +73,7 @@ def train(judge, pieces, corpus, plan, device, log=print):
     judge = judge.to(device)
     lines = [line for line in corpus.lines if not line.held_out]
     examples = list(zip(lines, nearness(judge, pieces, corpus, lines, device)))
-    #: Each pool of batches ends with a smaller one.
-    turns = sum(1 for _ in batches(list(examples), plan.size, random.Random(0)))
+    turns = math.ceil(len(examples) / plan.size)
     optimiser = torch.optim.AdamW(judge.parameters(), lr=plan.rate, weight_decay=0.01)
     schedule = torch.optim.lr_scheduler.OneCycleLR(
         optimiser, plan.rate, total_steps=plan.rounds * turns + 1, pct_start=0.1
