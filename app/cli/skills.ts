@@ -16,6 +16,7 @@ import { makeChecklist } from '../rehearsal/checklist.ts';
 import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
 import { lintCare, lintSkill } from '../rehearsal/lint.ts';
 import { playNarration, type Mismatch } from '../rehearsal/narration.ts';
+import { heardClearly, type Utterance } from '../rehearsal/utterance.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside skills check [DIR]
@@ -102,9 +103,10 @@ async function test(library: Library, only: string | undefined, io: Io): Promise
   const narrations = (await readNarrations(library.folder)).filter(
     ({ skill }) => only === undefined || skill === only,
   );
+  const judge = await Judge.open(await readJudge(packagedFiles()));
   let failed = 0;
   for (const narration of narrations) {
-    const mismatches = mismatchesOf(library, narration);
+    const mismatches = await mismatchesOf(library, narration, judge);
     if (mismatches.length > 0) failed += 1;
     const name = `${path.basename(narration.file)}: ${narration.title}`;
     io.out(`${mismatches.length === 0 ? 'right' : 'WRONG'}  ${name}\n`);
@@ -115,10 +117,14 @@ async function test(library: Library, only: string | undefined, io: Io): Promise
   return failed === 0 ? 0 : 3;
 }
 
-function mismatchesOf(library: Library, narration: FiledNarration): Mismatch[] {
+async function mismatchesOf(library: Library, narration: FiledNarration, judge: Judge): Promise<Mismatch[]> {
   const skill = library.skills.get(narration.skill);
   const none = { what: 'skill', expected: 'one of the folder', got: narration.skill, text: '' };
   if (!skill) return [none];
   const checklist = makeChecklist(skill, library.lexicon, library.rules, narration.variants);
-  return playNarration(checklist, narration);
+  await judge.expect(checklist.steps);
+  const meanings = new Map<string, Utterance['judged']>();
+  for (const said of narration.says)
+    if (typeof said === 'string') meanings.set(said, (await judge.judge(heardClearly(0, said, 0))).judged);
+  return playNarration(checklist, narration, meanings);
 }

@@ -4,7 +4,7 @@ import type { Outcome } from './assessment.ts';
 import type { Checklist } from './checklist.ts';
 import { markRehearsal } from './result.ts';
 import { BEFORE, fold } from './state.ts';
-import { heardClearly } from './utterance.ts';
+import { heardClearly, type Utterance } from './utterance.ts';
 
 /**
  * A narration of a skill with the marks it must get: what a skill's author writes to see that the skill works. Lives in the
@@ -37,10 +37,18 @@ export interface Mismatch {
   readonly text: string;
 }
 
-/** The marks of what is said, line by line, as a perfect recogniser would hear it. A number is a silence in seconds. Pure. */
+/** What the learned judge makes of lines, by their text. */
+export type Meanings = ReadonlyMap<string, Utterance['judged']>;
+
+/**
+ * The marks of what is said, line by line, as a perfect recogniser would hear it. A number is a silence in seconds. Pure.
+ *
+ * @param meanings lines that are not in it are marked by the rules alone
+ */
 export function markSaid(
   checklist: Checklist,
   says: readonly (string | number)[],
+  meanings: Meanings = new Map(),
 ): ReturnType<typeof markRehearsal> {
   let state = BEFORE;
   let now = 0;
@@ -49,7 +57,8 @@ export function markSaid(
       now += said;
       return;
     }
-    const heard = heardClearly(id, said, now);
+    const judged = meanings.get(said);
+    const heard = { ...heardClearly(id, said, now), ...(judged && { judged }) };
     state = attend(checklist, state, heard).reduce(fold, state);
     now = heard.end + (typeof says[id + 1] === 'number' ? 0 : SILENCE);
   });
@@ -57,8 +66,12 @@ export function markSaid(
 }
 
 /** Plays a narration and tells what is marked otherwise than it says. Pure. */
-export function playNarration(checklist: Checklist, { says, marks, passed }: Narration): Mismatch[] {
-  const marked = markSaid(checklist, says);
+export function playNarration(
+  checklist: Checklist,
+  { says, marks, passed }: Narration,
+  meanings?: Meanings,
+): Mismatch[] {
+  const marked = markSaid(checklist, says, meanings);
   const expected = new Map<string, Outcome>();
   for (const outcome of ['not heard', 'out of order', 'unsure'] as const)
     for (const step of marks[outcome] ?? []) expected.set(step, outcome);

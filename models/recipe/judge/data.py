@@ -13,6 +13,8 @@ from pathlib import Path
 
 import yaml
 
+from .plain import said_plainly
+
 ROOT = Path(__file__).resolve().parents[3]
 
 
@@ -130,6 +132,11 @@ def whole_corpus(heard=None):
     for path in sorted((Path(__file__).parent.parent / 'sayings').glob('*.yaml')):
         bank = read(path)
         lines += told_of(bank, skills if bank['skill'] == 'care' else corpus.procedures)
+    for procedure, steps in corpus.procedures.items():
+        for step in steps:
+            for says, does in said_plainly(step.text):
+                kind, said = ('saying', {step.id}) if does else ('not', set())
+                lines.append(Line(procedure, says, frozenset(said), frozenset(), kind=kind))
     for path in sorted((ROOT / 'tests/speech/negatives').glob('*.yaml')):
         texts = [line['say'] for line in read(path)['lines']]
         for skill in skills:
@@ -138,7 +145,29 @@ def whole_corpus(heard=None):
                     lines.append(Line(skill, text, kind='talk'))
     if heard:
         lines += heard_lines(heard, corpus.procedures)
+    families = {procedure: families_of(steps) for procedure, steps in corpus.procedures.items()}
+    corpus.lines = [with_twins(line, families[line.procedure]) for line in lines]
     return corpus
+
+
+#: "Hands-before" and "hands-after" are one family: "I wash my hands" says either, and its place among what was said tells which.
+PLACE = re.compile(r'-(?:before|between|after|again|end)$')
+#: Words that tell the place themselves.
+TELLS_PLACE = re.compile(r"\b(?:before|first|begin|start|after|afterwards?|again|last|finally|finish(?:ed)?|done|end|between|back|one more|leave|leaving|another|fresh|new|clean pair|second)\b")
+
+
+def families_of(steps):
+    """By a step's id the ids of those that the same words may say."""
+    own = {s.id: PLACE.sub('', s.id) for s in steps}
+    return {i: frozenset(k for k in own if k != i and own[k] == own[i]) for i in own}
+
+
+def with_twins(line, families):
+    """The line with its steps' twins left open, unless it tells the place."""
+    if TELLS_PLACE.search(line.text.lower()):
+        return line
+    twins = frozenset().union(*(families[i] for i in line.says)) - line.says
+    return replace(line, may=line.may | twins) if twins else line
 
 
 #: Sayings of steps that many skills share are learnt beside so many of the skills each.
