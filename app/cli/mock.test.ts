@@ -19,7 +19,7 @@ async function sinkside(...args: string[]) {
 const ABOUT = { engine: 'moonshine/test', audioSeconds: 200, processingSeconds: 9, warnings: [] };
 const plan = planFor(['hand-washing', 'respirations', 'range-of-motion-leg'], { minutes: 2 });
 const { result } = await sit(plan, [
-  'I am ready.', 'Getting some soap.', 'I am wetting my hands.', 'I want to correct something.', 'I am wetting my hands.',
+  'I am ready.', 'Getting some soap.', 'I am wetting my hands all over.', 'I want to correct something.', 'I am wetting my hands all over.',
   'Pause.', 9, 'Go on.', 'Next skill.', 'Knock, knock.', 'I am cleaning under my nails.', 150, 'Done.',
 ]); // prettier-ignore
 const document = toTestDocument(plan, result, ABOUT);

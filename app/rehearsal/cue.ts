@@ -44,6 +44,16 @@ export interface Cue {
   readonly alone: boolean;
 }
 
+/** Stands for any word that is a number, or part of one: "over #". */
+export const ANY_NUMBER = '#';
+
+/** What is said for it where a wording is spoken. */
+const SOME_NUMBER = 'eighty';
+
+/** The words of a piece of a cue. */
+const wordsOf = (text: string): string[] =>
+  text.split(' ').flatMap((piece) => (piece === ANY_NUMBER ? [ANY_NUMBER] : spellOut(piece)));
+
 const SLOT = /\{([^{}]*)\}/g;
 
 /** Names of the slots a cue mentions. */
@@ -58,7 +68,7 @@ export function slotsOf(cue: string): string[] {
 const LONG_SOUND = 5;
 
 function phraseOf(text: string): Phrase {
-  const words = spellOut(text);
+  const words = wordsOf(text);
   const content = words.filter((w) => !isDroppable(w));
   const stems = (content.length > 0 ? content : words).map(stemOf);
   const sound = soundTogether(stems);
@@ -74,7 +84,7 @@ export function parseCue(cue: string, lexicon: Lexicon): Cue {
   const found = (cue.match(/\{[^{}]*\}!?|[^\s{}.]+/g) ?? []).flatMap((piece): Item[] => {
     const marked = piece.endsWith('!');
     if (!piece.startsWith('{')) {
-      return spellOut(piece).map((word) => {
+      return wordsOf(piece.replace('!', '')).map((word) => {
         const stem = stemOf(word);
         const required = marked || isNegator(word);
         const phrases = [{ text: word, stems: [stem], sound: '' }];
@@ -132,7 +142,7 @@ export function wordingOf(cue: string, lexicon: Lexicon, k: number): string {
     const wordings = lexicon.slots[name.trim()] ?? [''];
     return wordings[k % wordings.length]!;
   });
-  return spellOut(filled).join(' ');
+  return spellOut(filled.replaceAll(ANY_NUMBER, SOME_NUMBER)).join(' ');
 }
 
 /**

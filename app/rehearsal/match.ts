@@ -1,5 +1,6 @@
 import Fuse from 'fuse.js';
-import type { Item, Phrase } from './cue.ts';
+import { ANY_NUMBER, type Item, type Phrase } from './cue.ts';
+import { isNumberWord } from './numbers.ts';
 import { clauseAt, MANNERS, mannerOf, type Clause, type Marker, type Stance } from './polarity.ts';
 import {
   isFunctionWord,
@@ -336,6 +337,7 @@ export class Matcher {
 
   /** How well a token fits a stem: 1 the same word, less for one that sounds or looks alike, 0 otherwise. */
   private fit(token: Token, stem: string): number {
+    if (stem === ANY_NUMBER) return isNumberWord(token.word) ? 1 : 0;
     if (token.stem === stem) return 1;
     if (isFunctionWord(token.word) || this.known.has(token.stem)) return 0;
     return this.likenessOf(token.stem).get(stem) ?? 0;

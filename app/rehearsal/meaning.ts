@@ -1,4 +1,5 @@
 import type { Checklist } from './checklist.ts';
+import { goesAgainst } from './direction.ts';
 import type { Hearing, Span } from './hearing.ts';
 import { isReached } from './match.ts';
 import { mannerOf, type Manner } from './polarity.ts';
@@ -11,27 +12,37 @@ import { isFunctionWord } from './words.ts';
  * clocks, numbers, counts. The judge reads what was meant where the words are not the author's.
  */
 
-/**
- * From here on the judge's word alone credits a step. Chosen, as all of these, on dev narrations and traps that the judge then used
- * had not learnt from: at 0.9 a fifth of what it adds is lost for no better precision.
+/*
+ * All chosen on dev narrations and traps that the judge then used had not learnt from (`bench:written --fold known`, 86 narrations, 484
+ * traps, hard ones). With these: precision .995, recall .963, 5.4 % of traps credit something, 0.8 % a critical step.
  */
-const SURE = 0.7;
-/** For a critical step. Below, a trap of those ("pounds or kilos…") comes through. */
-const CRITICAL_SURE = 0.95;
-/** From here on it settles what the rules found faint or only alike in sound. */
+
+/** From here on the judge's word alone credits a step. At 0.5 recall gains .002 and one trap more of 484 comes through. */
+const SURE = 0.6;
+/** For a critical step. At 0.7 one more critical trap comes through, at 0.95 three of a thousand steps are lost. */
+const CRITICAL_SURE = 0.8;
+/** From here on it settles what the rules found faint or only alike in sound. Between 0.3 and 0.7 little changes. */
 const AGREES = 0.5;
 const CRITICAL_AGREES = 0.8;
 /**
- * Below, it objects to what the rules alone would credit, and the step is asked about. At 0.1 half as many traps are credited and
- * three of a hundred right credits are lost.
+ * Below, it objects to what the rules alone would credit, and the step is asked about. At 0.1 (0.3 for critical steps) three of a thousand
+ * right credits are lost and no trap is stopped; at 0.01 (0.05) one more credit is false.
  */
 const OBJECTS = 0.02;
 const CRITICAL_OBJECTS = 0.1;
-/** From here on a step that nothing else speaks for may have been said. */
+/** From here on a critical step that nothing else speaks for may have been said. */
 const POSSIBLE = 0.5;
 
-/** Sureness from which the judge is believed of an ordinary step where the sentence, by the rules, does not say that something is done. */
+/**
+ * Sureness from which the judge is believed although the sentence, by the rules, does not say that something is done: markers reach further
+ * than what they are about ("spread those toes, I'm drying in there, I don't leave a drop"). For critical steps at 0.99 one more trap comes
+ * through; without it six of a thousand steps are lost.
+ */
 const DESPITE = 0.95;
+const CRITICAL_DESPITE = 0.998;
+
+/** Kinds of steps that the judge reads: what is timed needs its start and its end, which it does not tell apart. */
+const READ: ReadonlySet<Step['evidence']['kind']> = new Set(['said', 'reading', 'counted']);
 
 /** What the judge says of one step in one sentence. */
 export interface Meant {
@@ -55,7 +66,7 @@ export const agrees = (step: Step, sure: number | null): boolean =>
 export const objects = (step: Step, sure: number | null): boolean =>
   sure !== null && sure < (step.critical ? CRITICAL_OBJECTS : OBJECTS);
 
-/** All that the judge has to say of an utterance's steps that only need saying. */
+/** All that the judge has to say of an utterance's steps. */
 export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
   const { utterance, tokens, markers, carried } = hearing;
   return (utterance.judged ?? []).flatMap(({ from, to, sure }) => {
@@ -64,7 +75,7 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
     if (content.length === 0) return [];
     const span = { from: own[0]!, to: own.at(-1)! + 1 };
     return steps
-      .filter(({ id, evidence }) => evidence.kind === 'said' && id in sure)
+      .filter(({ id, evidence }) => READ.has(evidence.kind) && id in sure)
       .map((step) => {
         const reached = new Set(markers.filter((m) => isReached(content, m)).map(({ stance }) => stance));
         const forbids = FORBIDS.test(step.text);
@@ -72,18 +83,29 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
           (stance) => !(step.plans && stance === 'begun') && !(forbids && stance === 'denied'),
         );
         // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
-        const lacks = forbids && step.critical && !reached.has('denied');
+        const words = tokens
+          .slice(span.from, span.to)
+          .map(({ word }) => word)
+          .join(' ');
+        const lacks =
+          step.critical &&
+          ((forbids && !reached.has('denied')) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
+        const believed = sure[step.id]! >= (step.critical ? CRITICAL_DESPITE : DESPITE);
         const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
-        const vetoed = isNotDone && (step.critical || sure[step.id]! < DESPITE);
-        const mild = (['doubted', 'told', 'begun'] as const).find((stance) => stances.includes(stance));
-        const manner = lacks || mild === 'doubted' ? 'doubted' : mild === undefined ? 'done' : mannerOf(mild);
-        return { step, sure: sure[step.id]!, span, manner: vetoed ? null : manner };
+        const isDoubted = lacks || (stances.includes('doubted') && !(believed && !step.critical));
+        const told = (['told', 'begun'] as const).find((stance) => stances.includes(stance)) ?? 'done';
+        const isOtherWay = goesAgainst(tokens.slice(span.from, span.to), step.text);
+        const manner = isOtherWay || (isNotDone && !believed) ? null : isDoubted ? 'doubted' : told;
+        return { step, sure: sure[step.id]!, span, manner };
       });
   });
 }
 
 /** A step that asks for something not to be done is said with a denial: "do not cut the nails". */
 const FORBIDS = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
+
+/** What must come first is not said by what does not say so: "then the strong arm comes out of the gown". */
+const FIRST = /\b(?:first|before|start|begin)/;
 
 /** How sure the judge is, 0–1, that a step is said where a claim stands; null where none was at work. */
 export function surenessAt(hearing: Hearing, id: string, claim: Span): number | null {

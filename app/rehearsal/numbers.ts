@@ -42,6 +42,10 @@ const SCALES = new Map([
   ['thousand', 1000],
 ]);
 
+/** Whether a word is a number or part of one, in letters or in figures. */
+export const isNumberWord = (word: string): boolean =>
+  UNITS.has(word) || TEENS.has(word) || TENS.has(word) || SCALES.has(word) || /^\d+$/.test(word);
+
 /** Part of a word that can belong to a number. Words with a hyphen or a slash have several. */
 interface Piece {
   readonly text: string;

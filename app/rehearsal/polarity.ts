@@ -143,7 +143,7 @@ const NOTICED = / you (?<m>will) (?:just |now )?(?:feel|see|hear|notice)(?= )/;
 
 /** Another day than today. */
 const ONCE =
-  'yesterday|tomorrow|the other day|next (?:week|month|year)|last (?:week|month|year|night|summer|winter|time (?:i|we))|(?:[a-z]+ )?(?:days?|weeks?|months?|years?) ago';
+  'yesterday|tomorrow|the other day|next (?:week|month|year)|last (?:week|month|year|night|summer|winter|time (?:i|we))|(?:[a-z]+ )?(?:days?|weeks?|months?|years?) ago|(?:back |early |late )?in (?:january|february|march|april|june|july|august|september|october|november|december)|since (?:christmas|easter|last [a-z]+)';
 
 /** "I'll be looking after you today" says who one is. At the clause's end: "I'll be helping you wash your hands" is a plan. */
 const INTRODUCES =
@@ -235,6 +235,7 @@ const RULES: readonly Rule[] = [
   { stance: 'general', reach: 'clause', pattern: /^ (?<m>always)(?= )/ },
   { stance: 'general', reach: 'sentence', pattern: /(?:^(?: (?:and|so|but|well|okay|ok))* | (?:i|we|you|they|people|one) (?:would )?)(?<m>normally|usually|typically|generally|ordinarily|as a rule|in general)(?= )/, unless: [/ do you /] },
   { stance: 'general', reach: 'sentence', pattern: new RegExp(`^ (?:(?:and|so|but|because|well|okay|ok) )*(?<m>(?:most|all|some|many|other) (?:people|folks|aides|students|trainees|of us)|everybody|everyone|anybody|anyone|people|folks|a person|aides|students|beginners|a good aide)(?! (?:ok|okay|ready|calls?|home|in|there) )(?= )`) },
+  { stance: 'general', reach: 'sentence', pattern: / (?:what|as|than) (?<m>(?:most|many|some|healthy) (?:people|folks|adults))(?= )/ },
   { stance: 'general', reach: 'clause', pattern: /^ (?:(?:and|so|but|because|well) )*(?<m>nobody|no one)(?= )/ },
   { stance: 'general', reach: 'sentence', pattern: / (?<m>(?:it is|that is) (?:a|the|our) (?:rule|saying|policy|law|habit|trick|reason)|the (?:rule|trick|idea|point|secret|important (?:thing|part|bit)|main thing) is|it is (?:important|best|better|safest|good practice|essential|vital)|that is (?:how|why|what) (?:you|they|we|everybody|people)|(?:right|proper|correct|best|safe|safest) way)(?= )/ },
   { stance: 'general', reach: 'sentence', pattern: / (?<m>beginners?|rookies?|newcomers?|textbook|regulation|(?:my|the|our|any) (?:instructor|teacher|tutor|trainer|therapist|barber|training video|handbook|manual|policy)|golden rule|says the rule|old saying|frowned upon|(?:is|are) preferred|(?<! (?:when|what|if) )they say|(?:ask )?any (?:patient|resident|nurse|aide))(?= )/, unless: [/ (?:i|we|you|your|she|he) (?!say|think|guess|know)/] },

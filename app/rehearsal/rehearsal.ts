@@ -3,6 +3,7 @@ import type { Checklist } from './checklist.ts';
 import { clockDoubts, clockMoves } from './clockMoves.ts';
 import { admits, corrects } from './correction.ts';
 import { goesOn, LARGEST_LEAP, type SaidCount } from './counts.ts';
+import { goesAgainst } from './direction.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
 import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { takenAs } from './manner.ts';
@@ -74,7 +75,9 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   const spent = new Set(carried > 0 ? state.used : []);
   const found = checklist.matcher.find(tokens, clauses, markers, carried, spent);
   const joints = jointsAt(checklist, state, found);
-  const live = withoutStrayShorts(checklist, hearing, joints, found);
+  const live = withoutStrayShorts(checklist, hearing, joints, found).filter(
+    (c) => !isOtherWay(checklist, hearing, c),
+  );
   const counts = joints.size > 0 ? countsIn(checklist, hearing, live) : [];
 
   /** How the steps stood before a correction; null where nothing is put right. */
@@ -114,7 +117,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   };
 
   const used: number[] = [];
-  const meant = meantBeside(checklist, state, hearing, [...standing, ...live], rank);
+  const meant = meantBeside(checklist, state, hearing, standing, counts, rank);
   const inOrder: (Claim | SaidCount | Added | Placed)[] = [
     ...standing,
     ...notes,
@@ -124,7 +127,10 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   ].sort((a, b) => placeOf(a) - placeOf(b));
   for (const said of inOrder) {
     if ('meant' in said) {
-      takeMeant(checklist, now, hearing, said.meant).forEach(emit);
+      const place = rankSteps(checklist, now, slips)(said.meant.step.id);
+      const isOpen = place < (said.isRivalled ? EARLY : SAID_BEFORE);
+      if (isOpen || said.meant.step.evidence.kind === 'counted')
+        takeMeant(checklist, now, hearing, said.meant).forEach(emit);
       continue;
     }
     if ('at' in said && 'claim' in said) {
@@ -156,7 +162,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     const doubt =
       how === 'asks' && manner !== 'done'
         ? manner
-        : doubtOf(role.step, said, hearing, second, isInPlace(checklist, now, role.step), slips !== null);
+        : doubtOf(checklist, now, hearing, second, said, slips !== null);
     const read = doubt ? null : readNumber(role.step, hearing, said, evidence);
     const reading = read && second ? compared(read, role.step, second) : read;
     if (role.role === 'value' && !reading) continue;
@@ -197,18 +203,18 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
 /** What the learned judge alone says, and where it belongs among what was said. */
 interface Placed {
   readonly meant: Meant & { readonly manner: NonNullable<Meant['manner']> };
+  /** Whether the sentence says another step about as surely, and a likelier one as things stood before it. */
+  readonly isRivalled: boolean;
   readonly at: number;
 }
 
-/**
- * What the learned judge says was said where the rules found nothing of the step: not what they saw denied, nor what was said before, nor
- * what only belongs to an explanation.
- */
+/** What the learned judge says was said where the rules found nothing of the step: not what only belongs to an explanation. */
 function meantBeside(
   checklist: Checklist,
   { credits }: State,
   hearing: Hearing,
   found: readonly Claim[],
+  counts: readonly SaidCount[],
   rank: (target: string) => number,
 ): Placed[] {
   const all = meantIn(checklist, hearing).filter((meant) => weightOf(meant) !== null);
@@ -216,18 +222,24 @@ function meantBeside(
   return all.flatMap((meant) => {
     const { step, span, manner } = meant;
     if (manner === null) return [];
+    const isInside = (at: number): boolean => at >= span.from && at < span.to;
     const beside = found.filter((c) => c.from < span.to && c.to > span.from);
     const others = all.filter((m) => m !== meant && m.span.from === span.from);
-    if (beside.some((c) => c.target === step.id && mannerOf(c.stance) !== null && c.score >= CREDIT_FROM))
-      return [];
-    // Of two steps that the sentence says about as surely the likelier one now; what was said before is not said anew.
-    const place = rank(step.id);
-    const rivals = others.filter((m) => m.sure > meant.sure - RIVAL && rank(m.step.id) < place);
-    if (place >= SAID_BEFORE || (place >= EARLY && rivals.length > 0)) return [];
     const explains = others.some((m) => m.step.plans && !(m.step.id in credits));
     if (explains && manner === 'begun') return [];
+    if (step.evidence.kind === 'counted') {
+      const isNamed = beside.some((c) => movementOf(checklist, c) === step.id);
+      const isAgain = counts.some(({ count, at }) => count === 'again' && isInside(at));
+      // Before the numbers of its sentence, which are for it.
+      return isNamed || isAgain
+        ? []
+        : [{ meant: { ...meant, manner }, isRivalled: false, at: span.from - 0.25 }];
+    }
+    if (beside.some((c) => c.target === step.id && mannerOf(c.stance) !== null && c.score >= CREDIT_FROM))
+      return [];
+    const isRivalled = others.some((m) => m.sure > meant.sure - RIVAL && rank(m.step.id) < rank(step.id));
     const first = beside.find((c) => order(c.target) > order(step.id));
-    return [{ meant: { ...meant, manner }, at: first ? first.from - 0.25 : span.to - 0.25 }];
+    return [{ meant: { ...meant, manner }, isRivalled, at: first ? first.from - 0.25 : span.to - 0.25 }];
   });
 }
 
@@ -257,14 +269,21 @@ function takeMeant(
     doubt,
     evidence,
   };
+  if (step.evidence.kind === 'counted') {
+    const form = manner === 'done' ? 'full' : 'announced';
+    return doubt ? [] : [{ type: 'movement', step: step.id, joint: step.evidence.joint, form, evidence }];
+  }
   const moves = clockMoves(checklist, now, hearing, said, []).filter(
     (e) => !(e.type === 'clock' && (e.move === 'start' || e.move === 'on')),
   );
+  const reading = doubt ? null : readNumber(step, hearing, span, evidence);
+  if (step.evidence.kind === 'reading' && !reading) return moves;
   if (doubt) return [...moves, { type: 'doubted', step: step.id, evidence, why: doubt }];
   return [
     ...moves,
     { type: 'credited', step: step.id, evidence, ...(manner !== 'done' && { manner }) },
     ...jointsBehind(checklist, step.id).map((joint) => ({ type: 'joint' as const, joint })),
+    ...(reading ? [reading] : []),
   ];
 }
 
@@ -359,6 +378,13 @@ function isCountedAnyway(
     .flatMap((claim) => movementOf(checklist, claim) ?? []);
   const numbered = counts.some(({ at, count }) => count !== 'again' && at > token && at < sentence.to);
   return named.length > 0 && (numbered || named.every((id) => (movements[id]?.number ?? 0) === 0));
+}
+
+/** Whether the sentence of a claim goes the other way than its step: "I wipe from back to front". */
+function isOtherWay({ roles }: Checklist, hearing: Hearing, { target, to }: Claim): boolean {
+  const { role, step } = roles.get(target)!;
+  const sentence = sentenceAt(hearing, to - 1);
+  return role === 'step' && goesAgainst(hearing.tokens.slice(sentence.from, sentence.to), step.text);
 }
 
 /** Whether a saying stops the very clock that another would start with the same words: "I am finished counting". */
@@ -458,23 +484,29 @@ const leastSure = ({ utterance: { words }, tokens, carried }: Hearing, claim: Cl
 
 /** Why the rules and the learned judge together only doubt a claim; null where it is to be believed. */
 function doubtOf(
-  step: Step,
-  claim: Claim,
+  checklist: Checklist,
+  state: State,
   hearing: Hearing,
   second: SecondHearing | null,
-  inPlace: boolean,
+  claim: Claim,
   puttingRight: boolean,
 ): Doubt | null {
-  const doubt = ruleDoubtOf(step, claim, hearing, second, inPlace);
-  // The judge reads what a step says, not a clock's start, a repetition or a number by itself.
-  const sure =
-    claim.target === step.id && JUDGED.has(step.evidence.kind) ? surenessAt(hearing, step.id, claim) : null;
+  const { step } = checklist.roles.get(claim.target)!;
+  const doubt = ruleDoubtOf(step, claim, hearing, second, isInPlace(checklist, state, step));
+  // The judge reads what a step says, not a clock's start, a repetition or a number.
+  const hasNumber = readNumber(step, hearing, claim, evidenceOf(hearing, claim, claim.score)) !== null;
+  const { kind } = step.evidence;
+  const isRead = claim.target === step.id && (kind === 'said' || (kind === 'reading' && !hasNumber));
+  const sures = isRead ? twinsOf(checklist.steps, step).map(({ id }) => surenessAt(hearing, id, claim)) : [];
+  const sure = sures.reduce((a, b) => (a === null || (b !== null && b > a) ? b : a), null);
   // "I forgot the curtain" puts it right where a slip is being put right, which the judge cannot know.
   if (doubt === null) return !puttingRight && objects(step, sure) ? 'meaning' : null;
   return agrees(step, sure) ? null : doubt;
 }
 
-const JUDGED: ReadonlySet<Step['evidence']['kind']> = new Set(['said', 'reading']);
+/** The step and those that share an example with it: "I wash my hands" says the first as well as the last, their place tells which. */
+const twinsOf = (steps: readonly Step[], step: Step): Step[] =>
+  steps.filter((other) => other === step || other.cues?.some((cue) => step.cues?.includes(cue)));
 
 function ruleDoubtOf(
   step: Step,

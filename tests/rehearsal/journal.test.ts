@@ -52,7 +52,7 @@ describe('the journal', () => {
       ])).events,
       ...(await rehearse(breaths, ['I write down 16 respirations.'])).events,
       ...(await sit(planFor(['hand-washing', 'respirations'], { minutes: 1 }), [
-        'I am ready.', 'What is your full name?', 'Getting some soap.', 'I am wetting my hands.', 'Correct a step.', 'I am wetting my hands.', 'Next skill.',
+        'I am ready.', 'What is your full name?', 'Getting some soap.', 'I am wetting my hands all over.', 'Correct a step.', 'I am wetting my hands all over.', 'Next skill.',
         'Cleaning under my nails.', 90,
       ])).events,
     ]; // prettier-ignore

@@ -101,7 +101,9 @@ describe('the library of skills', () => {
     async (_file, narration) => {
       const skill = library.skills.get(narration.skill)!;
       const checklist = makeChecklist(skill, library.lexicon, library.rules, narration.variants);
-      const said = narration.says.flatMap((line, id) => (typeof line === 'string' ? [heardClearly(id, line, 0)] : []));
+      const said = narration.says.flatMap((line, id) =>
+        typeof line === 'string' ? [heardClearly(id, line, 0)] : [],
+      );
       const meanings = new Map((await judged(said, checklist)).map((u) => [u.text, u.judged]));
       expect(playNarration(checklist, narration, meanings)).toEqual([]);
     },

@@ -79,18 +79,19 @@ describe('the shipped skills', () => {
   });
 
   it.each([...skills])(
-    '%s: credits a step, or one with the same saying, for the wordings of its cues',
-    (id, skill) => {
+    '%s: credits a step for the wordings of its cues',
+    (id) => {
       const stray: string[] = [];
       for (const variants of id === 'hand-washing' ? [{ tap: 'lever' }, { tap: 'pedal' }] : [{}]) {
         const list = shipped(id, variants);
         for (const s of list.steps.filter((each) => each.evidence.kind === 'said')) {
           for (const cue of s.cues!) {
-            const twins = skill.steps.filter((t) => t.cues?.includes(cue)).map((t) => t.id);
             for (const wording of wordingsOf(cue, lexicon).filter((_, k) => k % 6 === 0)) {
-              const { events } = narrate(list, [wording]);
+              // Where a step before it is said in the same words, it is this one's turn the next time.
+              const { events } = narrate(list, [wording, 5, wording, 5, wording]);
               const credited = events.flatMap((e) => (e.type === 'credited' ? [e.step] : []));
-              if (!credited.some((c) => twins.includes(c)))
+              const twins = list.steps.filter((t) => t.cues?.some((each) => s.cues!.includes(each)));
+              if (!twins.some(({ id: twin }) => credited.includes(twin)))
                 stray.push(`${s.id}: "${wording}" → ${credited.join(', ')}`);
             }
           }
@@ -98,7 +99,6 @@ describe('the shipped skills', () => {
       }
       expect(stray).toEqual([]);
     },
-    // Hand washing has twelve thousand wordings.
     180_000,
   );
 });

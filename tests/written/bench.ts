@@ -3,7 +3,9 @@ import { crc32 } from 'node:zlib';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Skill } from '../../app/rehearsal/skill.ts';
+import { heardClearly } from '../../app/rehearsal/utterance.ts';
 import { creditedBy, TRAPS } from '../rehearsal/traps.ts';
+import { judgeOf } from '../speech/judging.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { linesDuring, saysOf, scoreClocks, scoreNumbers } from '../speech/score.ts';
 import { percent, ratio, table } from '../speech/table.ts';
@@ -39,7 +41,7 @@ for (const narration of narrations) {
   marked.push(await markWritten(narration, checklistOf(narration.skill, narration.variants)));
   if (process.stderr.isTTY) process.stderr.write(`\r\u001b[K${marked.length} of ${narrations.length}`);
 }
-if (options.verbose) marked.forEach(explain);
+if (options.verbose) for (const one of marked) await explain(one);
 report();
 if (options.traps) await reportTraps();
 process.exit(0);
@@ -113,9 +115,17 @@ function grouped<T>(all: readonly T[], keyOf: (of: T) => string): Map<string, T[
   return groups;
 }
 
-function explain({ narration, truth, assessment, credits }: Written): void {
+async function explain({ narration, truth, assessment, credits }: Written): Promise<void> {
+  const judge = judgeOf(checklistOf(narration.skill, narration.variants));
+  const sure = async (say: string, id: string): Promise<string> => {
+    const { judged } = await judge.judge(heardClearly(0, say, 0));
+    const sures = (judged ?? []).flatMap((j) => j.sure[id] ?? []);
+    return sures.length > 0 ? Math.max(...sures).toFixed(3) : 'far';
+  };
   for (const id of credits.missed) {
-    const said = truth.lines.filter((line) => saysOf(line).includes(id)).map(({ say }) => `“${say}”`);
+    const said: string[] = [];
+    for (const line of truth.lines)
+      if (saysOf(line).includes(id)) said.push(`${await sure(line.say, id)} “${line.say}”`);
     const { outcome, note } = assessment.steps.find((step) => step.id === id)!;
     console.log(
       `missed ${narration.id} ${id} (${[outcome, note].filter(Boolean).join(', ')}): ${said.join(' ')}`,

@@ -1,0 +1,50 @@
+import { isFunctionWord, isNegator, piecesOf, tokenize, type Token } from './words.ts';
+
+/**
+ * From where to where: "from front to back", "away from the body". What goes the other way says something else, though nearly all its words
+ * are the same; neither cues nor the learned judge see that reliably.
+ */
+
+/** Words between "from" or "to" and the place it is about: "from all of my fingertips". */
+const REACH = 3;
+
+interface Way {
+  readonly from: ReadonlySet<string>;
+  readonly to: ReadonlySet<string>;
+}
+
+const TO = new Set('to toward towards into'.split(' '));
+
+/** Places that are named as a start or an end, as stems. */
+function wayIn(tokens: readonly Token[]): Way {
+  const from = new Set<string>();
+  const to = new Set<string>();
+  let isRefused = false;
+  tokens.forEach(({ word }, i) => {
+    // "Never from back to front" goes the right way.
+    if (word === 'from') isRefused = isNegator(tokens[i - 1]?.word ?? '');
+    const side = word === 'from' ? from : TO.has(word) ? to : null;
+    if (!side || isRefused) return;
+    for (const near of tokens.slice(i + 1, i + 1 + REACH)) {
+      if (near.word === 'from' || TO.has(near.word)) break;
+      if (!isFunctionWord(near.word)) side.add(near.stem);
+      if (near.ends !== '') break;
+    }
+  });
+  return { from, to };
+}
+
+/** "Shave in the direction of the growth". */
+const ALONG = /\b(?:in|along|with) the (?:direction|grain|growth)\b/;
+
+const share = (a: ReadonlySet<string>, b: ReadonlySet<string>): boolean => [...a].some((x) => b.has(x));
+
+/** Whether what is said goes the other way than a step's text: "I wipe from back to front", "against the grain". */
+export function goesAgainst(said: readonly Token[], text: string): boolean {
+  if (ALONG.test(text)) return said.some(({ word }) => word === 'against');
+  if (!/\bfrom\b/.test(text)) return false;
+  const wanted = wayIn(tokenize(piecesOf(text)));
+  const way = wayIn(said);
+  if (share(way.from, wanted.from)) return false;
+  return share(way.to, wanted.from) || share(way.from, wanted.to);
+}
