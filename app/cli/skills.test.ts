@@ -7,10 +7,10 @@ import { run } from './skills.ts';
 let folder = '';
 beforeEach(() => {
   folder = mkdtempSync(path.join(tmpdir(), 'sinkside-skills-'));
-  for (const [id, cue] of [['plain', 'i plump the pillow'], ['pushy', 'how much time is left']] as const)
+  for (const [id, text, cue] of [['plain', 'Plump the pillow', 'i plump the pillow'], ['pushy', 'Ask how much time is left', 'how much time is left']] as const)
     writeFileSync(
       path.join(folder, `${id}.yaml`),
-      `schema: 1\nid: ${id}\ntitle: T\ncard: C\nsteps:\n  - { id: a, text: Plump the pillow, cues: ["${cue}"] }\n`,
+      `schema: 1\nid: ${id}\ntitle: T\ncard: C\nsteps:\n  - { id: a, text: ${text}, cues: ["${cue}"] }\n`,
     );
 }); // prettier-ignore
 afterEach(() => rmSync(folder, { recursive: true }));
@@ -28,7 +28,7 @@ async function call(...args: string[]): Promise<{ code: number; out: string; err
 it('skills lint names file, line and field, and is no failure', async () => {
   const { code, out } = await call('lint', folder);
   expect(code).toBe(0);
-  expect(out).toMatch(/pushy\.yaml:6:45: steps\[0\]\.cues\[0\]: .*command "time left".*\n1 warning\n$/);
+  expect(out).toMatch(/pushy\.yaml:6:\d+: steps\[0\]\.cues\[0\]: .*command "time left".*\n1 warning\n$/);
 });
 
 it('skills lint --skill looks at that one only', async () => {
