@@ -1,5 +1,12 @@
 import { defineConfig } from 'vitest/config';
 
+/** What keeps the recogniser or the judge busy for minutes. `npm test` runs it beside the browser tests, which mostly wait for sound. */
+const LONG = [
+  'tests/speech/**/*.test.ts',
+  'tests/written/**/*.test.ts',
+  'tests/rehearsal/{library,traps}.test.ts',
+];
+
 export default defineConfig({
   test: {
     testTimeout: 60_000,
@@ -15,20 +22,24 @@ export default defineConfig({
             'renderer/**/*.test.{ts,tsx}',
             'tests/**/*.test.ts',
           ],
-          exclude: ['tests/browser/**'],
-          // The machine that counts has two cores; recogniser tests load one model each.
+          exclude: ['tests/browser/**', ...LONG],
+          // The machine that counts has two cores.
           maxWorkers: 2,
           sequence: { groupOrder: 0 },
         },
       },
       {
         extends: true,
+        test: { name: 'long', include: LONG, maxWorkers: 1, sequence: { groupOrder: 1 } },
+      },
+      {
+        extends: true,
         test: {
           name: 'browser',
           include: ['tests/browser/**/*.test.ts'],
-          // Live speech wants the whole machine: alone, and after the others.
+          // Live speech wants a core for itself.
           maxWorkers: 1,
-          sequence: { groupOrder: 1 },
+          sequence: { groupOrder: 2 },
         },
       },
     ],

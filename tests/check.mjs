@@ -39,17 +39,31 @@ function checkTogether(checks) {
   );
 }
 
-function test() {
-  const report = '.cache/vitest.json';
+/** Runs some of vitest's projects and counts their tests. What runs beside another says its piece at the end. */
+function test(projects, inOnePiece) {
+  const report = `.cache/vitest-${projects}.json`;
   mkdirSync(new URL('../.cache', import.meta.url), { recursive: true });
   rmSync(new URL(`../${report}`, import.meta.url), { force: true });
-  const passed = run('tests', 'npx', [
-    'vitest',
-    'run',
-    '--reporter=default',
-    '--reporter=json',
-    `--outputFile.json=${report}`,
-  ]);
+  console.log(`\n== tests: ${projects}`);
+  const args = ['vitest', 'run', `--project=${projects}`, '--reporter=default', '--reporter=json'];
+  return new Promise((done) => {
+    const child = spawn('npx', [...args, `--outputFile.json=${report}`], {
+      cwd: root,
+      stdio: ['ignore', inOnePiece ? 'pipe' : 'inherit', inOnePiece ? 'pipe' : 'inherit'],
+    });
+    const said = [];
+    for (const stream of inOnePiece ? [child.stdout, child.stderr] : [])
+      stream.on('data', (data) => said.push(data));
+    child.on('error', (error) => said.push(Buffer.from(error.message)));
+    child.on('close', (code) => {
+      if (inOnePiece) console.log(`\n== tests: ${projects}\n${Buffer.concat(said)}`);
+      countTests(report, code === 0);
+      done();
+    });
+  });
+}
+
+function countTests(report, passed) {
   let failed = 0;
   try {
     const { testResults } = JSON.parse(readFileSync(new URL(`../${report}`, import.meta.url), 'utf8'));
@@ -73,7 +87,8 @@ if (check('set-up', process.execPath, ['tests/setup.mjs'])) {
     ['lint', 'eslint', '.'],
     ['format', 'prettier', '--check', '.'],
   ]);
-  test();
+  await test('modules', false);
+  await Promise.all([test('browser', false), test('long', true)]);
 }
 
 const skipped = count.skipped > 0 ? `, ${count.skipped} skipped` : '';

@@ -96,7 +96,11 @@ describe('the library of skills', () => {
     expect(said.filter((line) => findCommand(line))).toEqual([]);
   });
 
-  it.each(narrations.map((narration) => [narration.file.slice(SHIPPED_SKILLS.length), narration] as const))(
+  // The first and the last of each skill; `sinkside skills test` plays all, which takes the judge minutes.
+  const played = narrations.filter(
+    ({ skill }, i) => narrations[i - 1]?.skill !== skill || narrations[i + 1]?.skill !== skill,
+  );
+  it.each(played.map((narration) => [narration.file.slice(SHIPPED_SKILLS.length), narration] as const))(
     '%s gets its marks',
     async (_file, narration) => {
       const skill = library.skills.get(narration.skill)!;
