@@ -30,7 +30,7 @@ const CRITICAL_AGREES = 0.8;
  */
 const OBJECTS = 0.02;
 const CRITICAL_OBJECTS = 0.1;
-/** From here on a critical step that nothing else speaks for may have been said. */
+/** From here on a step that nothing else speaks for may have been said. */
 const POSSIBLE = 0.5;
 
 /**

@@ -19,6 +19,17 @@ steps:
   - { id: test-soil, text: Test the soil with a finger }
   - { id: water, text: Water each pot slowly until the soil is moist, critical: true, cues: [water the pots] }
   - { id: leaves, text: Pick off the dead leaves }
+  - { id: shade, text: Move the pots into the shade first, critical: true }
+  - { id: wipe, text: Wipe each leaf from the stem to the tip, cues: [wipe the leaf stem tip] }
+  - id: turn
+    text: Turn each pot at least twice
+    cues: [turn the pot]
+    evidence: { kind: counted, atLeast: 2, joint: pot, again: [turn] }
+  - id: height
+    text: Say how tall the plant is
+    critical: true
+    cues: [the height is]
+    evidence: { kind: reading, unit: centimetres, from: 5, to: 200, value: [it is tall] }
   - id: soak
     text: Let the roots soak for a minute
     evidence: { kind: timed, atLeast: 60, start: [start the soak], stop: [end the soak], parts: [test-soil] }
@@ -75,6 +86,35 @@ describe('the judge beside the rules', () => {
     expect(told[0]).toMatchObject({ type: 'credited', manner: 'told' });
     const critical = led('Here I would give all of them a drink.', { water: 0.99 });
     expect(critical[0]).toMatchObject({ type: 'doubted', why: 'told' });
+  });
+
+  it('asks where a critical step must come first and the words do not say so', () => {
+    expect(kinds(led('Out of the sun they go, before anything else.', { shade: 0.9 }))).toEqual([
+      'credited shade',
+    ]);
+    expect(kinds(led('Then out of the sun they go.', { shade: 0.9 }))).toEqual(['doubted shade']);
+  });
+
+  it('credits nothing that goes the other way, however sure it or the rules are', () => {
+    expect(kinds(led('I wipe the leaf from the stem to the tip.', { wipe: 0.9 }))).toEqual(['credited wipe']);
+    expect(kinds(led('I wipe the leaf from the tip to the stem.', { wipe: 0.99 }))).toEqual([]);
+  });
+
+  it('names movements, which the numbers beside them count, and leaves those that the rules found to them', () => {
+    const movement = (events: RehearsalEvent[]) => events.filter(({ type }) => type === 'movement');
+    expect(movement(led('Spin it round.', { turn: 0.9 }))).toMatchObject([{ step: 'turn', form: 'full' }]);
+    expect(movement(led("I'm going to spin it round.", { turn: 0.9 }))).toMatchObject([
+      { form: 'announced' },
+    ]);
+    expect(movement(led('I turn the pot.', { turn: 0.9 }))).toHaveLength(1);
+    expect(movement(led('Spin it round.', { turn: 0.5 }))).toEqual([]);
+  });
+
+  it('takes a number where it is sure of a reading, and nothing without one', () => {
+    const read = led('From soil to crown I make it forty-two.', { height: 0.9 });
+    expect(kinds(read)).toEqual(['credited height', 'reading height']);
+    expect(read.find(({ type }) => type === 'reading')).toMatchObject({ value: 42, sure: true });
+    expect(kinds(led('From soil to crown I measure it.', { height: 0.9 }))).toEqual([]);
   });
 
   it('starts no clock', () => {
