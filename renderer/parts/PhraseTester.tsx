@@ -5,6 +5,9 @@ import { hearOnce } from '../hearOnce.ts';
 import { percent } from '../words.ts';
 import { microphoneTrouble } from '../troubles.ts';
 
+/** It is never certain. */
+const MOST_SHOWN = 0.99;
+
 /** A sentence tried against the skill as it is written just now: which steps it would credit, and which nearly. */
 export function PhraseTester({
   phrase,
@@ -90,7 +93,7 @@ function Result({ tried: { effects, near, meant, command } }: { readonly tried: 
           <ul className="effects">
             {meant.map(({ step, text, sure }) => (
               <li key={step}>
-                {text} <span className="hint">({step})</span> <strong>{percent(sure)} sure</strong>
+                {text} <span className="hint">({step})</span> <strong>{percent(Math.min(sure, MOST_SHOWN))} sure</strong>
               </li>
             ))}
           </ul>
