@@ -93,7 +93,8 @@ function Result({ tried: { effects, near, meant, command } }: { readonly tried: 
           <ul className="effects">
             {meant.map(({ step, text, sure }) => (
               <li key={step}>
-                {text} <span className="hint">({step})</span> <strong>{percent(Math.min(sure, MOST_SHOWN))} sure</strong>
+                {text} <span className="hint">({step})</span>{' '}
+                <strong>{percent(Math.min(sure, MOST_SHOWN))} sure</strong>
               </li>
             ))}
           </ul>
