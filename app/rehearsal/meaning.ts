@@ -74,19 +74,17 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
     const content = own.filter((t) => !isFunctionWord(tokens[t]!.word));
     if (content.length === 0) return [];
     const span = { from: own[0]!, to: own.at(-1)! + 1 };
+    const sentence = tokens.slice(span.from, span.to);
+    const words = sentence.map(({ word }) => word).join(' ');
+    const reached = new Set(markers.filter((m) => isReached(content, m)).map(({ stance }) => stance));
     return steps
       .filter(({ id, evidence }) => READ.has(evidence.kind) && id in sure)
       .map((step) => {
-        const reached = new Set(markers.filter((m) => isReached(content, m)).map(({ stance }) => stance));
         const forbids = FORBIDS.test(step.text);
         const stances = [...reached].filter(
           (stance) => !(step.plans && stance === 'begun') && !(forbids && stance === 'denied'),
         );
         // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
-        const words = tokens
-          .slice(span.from, span.to)
-          .map(({ word }) => word)
-          .join(' ');
         const lacks =
           step.critical &&
           ((forbids && !reached.has('denied')) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
@@ -94,7 +92,7 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
         const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
         const isDoubted = lacks || (stances.includes('doubted') && !(believed && !step.critical));
         const told = (['told', 'begun'] as const).find((stance) => stances.includes(stance)) ?? 'done';
-        const isOtherWay = goesAgainst(tokens.slice(span.from, span.to), step.text);
+        const isOtherWay = goesAgainst(sentence, step.text);
         const manner = isOtherWay || (isNotDone && !believed) ? null : isDoubted ? 'doubted' : told;
         return { step, sure: sure[step.id]!, span, manner };
       });

@@ -159,11 +159,12 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
       else if (role.role !== 'stop') emit({ type: 'noted', step: id, evidence, stance: said.stance });
       continue;
     }
+    const number = readNumber(role.step, hearing, said, evidence);
     const doubt =
       how === 'asks' && manner !== 'done'
         ? manner
-        : doubtOf(checklist, now, hearing, second, said, slips !== null);
-    const read = doubt ? null : readNumber(role.step, hearing, said, evidence);
+        : doubtOf(checklist, now, hearing, second, said, slips !== null, number !== null);
+    const read = doubt ? null : number;
     const reading = read && second ? compared(read, role.step, second) : read;
     if (role.role === 'value' && !reading) continue;
     const others = [...standing, ...notes].filter((c) => c !== said);
@@ -490,11 +491,11 @@ function doubtOf(
   second: SecondHearing | null,
   claim: Claim,
   puttingRight: boolean,
+  hasNumber: boolean,
 ): Doubt | null {
   const { step } = checklist.roles.get(claim.target)!;
   const doubt = ruleDoubtOf(step, claim, hearing, second, isInPlace(checklist, state, step));
   // The judge reads what a step says, not a clock's start, a repetition or a number.
-  const hasNumber = readNumber(step, hearing, claim, evidenceOf(hearing, claim, claim.score)) !== null;
   const { kind } = step.evidence;
   const isRead = claim.target === step.id && (kind === 'said' || (kind === 'reading' && !hasNumber));
   const sures = isRead ? twinsOf(checklist.steps, step).map(({ id }) => surenessAt(hearing, id, claim)) : [];
