@@ -2,6 +2,7 @@ import { readFile } from 'node:fs/promises';
 import path from 'node:path';
 import { parseArgs } from 'node:util';
 import { packagedFiles, readJudge } from '../listening/packaged.ts';
+import { inTurn } from '../meaning/inTurn.ts';
 import { Judge } from '../meaning/judge.ts';
 import { lintMeaning } from '../meaning/lintMeaning.ts';
 import {
@@ -124,7 +125,8 @@ async function mismatchesOf(library: Library, narration: FiledNarration, judge: 
   const checklist = makeChecklist(skill, library.lexicon, library.rules, narration.variants);
   await judge.expect(checklist.steps);
   const meanings = new Map<string, Utterance['judged']>();
+  const read = inTurn(judge);
   for (const said of narration.says)
-    if (typeof said === 'string') meanings.set(said, (await judge.judge(heardClearly(0, said, 0))).judged);
+    if (typeof said === 'string') meanings.set(said, (await read(heardClearly(0, said, 0))).judged);
   return playNarration(checklist, narration, meanings);
 }

@@ -96,7 +96,7 @@ function checker(library: Library, packaged: PackagedFiles) {
     judge ??= openJudge(packaged).catch(() => null);
     const opened = await judge;
     await opened?.expect(checklist.steps);
-    return (await opened?.judge(heardClearly(0, phrase, 0)))?.judged;
+    return (await opened?.judge(heardClearly(0, phrase, 0), ''))?.judged;
   };
   return async (
     source: string,

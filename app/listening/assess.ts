@@ -5,6 +5,7 @@ import type { MockTest } from '../rehearsal/mockTest.ts';
 import { CAUTION, markRehearsal } from '../rehearsal/result.ts';
 import type { State } from '../rehearsal/state.ts';
 import type { TestPlan } from '../rehearsal/testPlan.ts';
+import { inTurn } from '../meaning/inTurn.ts';
 import type { Judge } from '../meaning/judge.ts';
 import type { Transcript } from '../rehearsal/transcript.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
@@ -81,7 +82,8 @@ export async function assessTranscript(
   const asIs: Listener['pinpoint'] = (utterance) => Promise.resolve(utterance);
   const session = new Session(checklist, asIs, undefined, openingOf(checklist, options.continued));
   await judge.expect(checklist.steps);
-  for (const utterance of utterances) await session.hear(await judge.judge(utterance));
+  const read = inTurn(judge);
+  for (const utterance of utterances) await session.hear(await read(utterance));
   const state = await session.end(seconds);
   const processingSeconds = clock() - began;
   return toDocument(checklist, state, { engine, audioSeconds: seconds, processingSeconds, warnings });

@@ -1,3 +1,4 @@
+import { inTurn } from '../meaning/inTurn.ts';
 import type { Judge } from '../meaning/judge.ts';
 import { messageOf } from '../rehearsal/faults.ts';
 import type { Utterance } from '../rehearsal/utterance.ts';
@@ -16,12 +17,15 @@ export class JudgingListener implements Listener {
   private last: Promise<void> = Promise.resolve();
   private took: number[] = [];
   private isAway = false;
+  private readonly read: (utterance: Utterance) => Promise<Utterance>;
 
   private constructor(
     private readonly judge: Pick<Judge, 'expect' | 'judge'>,
     private readonly onEvent: (event: ListenerEvent) => void,
     private readonly clock: () => number,
-  ) {}
+  ) {
+    this.read = inTurn(judge);
+  }
 
   /**
    * @param openInner opens the listener whose utterances are judged
@@ -79,7 +83,7 @@ export class JudgingListener implements Listener {
     if (this.isAway) return utterance;
     const began = this.clock();
     try {
-      const judged = await this.judge.judge(utterance);
+      const judged = await this.read(utterance);
       this.took = [...this.took, this.clock() - began].slice(-WATCHED);
       const mean = this.took.reduce((sum, ms) => sum + ms, 0) / this.took.length;
       if (this.took.length === WATCHED && mean > TOO_SLOW)

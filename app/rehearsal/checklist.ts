@@ -1,4 +1,4 @@
-import { parseCue, weighItems, wordingsOf, type Cue } from './cue.ts';
+import { parseCue, slotsOf, weighItems, wordingsOf, type Cue } from './cue.ts';
 import { Matcher, type ReadyCue, type Target } from './match.ts';
 import { findNumbers } from './numbers.ts';
 import { constraintsOf, type Constraint } from './order.ts';
@@ -150,14 +150,23 @@ export function makeChecklist(
   };
 }
 
+/** Wordings of a cue whose slots the skill has shown before. */
+const SHOWN_AGAIN = 4;
+
 /**
  * Phrases that the open skill makes likely, for the listener's vocabulary: two words or more each, without numbers,
- * which must be heard as they are said.
+ * which must be heard as they are said. Every wording of a slot stands in one of them.
  */
 export function vocabularyOf({ steps }: Checklist, lexicon: Lexicon): string[] {
-  const phrases = steps.flatMap((step) =>
-    cuesOf(step).flatMap(({ cues }) => cues.flatMap((cue) => wordingsOf(cue, lexicon))),
-  );
+  const cues = new Set(steps.flatMap((step) => cuesOf(step).flatMap((of) => of.cues)));
+  const shown = new Set<string>();
+  const phrases = [...cues].flatMap((cue) => {
+    const wordings = wordingsOf(cue, lexicon);
+    const slots = slotsOf(cue);
+    const isNew = slots.some((name) => !shown.has(name));
+    slots.forEach((name) => shown.add(name));
+    return isNew ? wordings : wordings.slice(0, SHOWN_AGAIN);
+  });
   return [...new Set(phrases)].filter((phrase) => {
     const words = phrase.split(' ');
     return words.length >= 2 && findNumbers(words).length === 0;

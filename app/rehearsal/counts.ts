@@ -14,8 +14,8 @@ export interface MovementCount {
   readonly announced: boolean;
   /** The last number said for it; 0 before any. */
   readonly number: number;
-  /** Whether it was said as it began: the numbers that follow then show that it was done. */
-  readonly begun: boolean;
+  /** Times it was said as it began: the numbers that follow then show that it was done. */
+  readonly begun: number;
 }
 
 export interface Counts {
@@ -28,7 +28,7 @@ export interface Counts {
 }
 
 export const NO_COUNTS: Counts = { joint: null, movements: {}, since: [], current: [] };
-const NONE: MovementCount = { full: 0, short: 0, announced: false, number: 0, begun: false };
+const NONE: MovementCount = { full: 0, short: 0, announced: false, number: 0, begun: 0 };
 
 /**
  * A number is taken when it goes up by one, or by two where a short word was lost. A larger leap ("room twelve") is
@@ -56,7 +56,7 @@ export function nameMovement(
   const first = was.full + was.short === 0;
   const is: MovementCount =
     form === 'named' || form === 'announced'
-      ? { ...was, begun: was.begun || form === 'announced' }
+      ? { ...was, begun: was.begun + (form === 'announced' ? 1 : 0) }
       : { ...was, [form]: was[form] + 1, announced: first ? form === 'full' : was.announced };
   const since = counts.since.includes(step) ? counts.since : [...counts.since, step];
   return { ...counts, movements: { ...counts.movements, [step]: is }, since };
@@ -76,6 +76,10 @@ export function goesOn(counts: Counts, total: number, leap = 1): boolean {
   );
 }
 
+/** Repetitions that a number goes on from: the last one numbered, or those named before the one that it is for. */
+const reached = ({ full, short, number, begun }: MovementCount): number =>
+  Math.max(number, full + short + begun - 1);
+
 /** A number, or "again", was said. */
 export function sayCount(counts: Counts, count: number | 'again'): Counts {
   const steps = beingCounted(counts);
@@ -88,7 +92,7 @@ export function sayCount(counts: Counts, count: number | 'again'): Counts {
     } else if (count === 1 && repetitions(was).sure > LARGEST_LEAP) {
       // Whoever named so many does not begin to number them: "I was the one, actually".
       continue;
-    } else if (count > was.number && count - was.number <= LARGEST_LEAP) {
+    } else if (count > was.number && count - reached(was) <= LARGEST_LEAP) {
       movements[step] = { ...was, number: count };
     }
   }
@@ -178,7 +182,8 @@ export function findCounts(tokens: readonly Token[], from: number): SaidCount[] 
     const lead = tokens[i - 1]?.word ?? '';
     const ordinal =
       ORDINALS.includes(word) &&
-      lead !== 'a' &&
+      // "A third of it" is a share, "a third time" a count.
+      (lead !== 'a' || follows === 'time') &&
       (word !== 'first' || (/^(our|the|my|is)$/.test(lead) && follows === ''));
     const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word), ordinal ? ORDINALS.indexOf(word) : 0);
     const value = spelled > 0 ? spelled : /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;

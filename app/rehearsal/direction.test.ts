@@ -19,6 +19,10 @@ describe('from where to where', () => {
     ['From the front to the back, and never back to the front.', 'Wipe from front to back'],
     ['I rinse down from the wrists.', 'Rinse from the wrists towards the fingertips'],
     ['I let the water run to my fingertips.', 'Rinse from the wrists towards the fingertips'],
+    [
+      'I rinse the soap down to the fingertips, then I dry from the fingertips up.',
+      'Rinse from the wrists towards the fingertips',
+    ],
     ['I pull the curtain back.', 'Wipe from front to back'],
     ['I walk from the door to the sink.', 'Wet your hands'],
   ])('%s does not go against: %s', (said, step) => expect(against(said, step)).toBe(false));

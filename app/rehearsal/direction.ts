@@ -39,12 +39,26 @@ const ALONG = /\b(?:in|along|with) the (?:direction|grain|growth)\b/;
 
 const share = (a: ReadonlySet<string>, b: ReadonlySet<string>): boolean => [...a].some((x) => b.has(x));
 
-/** Whether what is said goes the other way than a step's text: "I wipe from back to front", "against the grain". */
+/**
+ * Whether what is said goes the other way than a step's text: "I wipe from back to front", "against the grain". Where one part of it goes
+ * the right way, another part is about another step: "I rinse down to the fingertips, then I dry from the fingertips up".
+ */
 export function goesAgainst(said: readonly Token[], text: string): boolean {
   if (ALONG.test(text)) return said.some(({ word }) => word === 'against');
   if (!/\bfrom\b/.test(text)) return false;
   const wanted = wayIn(tokenize(piecesOf(text)));
-  const way = wayIn(said);
-  if (share(way.from, wanted.from)) return false;
-  return share(way.to, wanted.from) || share(way.from, wanted.to);
+  const ways = partsOf(said).map(wayIn);
+  if (ways.some((way) => share(way.from, wanted.from) || (way.from.size === 0 && share(way.to, wanted.to))))
+    return false;
+  return ways.some((way) => share(way.to, wanted.from) || share(way.from, wanted.to));
+}
+
+/** What is said between commas and other marks. */
+function partsOf(said: readonly Token[]): Token[][] {
+  const parts: Token[][] = [[]];
+  for (const token of said) {
+    parts.at(-1)!.push(token);
+    if (token.ends !== '') parts.push([]);
+  }
+  return parts;
 }

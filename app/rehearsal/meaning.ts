@@ -5,7 +5,7 @@ import { isReached } from './match.ts';
 import { mannerOf, type Manner } from './polarity.ts';
 import type { Step } from './skill.ts';
 import type { Utterance } from './utterance.ts';
-import { isFunctionWord } from './words.ts';
+import { isFunctionWord, piecesOf, tokenize } from './words.ts';
 
 /**
  * How the learned judge's word is weighed beside the rules'. The rules keep what they do best: denials that are plainly there, order,
@@ -13,14 +13,14 @@ import { isFunctionWord } from './words.ts';
  */
 
 /*
- * All chosen on dev narrations and traps that the judge then used had not learnt from (`bench:written --fold known`, 86 narrations, 484
- * traps, hard ones). With these: precision .995, recall .963, 5.4 % of traps credit something, 0.8 % a critical step.
+ * All chosen on dev narrations and traps that the judge then used had not learnt from: `bench:written --fold known` (86 narrations, 484 traps,
+ * hard ones; precision .995, recall .978, 4.3 % of traps credit something, 0.6 % a critical step) and `--fold strange --texts-only` (85, 689).
  */
 
-/** From here on the judge's word alone credits a step. At 0.5 recall gains .002 and one trap more of 484 comes through. */
-const SURE = 0.6;
-/** For a critical step. At 0.7 one more critical trap comes through, at 0.95 three of a thousand steps are lost. */
-const CRITICAL_SURE = 0.8;
+/** From here on the judge's word alone credits a step. At 0.6 unseen skills lose .009 of recall and one trap in a hundred less comes through. */
+const SURE = 0.5;
+/** For a critical step. At 0.7 two of the known fold's critical steps are credited falsely; at 0.8 one critical trap more comes through. */
+const CRITICAL_SURE = 0.95;
 /** From here on it settles what the rules found faint or only alike in sound. Between 0.3 and 0.7 little changes. */
 const AGREES = 0.5;
 const CRITICAL_AGREES = 0.8;
@@ -30,16 +30,16 @@ const CRITICAL_AGREES = 0.8;
  */
 const OBJECTS = 0.02;
 const CRITICAL_OBJECTS = 0.1;
-/** From here on a step that nothing else speaks for may have been said. */
-const POSSIBLE = 0.5;
+/** From here on a step that nothing else speaks for may have been said, and is asked about. */
+const POSSIBLE = 0.3;
 
 /**
  * Sureness from which the judge is believed although the sentence, by the rules, does not say that something is done: markers reach further
- * than what they are about ("spread those toes, I'm drying in there, I don't leave a drop"). For critical steps at 0.99 one more trap comes
- * through; without it six of a thousand steps are lost.
+ * than what they are about ("spread those toes, I'm drying in there, I don't leave a drop"). Of 43 critical steps so marked, between 0.9 and
+ * 0.998 the judge was wrong about none in the known fold and about five in the strange one, two of them above 0.98.
  */
 const DESPITE = 0.95;
-const CRITICAL_DESPITE = 0.998;
+const CRITICAL_DESPITE = 0.98;
 
 /** Kinds of steps that the judge reads: what is timed needs its start and its end, which it does not tell apart. */
 const READ: ReadonlySet<Step['evidence']['kind']> = new Set(['said', 'reading', 'counted']);
@@ -80,14 +80,16 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
     return steps
       .filter(({ id, evidence }) => READ.has(evidence.kind) && id in sure)
       .map((step) => {
-        const forbids = FORBIDS.test(step.text);
+        const denies = DENIES.test(step.text);
         const stances = [...reached].filter(
-          (stance) => !(step.plans && stance === 'begun') && !(forbids && stance === 'denied'),
+          (stance) => !(step.plans && stance === 'begun') && !(denies && stance === 'denied'),
         );
         // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
+        const keptOff = keptOffBy(step.text);
+        const mustDeny = FORBIDS.test(step.text) || sentence.some(({ stem }) => keptOff.has(stem));
         const lacks =
           step.critical &&
-          ((forbids && !reached.has('denied')) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
+          ((mustDeny && !reached.has('denied')) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
         const believed = sure[step.id]! >= (step.critical ? CRITICAL_DESPITE : DESPITE);
         const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
         const isDoubted = lacks || (stances.includes('doubted') && !(believed && !step.critical));
@@ -99,8 +101,19 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
   });
 }
 
-/** A step that asks for something not to be done is said with a denial: "do not cut the nails". */
-const FORBIDS = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
+/** What a step keeps off may be said with a denial: "smooth the stocking, so that there are no wrinkles". */
+const DENIES = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
+
+/** A step that forbids something must be: "do not cut the nails". */
+const FORBIDS = /^(?:do not|never|avoid)\b/i;
+
+/** Stems of what a step keeps off: "hot" of "use lukewarm water, never hot". Who says it without a denial says something else. */
+const keptOffBy = (text: string): ReadonlySet<string> =>
+  new Set(
+    [...text.matchAll(/\b(?:not|no|never|without|nothing|avoid)((?: [a-z]+){1,2})/gi)].flatMap(([, words]) =>
+      tokenize(piecesOf(words!)).flatMap(({ word, stem }) => (isFunctionWord(word) ? [] : [stem])),
+    ),
+  );
 
 /** What must come first is not said by what does not say so: "then the strong arm comes out of the gown". */
 const FIRST = /\b(?:first|before|start|begin)/;

@@ -1,7 +1,7 @@
 import type { Evidence } from './assessment.ts';
 import type { RehearsalEvent } from './events.ts';
 import { sentenceAt, type Hearing, type Span } from './hearing.ts';
-import { findNumbers } from './numbers.ts';
+import { findNumbers, type FoundNumber } from './numbers.ts';
 import type { Step } from './skill.ts';
 
 /**
@@ -36,9 +36,20 @@ export function readNumber(step: Step, hearing: Hearing, span: Span, evidence: E
   // What the reading cannot be ("80 breaths") takes nothing from it. What is missing from a sum of 1 does: those are
   // hearings that found no number at all.
   const impossible = number.rivals.filter((r) => !can(r.value)).reduce((sum, r) => sum + r.share, 0);
-  // "One eight, eighteen" may have been heard as "one, eight, eighty".
+  // "One eight, eighteen" says it twice; "one eight, eighty" was misheard.
   const besides = numbers.filter((n) => n.to === number.from || n.from === number.to);
-  const alone = besides.every(({ value }) => value === number.value);
+  const alone = besides.every(({ value }) => value === number.value) || isSpelled(number, numbers);
   const sure = alone && number.share >= SURE_SHARE * (1 - impossible);
   return { type: 'reading', step: step.id, value: number.value, sure, rivals, evidence };
+}
+
+/** Whether a number's own digits were said one by one just before it: "one eight, eighteen". */
+function isSpelled({ value, from }: FoundNumber, numbers: readonly FoundNumber[]): boolean {
+  const digits = String(value);
+  const before = numbers.filter((n) => n.to <= from).slice(-digits.length);
+  return (
+    digits.length > 1 &&
+    before.map((n) => n.value).join('') === digits &&
+    before.every((n, i) => (before[i + 1]?.from ?? from) - n.to <= 1)
+  );
 }

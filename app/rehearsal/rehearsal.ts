@@ -78,7 +78,19 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   const live = withoutStrayShorts(checklist, hearing, joints, found).filter(
     (c) => !isOtherWay(checklist, hearing, c),
   );
-  const counts = joints.size > 0 ? countsIn(checklist, hearing, live) : [];
+  const judged = meantIn(checklist, hearing).filter((meant) => weightOf(meant) !== null);
+  const moved = judged.filter(
+    (meant) => isMovement(meant) && weightOf(meant) === 'alone' && meant.manner !== null,
+  );
+  const counts =
+    joints.size > 0
+      ? countsIn(
+          checklist,
+          hearing,
+          live,
+          moved.map(({ span }) => span),
+        )
+      : [];
 
   /** How the steps stood before a correction; null where nothing is put right. */
   const slips = isCorrecting || corrects(own) || admits(own) ? outcomesOf(checklist, state) : null;
@@ -117,7 +129,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   };
 
   const used: number[] = [];
-  const meant = meantBeside(checklist, state, hearing, standing, counts, rank);
+  const meant = meantBeside(checklist, state, judged, standing, counts, rank);
   const inOrder: (Claim | SaidCount | Added | Placed)[] = [
     ...standing,
     ...notes,
@@ -129,8 +141,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     if ('meant' in said) {
       const place = rankSteps(checklist, now, slips)(said.meant.step.id);
       const isOpen = place < (said.isRivalled ? EARLY : SAID_BEFORE);
-      if (isOpen || said.meant.step.evidence.kind === 'counted')
-        takeMeant(checklist, now, hearing, said.meant).forEach(emit);
+      if (isOpen || isMovement(said.meant)) takeMeant(checklist, now, hearing, said.meant).forEach(emit);
       continue;
     }
     if ('at' in said && 'claim' in said) {
@@ -163,7 +174,7 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
     const doubt =
       how === 'asks' && manner !== 'done'
         ? manner
-        : doubtOf(checklist, now, hearing, second, said, slips !== null, number !== null);
+        : doubtOf(checklist, now, hearing, second, said, isCorrecting || corrects(own), number !== null);
     const read = doubt ? null : number;
     const reading = read && second ? compared(read, role.step, second) : read;
     if (role.role === 'value' && !reading) continue;
@@ -209,16 +220,17 @@ interface Placed {
   readonly at: number;
 }
 
+const isMovement = ({ step }: Meant): boolean => step.evidence.kind === 'counted';
+
 /** What the learned judge says was said where the rules found nothing of the step: not what only belongs to an explanation. */
 function meantBeside(
   checklist: Checklist,
   { credits }: State,
-  hearing: Hearing,
+  all: readonly Meant[],
   found: readonly Claim[],
   counts: readonly SaidCount[],
   rank: (target: string) => number,
 ): Placed[] {
-  const all = meantIn(checklist, hearing).filter((meant) => weightOf(meant) !== null);
   const order = (id: string): number => checklist.steps.findIndex((step) => step.id === id);
   return all.flatMap((meant) => {
     const { step, span, manner } = meant;
@@ -228,7 +240,7 @@ function meantBeside(
     const others = all.filter((m) => m !== meant && m.span.from === span.from);
     const explains = others.some((m) => m.step.plans && !(m.step.id in credits));
     if (explains && manner === 'begun') return [];
-    if (step.evidence.kind === 'counted') {
+    if (isMovement(meant)) {
       const isNamed = beside.some((c) => movementOf(checklist, c) === step.id);
       const isAgain = counts.some(({ count, at }) => count === 'again' && isInside(at));
       // Before the numbers of its sentence, which are for it.
@@ -238,7 +250,10 @@ function meantBeside(
     }
     if (beside.some((c) => c.target === step.id && mannerOf(c.stance) !== null && c.score >= CREDIT_FROM))
       return [];
-    const isRivalled = others.some((m) => m.sure > meant.sure - RIVAL && rank(m.step.id) < rank(step.id));
+    const twins = twinsOf(checklist.steps, step);
+    const isRivalled = others.some(
+      (m) => twins.includes(m.step) && m.sure > meant.sure - RIVAL && rank(m.step.id) < rank(step.id),
+    );
     const first = beside.find((c) => order(c.target) > order(step.id));
     return [{ meant: { ...meant, manner }, isRivalled, at: first ? first.from - 0.25 : span.to - 0.25 }];
   });

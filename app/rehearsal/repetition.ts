@@ -1,6 +1,6 @@
 import type { Checklist } from './checklist.ts';
 import { findCounts, type SaidCount } from './counts.ts';
-import type { Hearing } from './hearing.ts';
+import type { Hearing, Span } from './hearing.ts';
 import { CREDIT_FROM, saysIt, type Claim } from './match.ts';
 import { clauseAt } from './polarity.ts';
 import type { State } from './state.ts';
@@ -71,8 +71,15 @@ export function withoutEchoes(checklist: Checklist, { tokens }: Hearing, claims:
 /**
  * The counting words of the utterance that are about a joint being moved. A homophone must end a clause, or stand right between
  * movements: "toes up to and down to".
+ *
+ * @param meant where the learned judge is sure that a movement is said, in whatever words
  */
-export function countsIn(checklist: Checklist, hearing: Hearing, claims: readonly Claim[]): SaidCount[] {
+export function countsIn(
+  checklist: Checklist,
+  hearing: Hearing,
+  claims: readonly Claim[],
+  meant: readonly Span[],
+): SaidCount[] {
   const { tokens, carried } = hearing;
   const strangeAt = strangersAt(checklist, hearing, claims);
   const moves = movementWords(checklist, claims);
@@ -83,7 +90,9 @@ export function countsIn(checklist: Checklist, hearing: Hearing, claims: readonl
     return behind && (next.word === 'and' || moves.has(at + 1));
   };
   return findCounts(tokens, carried).filter(({ at, homophone }) =>
-    homophone ? stands(at) && strangeAt(at) === 0 : strangeAt(at) <= STRANGE_WORDS,
+    homophone
+      ? stands(at) && strangeAt(at) === 0
+      : strangeAt(at) <= STRANGE_WORDS || meant.some(({ from, to }) => at >= from && at < to),
   );
 }
 

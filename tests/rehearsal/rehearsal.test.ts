@@ -355,6 +355,14 @@ describe('respirations', () => {
     expect(marks.steps.find((s) => s.id === 'record')!.outcome).toBe('unsure');
   });
 
+  it('believes a number whose digits are said before it', () => {
+    const sure = (value: number, from: number) => ({ value, share: 0.99, from, to: from + 1, rivals: [] });
+    const line = utterance('I am writing down respirations 1, 8, 18 per minute.', 100);
+    const heard = { ...line, numbers: [sure(1, 5), sure(8, 6), sure(18, 7)] };
+    const marks = markRehearsal(breaths, interpret(breaths, BEFORE, heard).reduce(fold, BEFORE));
+    expect(marks.readings[0]).toMatchObject({ value: 18, sure: true });
+  });
+
   it('stops the count at the first of two sayings, and does not start it again by the same words', () => {
     const { events } = narrate(breaths, [
       'Starting to count now.',

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
 import { interpret } from '../../app/rehearsal/rehearsal.ts';
 import { fold } from '../../app/rehearsal/state.ts';
+import { heardClearly } from '../../app/rehearsal/utterance.ts';
 import { judged } from '../speech/judging.ts';
 import { shipped, utterance } from './narrate.ts';
 import { CORRECTIONS, creditedBy, TRAPS, withoutStep, type Correction } from './traps.ts';
@@ -48,7 +49,8 @@ describe('a slip put right while the skill is open', () => {
     const list = listOf(correction.skill);
     const missed = withoutStep(list, correction.step);
     const asked = { type: 'commanded', command: 'correct', at: 50, evidence: null } as const;
-    const [said] = await judged([utterance(correction.says, 60, 900)], list);
+    const opening = correction.after ? [heardClearly(899, 'I want to correct something.', 50)] : [];
+    const said = (await judged([...opening, utterance(correction.says, 60, 900)], list)).at(-1);
     return interpret(list, correction.after ? fold(missed, asked) : missed, said!);
   };
   const repaired = async (some: readonly Correction[]): Promise<number> => {

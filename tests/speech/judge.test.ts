@@ -9,7 +9,7 @@ import { Judge, stretchesOf } from '../../app/meaning/judge.ts';
 /** Written by models/recipe/judge/reference.py. */
 const ReferenceSchema = z.object({
   tokens: z.array(z.tuple([z.string(), z.array(z.number())])),
-  pairs: z.array(z.tuple([z.string(), z.string(), z.number()])),
+  pairs: z.array(z.tuple([z.string(), z.string(), z.string(), z.number()])),
 });
 
 let judge: Judge;
@@ -31,8 +31,8 @@ describe('the judge', () => {
   // what is left is the order of float sums.
   it('is as sure as the same network in another runtime', async () => {
     let most = 0;
-    for (const [line, step, sure] of reference.pairs)
-      most = Math.max(most, Math.abs((await judge.sureThat(line, step)) - sure));
+    for (const [before, line, step, sure] of reference.pairs)
+      most = Math.max(most, Math.abs((await judge.sureThat(line, step, before)) - sure));
     expect(reference.pairs.length).toBeGreaterThan(100);
     expect(most).toBeLessThan(0.1);
   });
@@ -44,18 +44,19 @@ describe('the judge', () => {
     ]);
     const said = await judge.judge(
       heardClearly(0, 'Giving the bubbles a good while in the gaps of my fingers.', 0),
+      '',
     );
     expect(said.judged).toHaveLength(1);
     expect(said.judged![0]).toMatchObject({ from: 0, to: 12 });
     expect(said.judged![0]!.sure['between']).toBeGreaterThan(0.8);
-    const denied = await judge.judge(heardClearly(0, 'I never got between my fingers.', 0));
+    const denied = await judge.judge(heardClearly(0, 'I never got between my fingers.', 0), '');
     expect(denied.judged![0]!.sure['between'] ?? 0).toBeLessThan(0.1);
   });
 
   it('leaves an utterance as it is where no steps are expected', async () => {
     await judge.expect([]);
     const said = heardClearly(0, 'I wet my hands.', 0);
-    expect(await judge.judge(said)).toBe(said);
+    expect(await judge.judge(said, '')).toBe(said);
   });
 
   it('refuses files that are not its own, with a message', async () => {

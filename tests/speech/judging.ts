@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { packagedFiles, readJudge } from '../../app/listening/packaged.ts';
+import { inTurn } from '../../app/meaning/inTurn.ts';
 import { Judge } from '../../app/meaning/judge.ts';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Utterance } from '../../app/rehearsal/utterance.ts';
@@ -23,15 +24,15 @@ export function judgeOf({ steps }: Pick<Checklist, 'steps'>): Pick<Judge, 'expec
   let isReady = false;
   return {
     expect: () => Promise.resolve(),
-    judge: async (utterance) => {
+    judge: async (utterance, before) => {
       if (wanted === 'none') return utterance;
       open ??= await openJudge();
       const { judge, memory } = open;
-      const key = hash(`${beside} ${utterance.text}`);
+      const key = hash(`${beside} ${before}\n${utterance.text}`);
       if (!(key in memory)) {
         if (!isReady) await judge.expect(steps);
         isReady = open.isNew = true;
-        memory[key] = (await judge.judge(utterance)).judged ?? [];
+        memory[key] = (await judge.judge(utterance, before)).judged ?? [];
       }
       return { ...utterance, judged: memory[key]! };
     },
@@ -43,9 +44,9 @@ export async function judged(
   utterances: readonly Utterance[],
   checklist: Pick<Checklist, 'steps'>,
 ): Promise<Utterance[]> {
-  const judge = judgeOf(checklist);
+  const read = inTurn(judgeOf(checklist));
   const all: Utterance[] = [];
-  for (const utterance of utterances) all.push(await judge.judge(utterance));
+  for (const utterance of utterances) all.push(await read(utterance));
   keep();
   return all;
 }

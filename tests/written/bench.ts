@@ -1,9 +1,10 @@
 import { parseArgs } from 'node:util';
 import { crc32 } from 'node:zlib';
+import { inTurn } from '../../app/meaning/inTurn.ts';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Skill } from '../../app/rehearsal/skill.ts';
-import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { heardClearly, type Utterance } from '../../app/rehearsal/utterance.ts';
 import { creditedBy, TRAPS } from '../rehearsal/traps.ts';
 import { judgeOf } from '../speech/judging.ts';
 import { loadNarrations } from '../speech/narration.ts';
@@ -116,16 +117,17 @@ function grouped<T>(all: readonly T[], keyOf: (of: T) => string): Map<string, T[
 }
 
 async function explain({ narration, truth, assessment, credits }: Written): Promise<void> {
-  const judge = judgeOf(checklistOf(narration.skill, narration.variants));
-  const sure = async (say: string, id: string): Promise<string> => {
-    const { judged } = await judge.judge(heardClearly(0, say, 0));
-    const sures = (judged ?? []).flatMap((j) => j.sure[id] ?? []);
+  const read = inTurn(judgeOf(checklistOf(narration.skill, narration.variants)));
+  const judged: Utterance[] = [];
+  for (const { say } of truth.lines) judged.push(await read(heardClearly(0, say, 0)));
+  const sure = (line: number, id: string): string => {
+    const sures = (judged[line]!.judged ?? []).flatMap((j) => j.sure[id] ?? []);
     return sures.length > 0 ? Math.max(...sures).toFixed(3) : 'far';
   };
   for (const id of credits.missed) {
-    const said: string[] = [];
-    for (const line of truth.lines)
-      if (saysOf(line).includes(id)) said.push(`${await sure(line.say, id)} “${line.say}”`);
+    const said = truth.lines.flatMap((line, at) =>
+      saysOf(line).includes(id) ? [`${sure(at, id)} “${line.say}”`] : [],
+    );
     const { outcome, note } = assessment.steps.find((step) => step.id === id)!;
     console.log(
       `missed ${narration.id} ${id} (${[outcome, note].filter(Boolean).join(', ')}): ${said.join(' ')}`,

@@ -27,7 +27,9 @@ class Line:
     says: frozenset = frozenset()
     may: frozenset = frozenset()
     #: The line before it in its narration, where the same person said it.
-    before: 'Line | None' = None
+    joins: 'Line | None' = None
+    #: What was said before it, whoever said it: its last words.
+    before: str = ''
     kind: str = 'narration'
     held_out: bool = False
     #: The narration it belongs to; empty for single lines.
@@ -76,7 +78,7 @@ def narrated(procedure, lines, known, *, kind, held_out, narration):
     """The lines of one narration; steps that were told and are critical are left open, the rules decide them."""
     critical = frozenset(step.id for step in known if step.critical)
     ids = frozenset(step.id for step in known)
-    before = None
+    joins, before = None, ''
     for line in lines:
         says = frozenset(line.get('credits', [])) | frozenset(line.get('counts', {}))
         may = frozenset(line.get('either', []))
@@ -86,9 +88,18 @@ def narrated(procedure, lines, known, *, kind, held_out, narration):
         is_other = line.get('by') == 'other'
         if is_other:
             says, may = frozenset(), frozenset()
-        told = Line(procedure, line['say'], says & ids, (may - says) & ids, before, kind, held_out, narration)
+        told = Line(procedure, line['say'], says & ids, (may - says) & ids, joins, before, kind, held_out, narration)
         yield told
-        before = None if is_other else replace(told, before=None)
+        joins = None if is_other else replace(told, joins=None)
+        before = last_words(f'{before} {told.text}')
+
+
+#: Words of what was said before that are kept; the judge reads no more tokens (FILLED_TOKENS in network.py).
+KEPT_WORDS = 24
+
+
+def last_words(text):
+    return ' '.join(text.split()[-KEPT_WORDS:])
 
 
 def whole_corpus(heard=None):
@@ -118,10 +129,8 @@ def whole_corpus(heard=None):
                 for i, says in enumerate(sayings):
                     lines.append(Line(skill, says, kind='trap', held_out=split and i % 2 == 1))
     for i, entry in enumerate(read(ROOT / 'tests/rehearsal/corrections.yaml')):
-        step = entry['step']
-        told = frozenset([step])
-        lines.append(Line(entry['skill'], entry['says'], frozenset() if entry.get('after') else told,
-                          told if entry.get('after') else frozenset(), kind='correction', held_out=i % 2 == 1))
+        before = CORRECTING[i % len(CORRECTING)] if entry.get('after') else ''
+        lines.append(corrected(entry['skill'], entry['step'], entry['says'], bool(entry.get('told')), before, i % 2 == 1))
     for path in sorted((Path(__file__).parent.parent / 'procedures').glob('*.yaml')):
         p = read(path)
         steps = [Step(step['id'], step['text']) for step in p['steps']]
@@ -132,6 +141,10 @@ def whole_corpus(heard=None):
     for path in sorted((Path(__file__).parent.parent / 'sayings').glob('*.yaml')):
         bank = read(path)
         lines += told_of(bank, skills if bank['skill'] == 'care' else corpus.procedures)
+    for path in sorted((Path(__file__).parent.parent / 'traps').glob('*.yaml')):
+        bank = read(path)
+        lines += [Line(bank['skill'], trap['say'], kind='not') for trap in bank['traps']]
+        lines += [Line(bank['skill'], told['say'], frozenset(told['credits']), before=told['before'], kind='after') for told in bank['after']]
     for procedure, steps in corpus.procedures.items():
         for step in steps:
             for says, does in said_plainly(step.text):
@@ -186,9 +199,37 @@ def told_of(bank, skills):
                 says = frozenset() if kind == 'not' or told.get('may') else frozenset(all_said)
                 may = frozenset(all_said) - says if kind == 'says' else frozenset()
                 lot = random.Random(told['say'])
+                if kind == 'not' and ADMITS.search(told['say']):
+                    for skill in having[:1]:
+                        yield from put_right(skill, step, told['say'], next(s.critical for s in skills[skill] if s.id == step), lot)
                 for skill in lot.sample(having, min(SHARED, len(having))):
                     ids = frozenset(s.id for s in skills[skill])
                     yield Line(skill, told['say'], says & ids, may & ids, kind='saying' if kind == 'says' else 'not')
+
+
+#: What asks for a correction: a slip told after it is put right.
+CORRECTING = (
+    'I want to correct something.', 'Let me correct that.', 'Wait, I need to make a correction.', 'Correction.', 'Let me fix that.',
+    'Let me go back, I left something out.', 'I have to go back and fix one thing.', 'Hang on, I made a mistake.', 'One correction, please.',
+)  # fmt: skip
+#: A slip of one's own, plainly told and nothing else.
+ADMITS = re.compile(r"^(?:oh,? |oops,? |wait,? |sorry,? )?i(?: just| also)? (?:never|forgot|skipped|missed|didn't|did not|left out)\b[^,.?!]*[.!]?$", re.I)
+
+
+def corrected(procedure, step, text, is_only_told, before, held_out=False):
+    """A slip put right: it says its step. One that is critical and was only told is left open."""
+    said = frozenset([step])
+    says, may = (frozenset(), said) if is_only_told else (said, frozenset())
+    return Line(procedure, text, says, may, before=before, kind='correction', held_out=held_out)
+
+
+def put_right(procedure, step, slip, is_critical, lot):
+    """The same words that deny a step say it where a correction was asked for, in the same breath or just before."""
+    asked = lot.choice(CORRECTING)
+    if lot.random() < 0.5:
+        yield corrected(procedure, step, slip, is_critical, asked)
+    else:
+        yield corrected(procedure, step, f'{asked} {slip}', is_critical, '')
 
 
 WORD = re.compile(r"[a-z']+")
@@ -209,7 +250,10 @@ def kept_share(said, heard):
 
 def heard_lines(path, procedures):
     opened = gzip.open(path, 'rt') if str(path).endswith('.gz') else open(path)
+    before = {}
     for row in map(json.loads, opened.read().splitlines()):
+        earlier = before.get(row['script'], '')
+        before[row['script']] = last_words(f"{earlier} {row['heard']}")
         steps = procedures.get(row['procedure'], [])
         ids, critical = frozenset(s.id for s in steps), frozenset(s.id for s in steps if s.critical)
         said = ' '.join(line['say'] for line in row['said'])
@@ -226,4 +270,4 @@ def heard_lines(path, procedures):
             turned = len(TURNING.findall(said.lower()))
             if turned and len(TURNING.findall(row['heard'].lower())) < turned:
                 continue
-        yield Line(row['procedure'], row['heard'], says & ids, (may - says) & ids, kind='heard', heard_of=row['script'].split('#')[0])
+        yield Line(row['procedure'], row['heard'], says & ids, (may - says) & ids, before=earlier, kind='heard', heard_of=row['script'].split('#')[0])

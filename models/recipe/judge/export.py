@@ -47,7 +47,7 @@ def compare(judge, path, pieces, corpus):
     gaps = []
     for line in lines:
         steps = corpus.procedures[line.procedure][:8]
-        ids, kinds = pieces.batch([pieces.sequence(line.text, s.text) for s in steps], 'cpu')
+        ids, kinds = pieces.batch([pieces.sequence(line.text, s.text, line.before) for s in steps], 'cpu')
         with torch.no_grad():
             exact = torch.sigmoid(judge(ids, kinds)[0]).numpy()
         (score,) = session.run(['score'], {'ids': ids.int().numpy(), 'kinds': kinds.int().numpy()})

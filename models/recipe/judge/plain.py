@@ -5,11 +5,16 @@ import random
 import re
 
 #: How many of each a step gives; more teach nothing new.
-SAID, NOT_SAID = 5, 2
+SAID, NOT_SAID, PUT_RIGHT = 5, 3, 2
 
 SAYINGS = (
     'I {do}.', 'Now I {do}.', 'So I {do}.', 'And then I {do}, okay.', 'I go ahead and {do}.', 'Let me {do}.', 'Next I {do}.', 'I will {do} now.',
     "I'm going to {do}.", "I'm gonna {do}.", "Now I'll {do}.", 'Here I would {do}.', "I'm {doing}.", "Now I'm {doing}.", "Okay, {doing}.", '{Doing}.',
+)  # fmt: skip
+#: A slip put right as it is told.
+MENDED = (
+    "I forgot to {do}, I'm {doing} now.", "I missed that, I'm {doing} now.", "I skipped one, so now I {do}.", 'Correction, I {do}.', 'Let me fix that: I {do}.',
+    "Oh, I didn't {do}, I'm {doing} now.", 'Let me correct that, now I {do}.', 'I left something out. I go back and {do}.',
 )  # fmt: skip
 REFUSALS = ('I do not {do}.', "I don't {do}.", "I won't {do}.", "I'm not going to {do}.", 'Here I would not {do}.')
 #: Some say that it is not done, some that it is not done now, by me, or in truth.
@@ -35,6 +40,7 @@ def said_plainly(text):
     if turned != do:
         ways += [(saying.replace('{do}', '{turned}'), False) for saying in lot.sample(SAYINGS[:11], SAID)]
     if not refused:
+        ways += [(saying, True) for saying in lot.sample(MENDED, PUT_RIGHT)]
         ways += [(saying, False) for saying in lot.sample(UNSAID, NOT_SAID)]
     for saying, does in ways:
         who = lot.choice(('the resident', 'you', 'her', 'him', 'the patient', 'my resident'))

@@ -23,9 +23,9 @@ def write(corpus, pieces, base, judge, out):
     pairs = []
     for line in [line for line in lines if line.says][::97][:60]:
         for step in corpus.procedures[line.procedure][:3]:
-            ids, kinds = pieces.batch([pieces.sequence(line.text, step.text)], 'cpu')
+            ids, kinds = pieces.batch([pieces.sequence(line.text, step.text, line.before)], 'cpu')
             (score,) = session.run(['score'], {'ids': ids.int().numpy(), 'kinds': kinds.int().numpy()})
-            pairs.append([line.text, step.text, round(float(1 / (1 + np.exp(-score[0]))), 4)])
+            pairs.append([line.before, line.text, step.text, round(float(1 / (1 + np.exp(-score[0]))), 4)])
     tokens = [[text, pieces.tokenizer.encode(text, add_special_tokens=False).ids] for text in texts]
     rows = lambda some: '[\n' + ',\n'.join(json.dumps(row, ensure_ascii=False, separators=(',', ':')) for row in some) + '\n]'
     out.write_text(f'{{"tokens":{rows(tokens)},\n"pairs":{rows(pairs)}}}\n')

@@ -5,7 +5,7 @@ import torch
 
 from .training import embed
 
-#: Steps that are judged at once, as in the card's figures; the program has come to judge 8.
+#: Steps that are judged at once, as in the program (JUDGED in app/meaning/judge.ts).
 SHOWN = 5
 THRESHOLDS = (0.3, 0.5, 0.7, 0.85, 0.95)
 
@@ -15,8 +15,8 @@ def judged(judge, pieces, corpus, lines, device, shown=SHOWN):
     """For each line {step id: probability} of its nearest steps, and whether all that it says is among them."""
     texts = sorted({s.text for line in lines for s in corpus.procedures[line.procedure]})
     at = {text: i for i, text in enumerate(texts)}
-    steps = embed(judge, pieces, texts, device)
-    said = embed(judge, pieces, [line.text for line in lines], device)
+    steps = embed(judge, pieces, [(text,) for text in texts], device)
+    said = embed(judge, pieces, [(line.text, line.before) for line in lines], device)
     chosen = []
     for i, line in enumerate(lines):
         own = corpus.procedures[line.procedure]
@@ -26,7 +26,7 @@ def judged(judge, pieces, corpus, lines, device, shown=SHOWN):
     results = [{} for _ in lines]
     for begin in range(0, len(pairs), 2048):
         some = pairs[begin : begin + 2048]
-        scores, _ = judge(*pieces.batch([pieces.sequence(lines[i].text, s.text) for i, s in some], device))
+        scores, _ = judge(*pieces.batch([pieces.sequence(lines[i].text, s.text, lines[i].before) for i, s in some], device))
         for (i, s), sure in zip(some, torch.sigmoid(scores.float()).tolist()):
             results[i][s.id] = sure
     found = [line.says <= results[i].keys() for i, line in enumerate(lines)]

@@ -2,11 +2,14 @@
 import math
 import random
 import time
+from collections import defaultdict
 from copy import deepcopy
 from dataclasses import dataclass, replace
 
 import torch
 from torch.nn import functional as F
+
+from .data import last_words
 
 
 @dataclass(frozen=True)
@@ -34,8 +37,8 @@ def nearness(judge, pieces, corpus, lines, device):
     with torch.no_grad():
         texts = [s.text for steps in corpus.procedures.values() for s in steps]
         at = {text: i for i, text in enumerate(texts)}
-        steps = embed(judge, pieces, texts, device)
-        said = embed(judge, pieces, [line.text for line in lines], device)
+        steps = embed(judge, pieces, [(text,) for text in texts], device)
+        said = embed(judge, pieces, [(line.text,) for line in lines], device)
         near = []
         for i, line in enumerate(lines):
             own = torch.tensor([at[s.text] for s in corpus.procedures[line.procedure]], device=device)
@@ -44,11 +47,11 @@ def nearness(judge, pieces, corpus, lines, device):
 
 
 def embed(judge, pieces, texts, device):
-    """Embeddings of texts, one row each."""
+    """Embeddings of texts, one row each; a text stands alone, `(text,)`, or after what was said before, `(text, before)`."""
     judge.eval()
     rows = []
     for at in range(0, len(texts), 512):
-        rows.append(judge(*pieces.batch([pieces.sequence(t) for t in texts[at : at + 512]], device))[1])
+        rows.append(judge(*pieces.batch([pieces.sequence(text, None, *before) for text, *before in texts[at : at + 512]], device))[1])
     return torch.cat(rows)
 
 
@@ -73,6 +76,10 @@ def train(judge, pieces, corpus, plan, device, log=print):
     judge = judge.to(device)
     lines = [line for line in corpus.lines if not line.held_out]
     examples = list(zip(lines, nearness(judge, pieces, corpus, lines, device)))
+    talk = defaultdict(lambda: [''])
+    for line in lines:
+        if line.narration:
+            talk[line.procedure].append(last_words(f'{line.before} {line.text}'))
     turns = math.ceil(len(examples) / plan.size)
     optimiser = torch.optim.AdamW(judge.parameters(), lr=plan.rate, weight_decay=0.01)
     schedule = torch.optim.lr_scheduler.OneCycleLR(
@@ -84,11 +91,12 @@ def train(judge, pieces, corpus, plan, device, log=print):
         began, sums = time.time(), [torch.zeros((), device=device) for _ in range(2)]
         judge.train()
         for at, some in enumerate(batches(examples, plan.size, rng)):
-            sequences, truth = [], []
+            sequences, truth, arrived = [], [], []
             for told, near in some:
-                line = as_it_arrives(told, plan.joined, rng)
+                line = as_it_arrives(told, plan.joined, talk[told.procedure], rng)
+                arrived.append(line)
                 shown = choose(line, corpus.procedures[line.procedure], near, plan.most_steps, rng)
-                sequences += [pieces.sequence(line.text, s.text) for s in shown]
+                sequences += [pieces.sequence(line.text, s.text, line.before) for s in shown]
                 truth += [float(s.id in line.says) for s in shown]
             with torch.autocast(device_type=device, dtype=torch.bfloat16):
                 scores, _ = judge(*pieces.batch(sequences, device))
@@ -96,7 +104,7 @@ def train(judge, pieces, corpus, plan, device, log=print):
                     scores.float(), torch.tensor(truth, device=device), pos_weight=weight
                 )
                 finds = plan.find and at % plan.find_every == 0
-                finding = find_loss(judge, pieces, corpus, some, rng, device) if finds else loss * 0
+                finding = find_loss(judge, pieces, corpus, arrived, rng, device) if finds else loss * 0
             optimiser.zero_grad()
             (loss + plan.find * plan.find_every * finding).backward()
             torch.nn.utils.clip_grad_norm_(judge.parameters(), 1.0)
@@ -114,11 +122,21 @@ def train(judge, pieces, corpus, plan, device, log=print):
 TOGETHER = 24
 
 
-def as_it_arrives(line, share, rng):
-    """A line as it may arrive: joined with the one before it, or without its punctuation."""
-    if line.before and rng.random() < share and len(f'{line.before.text} {line.text}'.split()) <= TOGETHER:
-        says = line.says | line.before.says
-        line = replace(line, text=f'{line.before.text} {line.text}', says=says, may=(line.may | line.before.may) - says)
+#: Share of lines that follow what was said before; the others open a rehearsal, or are tried by themselves.
+FOLLOWS = 0.7
+#: Kinds of lines that say nothing, or the contrary, without what was said before.
+LEANING = ('correction', 'after')
+
+
+def as_it_arrives(line, share, talk, rng):
+    """A line as it may arrive: joined with the one before it, without its punctuation, after this or that; a single line may come after
+    anything that is said in such a procedure (`talk`)."""
+    first = line.joins
+    if first and rng.random() < share and len(f'{first.text} {line.text}'.split()) <= TOGETHER:
+        says, may = line.says | first.says, line.may | first.may
+        line = replace(line, text=f'{first.text} {line.text}', says=says, may=may - says, before=first.before)
+    follows = line.kind in LEANING or rng.random() < FOLLOWS
+    line = replace(line, before=(line.before or rng.choice(talk)) if follows else '')
     if rng.random() < 0.1:
         line = replace(line, text=line.text.replace(',', '').rstrip('.'))
     return line
@@ -136,9 +154,9 @@ def batches(examples, size, rng):
             yield alike[at : at + size]
 
 
-def find_loss(judge, pieces, corpus, some, rng, device):
+def find_loss(judge, pieces, corpus, lines, rng, device):
     """The embedding of a line must be nearer to that of a step it says than to the procedure's others."""
-    saying = [(line, rng.choice(sorted(line.says))) for line, _ in some if line.says]
+    saying = [(line, rng.choice(sorted(line.says))) for line in lines if line.says]
     if not saying:
         return torch.zeros((), device=device)
     place, texts = {}, []
@@ -155,7 +173,7 @@ def find_loss(judge, pieces, corpus, some, rng, device):
     ]
     shut[[i for i, _ in open_to], [k for _, k in open_to]] = False
     want = torch.tensor([place[line.procedure, target] for line, target in saying], device=device)
-    _, lines = judge(*pieces.batch([pieces.sequence(line.text) for line, _ in saying], device))
+    _, said = judge(*pieces.batch([pieces.sequence(line.text, before=line.before) for line, _ in saying], device))
     _, steps = judge(*pieces.batch(texts, device))
-    near = (lines.float() @ steps.float().T * 20).masked_fill(shut.to(device), -1e4)
+    near = (said.float() @ steps.float().T * 20).masked_fill(shut.to(device), -1e4)
     return F.cross_entropy(near, want)

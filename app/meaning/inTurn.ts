@@ -1,0 +1,15 @@
+import type { Utterance } from '../rehearsal/utterance.ts';
+import type { Judge } from './judge.ts';
+
+/** Words that are remembered; the judge reads no more of what was said before. */
+const REMEMBERED = 24;
+
+/** Has the judge read utterances as they follow each other, each after what was said before it. */
+export function inTurn(judge: Pick<Judge, 'judge'>): (utterance: Utterance) => Promise<Utterance> {
+  let before = '';
+  return async (utterance) => {
+    const judged = await judge.judge(utterance, before);
+    before = `${before} ${utterance.text}`.split(/\s+/).slice(-REMEMBERED).join(' ').trim();
+    return judged;
+  };
+}
