@@ -238,7 +238,7 @@ function meantBeside(
     const isInside = (at: number): boolean => at >= span.from && at < span.to;
     const beside = found.filter((c) => c.from < span.to && c.to > span.from);
     const others = all.filter((m) => m !== meant && m.span.from === span.from);
-    const explains = others.some((m) => m.step.plans && !(m.step.id in credits));
+    const explains = others.some((m) => m.step.plans && weightOf(m) === 'alone' && !(m.step.id in credits));
     if (explains && manner === 'begun') return [];
     if (isMovement(meant)) {
       const isNamed = beside.some((c) => movementOf(checklist, c) === step.id);

@@ -86,7 +86,7 @@ export async function creditedBy(
 /** The state of a rehearsal in which every other step has been said. */
 export function withoutStep({ steps }: Checklist, step: string): State {
   return steps
-    .filter(({ id, evidence }) => id !== step && evidence.kind === 'said')
+    .filter(({ id, evidence }) => id !== step && (evidence.kind === 'said' || evidence.kind === 'reading'))
     .reduce<State>((state, { id }, i) => {
       const evidence = { utterance: i, text: id, start: i, end: i + 0.5, score: 1 };
       return fold(state, { type: 'credited', step: id, evidence });
