@@ -19,7 +19,7 @@ it('a new skill of fifteen steps credits most of what strangers say and hardly a
   for (const narration of narrations) marked.push(await markWritten(narration, checklist));
   const { recall, wrong, critical } = scored(marked);
   expect(critical).toEqual([]);
-  expect(wrong.length).toBeLessThanOrEqual(1);
+  expect(wrong.length).toBeLessThanOrEqual(2);
   // A little below what was measured when it was written.
   expect(recall).toBeGreaterThanOrEqual(0.85);
 }, 120_000);
