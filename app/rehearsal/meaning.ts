@@ -5,7 +5,7 @@ import { isReached } from './match.ts';
 import { mannerOf, type Manner } from './polarity.ts';
 import type { Step } from './skill.ts';
 import type { Utterance } from './utterance.ts';
-import { isFunctionWord, piecesOf, tokenize } from './words.ts';
+import { isFunctionWord, piecesOf, tokenize, type Token } from './words.ts';
 
 /**
  * How the learned judge's word is weighed beside the rules'. The rules keep what they do best: denials that are plainly there, order,
@@ -85,11 +85,10 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
           (stance) => !(step.plans && stance === 'begun') && !(denies && stance === 'denied'),
         );
         // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
-        const keptOff = keptOffBy(step.text);
-        const mustDeny = FORBIDS.test(step.text) || sentence.some(({ stem }) => keptOff.has(stem));
         const lacks =
           step.critical &&
-          ((mustDeny && !reached.has('denied')) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
+          ((!reached.has('denied') && mustDeny(step.text, sentence)) ||
+            (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
         const believed = sure[step.id]! >= (step.critical ? CRITICAL_DESPITE : DESPITE);
         const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
         const isDoubted = lacks || (stances.includes('doubted') && !(believed && !step.critical));
@@ -106,6 +105,12 @@ const DENIES = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
 
 /** A step that forbids something must be: "do not cut the nails". */
 const FORBIDS = /^(?:do not|never|avoid)\b/i;
+
+/** Whether a sentence may say a step of this text only with a denial. */
+function mustDeny(text: string, sentence: readonly Token[]): boolean {
+  const keptOff = keptOffBy(text);
+  return FORBIDS.test(text) || sentence.some(({ stem }) => keptOff.has(stem));
+}
 
 /** Stems of what a step keeps off: "hot" of "use lukewarm water, never hot". Who says it without a denial says something else. */
 const keptOffBy = (text: string): ReadonlySet<string> =>

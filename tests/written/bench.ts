@@ -1,12 +1,11 @@
 import { parseArgs } from 'node:util';
 import { crc32 } from 'node:zlib';
-import { inTurn } from '../../app/meaning/inTurn.ts';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Skill } from '../../app/rehearsal/skill.ts';
-import { heardClearly, type Utterance } from '../../app/rehearsal/utterance.ts';
+import { heardClearly } from '../../app/rehearsal/utterance.ts';
 import { creditedBy, TRAPS } from '../rehearsal/traps.ts';
-import { judgeOf } from '../speech/judging.ts';
+import { judged } from '../speech/judging.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { linesDuring, saysOf, scoreClocks, scoreNumbers } from '../speech/score.ts';
 import { percent, ratio, table } from '../speech/table.ts';
@@ -117,11 +116,10 @@ function grouped<T>(all: readonly T[], keyOf: (of: T) => string): Map<string, T[
 }
 
 async function explain({ narration, truth, assessment, credits }: Written): Promise<void> {
-  const read = inTurn(judgeOf(checklistOf(narration.skill, narration.variants)));
-  const judged: Utterance[] = [];
-  for (const { say } of truth.lines) judged.push(await read(heardClearly(0, say, 0)));
+  const said = truth.lines.map(({ say }) => heardClearly(0, say, 0));
+  const read = await judged(said, checklistOf(narration.skill, narration.variants));
   const sure = (line: number, id: string): string => {
-    const sures = (judged[line]!.judged ?? []).flatMap((j) => j.sure[id] ?? []);
+    const sures = (read[line]!.judged ?? []).flatMap((j) => j.sure[id] ?? []);
     return sures.length > 0 ? Math.max(...sures).toFixed(3) : 'far';
   };
   for (const id of credits.missed) {
