@@ -55,7 +55,7 @@ Speaks the narrations, hears them through the real chain, and prints how well th
   --limit N           at most so many narrations
   --verbose           list every missed and false credit with what was said and what was heard
   --recognised-cache  mark the utterances kept from before, whichever version heard them: seconds instead of minutes
-  --no-baseline       leave out fuse.js alone, which takes as long as the rest
+  --no-baseline       leave out greedy text and fuse.js alone on it, which take as long as the rest
   --marks-only        leave out unrelated speech, human recordings, memory
   --against ID        skills that unrelated sound is marked against (may be repeated); all by default, which takes hours
 
@@ -117,7 +117,10 @@ if (library.faults.length > 0) throw new Error(JSON.stringify(library.faults, nu
 const options = readOptions();
 const ears = new Map<Listening, Ear>();
 for (const engine of options.engines)
-  ears.set(engine, await Ear.open(library.lexicon, { trustStale: options.trustStale, engine }));
+  ears.set(
+    engine,
+    await Ear.open(library.lexicon, { trustStale: options.trustStale, baseline: options.baseline, engine }),
+  );
 const progress = new Map(
   options.engines.map((engine) => [engine, { done: 0, audio: 0, processing: 0, stale: 0 }]),
 );
@@ -495,7 +498,9 @@ function report(): void {
           noise,
           String(group.length),
           percent(wordErrorRate(group.map((r) => r.words).reduce(addErrors, NO_ERRORS))),
-          percent(wordErrorRate(group.map((r) => r.plainWords).reduce(addErrors, NO_ERRORS))),
+          options.baseline
+            ? percent(wordErrorRate(group.map((r) => r.plainWords).reduce(addErrors, NO_ERRORS)))
+            : '–',
           ratio(precision),
           ratio(recall),
           ratio(f1),
@@ -622,7 +627,7 @@ function report(): void {
   for (const human of humans) {
     console.log(
       `\nPeople, ${human.engine} (LibriVox and cards of pocketsphinx-testdata, ${human.seconds.toFixed(0)} s, ${human.biased.words} words): ` +
-        `WER ${percent(wordErrorRate(human.biased))}, greedy ${percent(wordErrorRate(human.plain))}`,
+        `WER ${percent(wordErrorRate(human.biased))}, greedy ${options.baseline ? percent(wordErrorRate(human.plain)) : '–'}`,
     );
   }
   for (const [engine, { audio, processing, stale }] of progress) {

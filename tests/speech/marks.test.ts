@@ -49,7 +49,6 @@ async function hear(id: string, voice: VoiceId, snr: number | null) {
 
 describe('a narration heard by the real chain', () => {
   it.each([
-    ['hw-03-formal-pedal', 'joe', null, 0.9],
     // Said in near future and "would": .89 clean and .83 beside a tap when it was written.
     ['hw-71-near-future-line-cook', 'joe', null, 0.8],
     ['hw-71-near-future-line-cook', 'joe', 10, 0.7],

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/records/library.ts';
-import { makeChecklist } from '../../app/rehearsal/checklist.ts';
+import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
 import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';
 
 const [narrations, negatives, library] = await Promise.all([
@@ -9,8 +9,15 @@ const [narrations, negatives, library] = await Promise.all([
   openLibrary(),
 ]);
 
-function stepsOf({ skill, variants }: Pick<Narration, 'skill' | 'variants'>) {
-  return makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules, variants);
+const checklists = new Map<string, Checklist>();
+
+function stepsOf({ skill, variants }: Pick<Narration, 'skill' | 'variants'>): Checklist {
+  const key = `${skill} ${JSON.stringify(variants)}`;
+  const made =
+    checklists.get(key) ??
+    makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules, variants);
+  checklists.set(key, made);
+  return made;
 }
 
 /** Line at which each step is said first and last, whether or not it is worth a credit in the end. */

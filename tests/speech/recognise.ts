@@ -31,18 +31,26 @@ const RecognisedSchema = z.object({
   utterances: z.array(UtteranceSchema),
   /** Answers to `pinpoint`, by the utterance's id and the words wanted. */
   pinpoints: z.record(z.string(), UtteranceSchema),
-  /** The same stretches of speech decoded greedily and without phrases, for the baseline. */
-  greedy: z.array(z.string()),
+  /** The same stretches of speech decoded greedily and without phrases, where a baseline was wanted. */
+  greedy: z.array(z.string()).optional(),
 });
 type Recognised = z.infer<typeof RecognisedSchema>;
 
 export interface Marked {
   readonly assessment: Assessment;
+  /** What was heard without search and phrases; empty where no baseline is wanted. */
   readonly greedy: readonly string[];
   /** Seconds spent in the chain just now; null when the utterances came from the cache. */
   readonly processingSeconds: number | null;
   /** Whether the utterances came from a listener or vocabulary that has changed since. */
   readonly stale: boolean;
+}
+
+interface EarOptions {
+  /** Take any utterances kept for a sound, even if another version or vocabulary heard them. */
+  readonly trustStale: boolean;
+  /** Decode greedily and without phrases as well, which costs a third more. */
+  readonly baseline: boolean;
 }
 
 /** What was heard of a sound, and whether it was just now. */
@@ -62,10 +70,10 @@ class EngineEar {
     private readonly listener: Listener,
     /** Decodes greedily and without phrases; null for an engine that does so anyway. */
     private readonly plain: SpeechModel | null,
-    private readonly trustStale: boolean,
+    private readonly options: EarOptions,
   ) {}
 
-  static async open(engine: Engine, trustStale: boolean): Promise<EngineEar> {
+  static async open(engine: Engine, options: EarOptions): Promise<EngineEar> {
     const model = await loadModel(engine);
     const { detector, kaldi } = packagedFiles();
     let ear: EngineEar | undefined = undefined as EngineEar | undefined;
@@ -74,8 +82,8 @@ class EngineEar {
       detector: readFileSync(detector),
       onEvent: (event) => ear?.sink(event),
     });
-    const plain = model.engine === 'moonshine' ? await SpeechModel.open(model) : null;
-    ear = new EngineEar(engine, model.id, listener, plain, trustStale);
+    const plain = model.engine === 'moonshine' && options.baseline ? await SpeechModel.open(model) : null;
+    ear = new EngineEar(engine, model.id, listener, plain, options);
     return ear;
   }
 
@@ -93,7 +101,9 @@ class EngineEar {
     const file = path.join(CACHE, 'recognised', name);
     const kept = await read(file);
     const stale = kept !== null && (kept.listening !== listening || kept.vocabulary !== vocabulary);
-    if (kept && !again && (!stale || this.trustStale)) return { recognised: kept, fresh: false, stale };
+    const isWhole = !this.options.baseline || kept?.greedy !== undefined;
+    if (kept && !again && (this.options.trustStale || (!stale && isWhole)))
+      return { recognised: kept, fresh: false, stale };
 
     const utterances: Utterance[] = [];
     const pinpoints: Record<string, Utterance> = {};
@@ -124,7 +134,6 @@ class EngineEar {
     // A recogniser in trouble gives a table that looks well and means nothing.
     const trouble = warnings.find((warning) => warning.startsWith('Some sound could not be recognised'));
     if (trouble) throw new Error(trouble);
-    const greedyTexts = await this.decodePlainly(samples, utterances);
     const recognised = {
       listening,
       vocabulary,
@@ -132,7 +141,7 @@ class EngineEar {
       processingSeconds,
       utterances,
       pinpoints,
-      greedy: greedyTexts,
+      ...(this.options.baseline && { greedy: await this.decodePlainly(samples, utterances) }),
     };
     await mkdir(path.dirname(file), { recursive: true });
     await writeFile(`${file}.part`, JSON.stringify(recognised));
@@ -201,20 +210,24 @@ export class Ear {
   private constructor(
     private readonly engines: readonly EngineEar[],
     private readonly lexicon: Lexicon,
-    private readonly trustStale: boolean,
+    private readonly options: EarOptions,
     /** Milliseconds it took to read and open the listener's models. */
     readonly loadMilliseconds: number,
   ) {}
 
-  /** @param trustStale take any utterances kept for a sound, even if another version or vocabulary heard them */
   static async open(
     lexicon: Lexicon,
-    { trustStale = false, engine = USUAL }: { trustStale?: boolean; engine?: Listening } = {},
+    {
+      engine = USUAL,
+      trustStale = false,
+      baseline = false,
+    }: Partial<EarOptions> & { engine?: Listening } = {},
   ): Promise<Ear> {
     const began = performance.now();
+    const options = { trustStale, baseline };
     const engines: EngineEar[] = [];
-    for (const each of enginesOf(engine)) engines.push(await EngineEar.open(each, trustStale));
-    return new Ear(engines, lexicon, trustStale, performance.now() - began);
+    for (const each of enginesOf(engine)) engines.push(await EngineEar.open(each, options));
+    return new Ear(engines, lexicon, options, performance.now() - began);
   }
 
   /** Listens to a whole recording and marks it against the checklist. */
@@ -227,7 +240,7 @@ export class Ear {
     };
     const heard = await hear(false);
     const marked = await this.replay(heard, samples, checklist);
-    if (marked.complete || this.trustStale || heard.every(({ fresh }) => fresh)) return marked;
+    if (marked.complete || this.options.trustStale || heard.every(({ fresh }) => fresh)) return marked;
     return this.replay(await hear(true), samples, checklist);
   }
 
@@ -258,7 +271,7 @@ export class Ear {
     });
     return {
       assessment: { ...assessment, processingSeconds: processing },
-      greedy: settled.greedy,
+      greedy: settled.greedy ?? [],
       processingSeconds: heard.every(({ fresh }) => fresh) ? processing : null,
       stale: heard.some(({ stale }) => stale),
       complete: !replays.some(({ lacking }) => lacking),
