@@ -1,6 +1,6 @@
 import { defineConfig } from 'vitest/config';
 
-/** What keeps the recogniser or the judge busy for minutes. `npm test` runs it beside the browser tests, which mostly wait for sound. */
+/** What keeps the recogniser busy for minutes. `npm test` runs it, and the modules before it, beside the browser tests, which mostly wait for sound. */
 const LONG = [
   'tests/speech/**/*.test.ts',
   'tests/written/**/*.test.ts',

@@ -2,6 +2,7 @@
 // each test is one, and so is each check of the sources as a whole.
 import { spawn, spawnSync } from 'node:child_process';
 import { mkdirSync, readFileSync, rmSync } from 'node:fs';
+import { setPriority } from 'node:os';
 import { fileURLToPath } from 'node:url';
 
 const root = fileURLToPath(new URL('..', import.meta.url));
@@ -19,15 +20,21 @@ function check(name, program, args) {
   return passed;
 }
 
+/** What waits for nothing lets the browser tests go first, which hear live sound: they start all at once. */
+function inTheBackground(program, args, stdio) {
+  const child = spawn(program, args, { cwd: root, stdio });
+  if (child.pid !== undefined) setPriority(child.pid, 10);
+  return child;
+}
+
 /** Checks side by side, each one's output in one piece: together they take as long as the slowest. */
 function checkTogether(checks) {
   return Promise.all(
     checks.map(
       ([name, ...args]) =>
         new Promise((done) => {
-          const child = spawn('npx', args, { cwd: root, stdio: ['ignore', 'pipe', 'pipe'] });
-          const said = [];
-          for (const stream of [child.stdout, child.stderr]) stream.on('data', (data) => said.push(data));
+          const child = inTheBackground('npx', args, ['ignore', 'pipe', 'pipe']);
+          const said = gather(child);
           child.on('error', (error) => said.push(Buffer.from(error.message)));
           child.on('close', (code) => {
             count[code === 0 ? 'passed' : 'failed']++;
@@ -39,28 +46,33 @@ function checkTogether(checks) {
   );
 }
 
-/** Runs some of vitest's projects and counts their tests. What runs beside another says its piece at the end. */
-function test(projects, inOnePiece) {
+/** Runs some of vitest's projects and counts their tests. What runs in the background says its piece at the end. */
+function test(projects, inBackground) {
   const report = `.cache/vitest-${projects}.json`;
   mkdirSync(new URL('../.cache', import.meta.url), { recursive: true });
   rmSync(new URL(`../${report}`, import.meta.url), { force: true });
   console.log(`\n== tests: ${projects}`);
   const args = ['vitest', 'run', `--project=${projects}`, '--reporter=default', '--reporter=json'];
+  args.push(`--outputFile.json=${report}`);
   return new Promise((done) => {
-    const child = spawn('npx', [...args, `--outputFile.json=${report}`], {
-      cwd: root,
-      stdio: ['ignore', inOnePiece ? 'pipe' : 'inherit', inOnePiece ? 'pipe' : 'inherit'],
-    });
-    const said = [];
-    for (const stream of inOnePiece ? [child.stdout, child.stderr] : [])
-      stream.on('data', (data) => said.push(data));
+    const child = inBackground
+      ? inTheBackground('npx', args, ['ignore', 'pipe', 'pipe'])
+      : spawn('npx', args, { cwd: root, stdio: ['ignore', 'inherit', 'inherit'] });
+    const said = gather(child);
     child.on('error', (error) => said.push(Buffer.from(error.message)));
     child.on('close', (code) => {
-      if (inOnePiece) console.log(`\n== tests: ${projects}\n${Buffer.concat(said)}`);
+      if (inBackground) console.log(`\n== tests: ${projects}\n${Buffer.concat(said)}`);
       countTests(report, code === 0);
       done();
     });
   });
+}
+
+/** What a process says, as it comes. */
+function gather({ stdout, stderr }) {
+  const said = [];
+  for (const stream of [stdout, stderr]) stream?.on('data', (data) => said.push(data));
+  return said;
 }
 
 function countTests(report, passed) {
@@ -82,13 +94,18 @@ function countTests(report, passed) {
 }
 
 if (check('set-up', process.execPath, ['tests/setup.mjs'])) {
-  await checkTogether([
-    ['types', 'tsc', '--noEmit'],
-    ['lint', 'eslint', '.'],
-    ['format', 'prettier', '--check', '.'],
+  await Promise.all([
+    test('browser', false),
+    (async () => {
+      await checkTogether([
+        ['types', 'tsc', '--noEmit'],
+        ['lint', 'eslint', '.'],
+        ['format', 'prettier', '--check', '.'],
+      ]);
+      await test('modules', true);
+      await test('long', true);
+    })(),
   ]);
-  await test('modules', false);
-  await Promise.all([test('browser', false), test('long', true)]);
 }
 
 const skipped = count.skipped > 0 ? `, ${count.skipped} skipped` : '';

@@ -101,15 +101,7 @@ export class Judge {
    */
   async judge(utterance: Utterance, before: string): Promise<Utterance> {
     if (this.steps.length === 0) return utterance;
-    const words = piecesOf(utterance.text);
-    const judged: Judged[] = [];
-    for (const { from, to } of stretchesOf(words))
-      judged.push({
-        from,
-        to,
-        sure: await this.sureOf(words.slice(from, to).join(' '), [before, ...words.slice(0, from)].join(' ')),
-      });
-    return { ...utterance, judged };
+    return judgeStretches(utterance, before, (said, earlier) => this.sureOf(said, earlier));
   }
 
   /** How sure it is, 0–1, that a sentence says each of the steps nearest to it. */
@@ -168,6 +160,21 @@ export class Judge {
     const row = (data: Int32Array): ort.Tensor => new ort.Tensor('int32', data, [1, data.length]);
     return floats(await this.session.run({ ids: row(ids), kinds: row(kinds) }, [wanted]), wanted);
   }
+}
+
+/** An utterance with how sure it is of each of its stretches. */
+export async function judgeStretches(
+  utterance: Utterance,
+  before: string,
+  sureOf: Judge['sureOf'],
+): Promise<Utterance> {
+  const words = piecesOf(utterance.text);
+  const judged: Judged[] = [];
+  for (const { from, to } of stretchesOf(words)) {
+    const sure = await sureOf(words.slice(from, to).join(' '), [before, ...words.slice(0, from)].join(' '));
+    judged.push({ from, to, sure });
+  }
+  return { ...utterance, judged };
 }
 
 /** Sentences that hold a word of content, as stretches of a text's words; short ones that follow each other are one stretch. */

@@ -5,7 +5,7 @@ import { findCommand } from '../../app/rehearsal/commands.ts';
 import { hasReading } from '../../app/rehearsal/form.ts';
 import { playNarration } from '../../app/rehearsal/narration.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
-import { judged } from '../speech/judging.ts';
+import { judged } from '../written/judging.ts';
 import { PERSONAL_CARE } from '../../app/rehearsal/skill.ts';
 
 /** The skills that come with the program, as a whole. */
@@ -96,11 +96,7 @@ describe('the library of skills', () => {
     expect(said.filter((line) => findCommand(line))).toEqual([]);
   });
 
-  // The first and the last of each skill; `sinkside skills test` plays all, which takes the judge minutes.
-  const played = narrations.filter(
-    ({ skill }, i) => narrations[i - 1]?.skill !== skill || narrations[i + 1]?.skill !== skill,
-  );
-  it.each(played.map((narration) => [narration.file.slice(SHIPPED_SKILLS.length), narration] as const))(
+  it.each(narrations.map((narration) => [narration.file.slice(SHIPPED_SKILLS.length), narration] as const))(
     '%s gets its marks',
     async (_file, narration) => {
       const skill = library.skills.get(narration.skill)!;

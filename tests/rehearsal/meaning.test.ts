@@ -6,7 +6,7 @@ import { RulesSchema } from '../../app/rehearsal/skill.ts';
 import { parseSkill } from '../../app/rehearsal/skillFile.ts';
 import { BEFORE } from '../../app/rehearsal/state.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
-import { judged } from '../speech/judging.ts';
+import { judged } from '../written/judging.ts';
 
 /** Steps without a single cue, but for the first: what is credited here is credited by their texts. */
 const SKILL = `

@@ -7,7 +7,7 @@ import { interpret } from '../../app/rehearsal/rehearsal.ts';
 import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
 import { BEFORE } from '../../app/rehearsal/state.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
-import { judged } from '../speech/judging.ts';
+import { judged } from '../written/judging.ts';
 import { narrate, shipped } from './narrate.ts';
 
 /**

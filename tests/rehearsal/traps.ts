@@ -4,7 +4,8 @@ import { z } from 'zod';
 import { BEFORE, fold, type State } from '../../app/rehearsal/state.ts';
 import { interpret } from '../../app/rehearsal/rehearsal.ts';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import { judged } from '../speech/judging.ts';
+import { heardClearly, type Utterance } from '../../app/rehearsal/utterance.ts';
+import { judged } from '../written/judging.ts';
 import { utterance } from './narrate.ts';
 
 /**
@@ -65,6 +66,12 @@ export const CORRECTIONS = z
   .parse(read('corrections.yaml'))
   .map((correction, i) => ({ ...correction, heldOut: i % 2 === 1 }));
 export type Correction = (typeof CORRECTIONS)[number];
+
+/** What is said, with the words before it that open a correction. */
+export const saidIn = ({ after, says }: Correction): Utterance[] => [
+  ...(after ? [heardClearly(899, 'I want to correct something.', 50)] : []),
+  utterance(says, 60, 900),
+];
 
 /** The steps that a saying credits, starts or counts, by the rules and the learned judge together. */
 export async function creditedBy(

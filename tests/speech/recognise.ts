@@ -18,7 +18,7 @@ import type { Lexicon } from '../../app/rehearsal/skill.ts';
 import { UtteranceSchema, type Utterance } from '../../app/rehearsal/utterance.ts';
 import { enginesOf, USUAL, type Engine, type Listening } from '../../app/records/choice.ts';
 import { loadModel } from '../../models/load.ts';
-import { judged } from './judging.ts';
+import { judged } from '../written/judging.ts';
 import { inPieces } from './sound.ts';
 import { CACHE } from './voices.ts';
 

@@ -5,7 +5,7 @@ import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts'
 import type { Skill } from '../../app/rehearsal/skill.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
 import { creditedBy, TRAPS } from '../rehearsal/traps.ts';
-import { judged } from '../speech/judging.ts';
+import { judged } from './judging.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { linesDuring, saysOf, scoreClocks, scoreNumbers } from '../speech/score.ts';
 import { percent, ratio, table } from '../speech/table.ts';

@@ -2,34 +2,42 @@ import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist } from '../../app/rehearsal/checklist.ts';
 import { loadNarrations } from '../speech/narration.ts';
-import { markWritten, scored } from './written.ts';
+import { markWritten, scored, type Written } from './written.ts';
 
 /**
- * Every skill against a stranger who never heard of its examples, as an exact transcript, by the rules and the learned judge: the
- * narrations numbered 86, held out and in words far from the steps' on purpose. `npm run bench:written` marks all.
+ * Every skill against strangers who never saw its examples, as exact transcripts, by the rules and the learned judge: all narrations that
+ * were held out. `npm run bench:written -- --split held-out` prints the figures.
  */
 const [library, narrations] = await Promise.all([openLibrary(), loadNarrations()]);
-const strangers = narrations.filter(({ id, split }) => split === 'held-out' && /-86-/.test(id));
-
-/** Recall that each skill must reach; below what was measured, so that a step back shows. */
-const LEAST = 0.8;
+const strangers = narrations.filter(({ split }) => split === 'held-out');
 
 describe('strangers, as written', () => {
+  const all: Written[] = [];
+
+  // Floors below what was measured, so that a step back shows: the least of them is .896, the most false credits 2.
   it.each([...library.skills.values()].map((skill) => [skill.id, skill] as const))(
     '%s credits most of what they say and hardly anything else',
     async (id, skill) => {
       const own = strangers.filter((narration) => narration.skill === id);
-      expect(own).toHaveLength(1);
+      expect(own.length).toBeGreaterThanOrEqual(3);
       const marked = [];
       for (const narration of own) {
         const checklist = makeChecklist(skill, library.lexicon, library.rules, narration.variants);
         marked.push(await markWritten(narration, checklist));
       }
+      all.push(...marked);
       const { recall, wrong, critical } = scored(marked);
       expect(critical).toEqual([]);
-      expect(wrong.length).toBeLessThanOrEqual(1);
-      expect(recall).toBeGreaterThanOrEqual(LEAST);
+      expect(wrong.length).toBeLessThanOrEqual(2);
+      expect(recall).toBeGreaterThanOrEqual(0.87);
     },
-    60_000,
+    120_000,
   );
+
+  it('all skills together credit nearly all of it', () => {
+    const { precision, recall } = scored(all);
+    expect(all).toHaveLength(strangers.length);
+    expect(precision).toBeGreaterThanOrEqual(0.99);
+    expect(recall).toBeGreaterThanOrEqual(0.95);
+  });
 });

@@ -2,7 +2,7 @@ import { assessTranscript } from '../../app/listening/assess.ts';
 import type { Assessment } from '../../app/rehearsal/assessment.ts';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
-import { judgeOf, keep } from '../speech/judging.ts';
+import { judgeOf, keep } from './judging.ts';
 import type { Narration } from '../speech/narration.ts';
 import { place, type Truth } from '../speech/place.ts';
 import { expectedMarks, rates, scoreCredits, type CreditScore } from '../speech/score.ts';

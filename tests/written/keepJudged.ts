@@ -1,0 +1,35 @@
+import { fileURLToPath } from 'node:url';
+import { openLibrary, readNarrations, type Library } from '../../app/records/library.ts';
+import { makeChecklist } from '../../app/rehearsal/checklist.ts';
+import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { CORRECTIONS, creditedBy, saidIn, TRAPS } from '../rehearsal/traps.ts';
+import { loadNarrations } from '../speech/narration.ts';
+import { judged, keepForAll } from './judging.ts';
+import { markWritten } from './written.ts';
+
+/**
+ * `npm run keep:judged`: asks the judge all that the everyday tests ask it, some 8,000 sentences and a quarter of an hour, and keeps its
+ * verdicts in the repository. Wanted after the network, the way it is asked, or a step's text has changed; what is missing is asked in the
+ * tests, which then take as much longer.
+ */
+const library = await openLibrary();
+const listOf = ({ skills, lexicon, rules }: Library, id: string, variants = {}) =>
+  makeChecklist(skills.get(id)!, lexicon, rules, variants);
+
+for (const { skill, variants, says } of await readNarrations()) {
+  const lines = says.flatMap((line, id) => (typeof line === 'string' ? [heardClearly(id, line, 0)] : []));
+  await judged(lines, listOf(library, skill, variants));
+}
+for (const narration of await loadNarrations())
+  if (narration.split === 'held-out')
+    await markWritten(narration, listOf(library, narration.skill, narration.variants));
+for (const { skill, says } of TRAPS) await creditedBy(listOf(library, skill), says);
+for (const correction of CORRECTIONS) await judged(saidIn(correction), listOf(library, correction.skill));
+
+const folder = fileURLToPath(new URL('newSkill', import.meta.url));
+const added = await openLibrary(folder);
+for (const narration of await loadNarrations(`${folder}/said`))
+  await markWritten(narration, listOf(added, narration.skill));
+
+console.log(`${keepForAll()} verdicts are kept.`);
+process.exit(0);
