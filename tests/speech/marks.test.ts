@@ -49,8 +49,8 @@ async function hear(id: string, voice: VoiceId, snr: number | null) {
 
 describe('a narration heard by the real chain', () => {
   it.each([
-    // Said in near future and "would": .83 when it was written. Clean speech is in the tests below.
-    ['hw-71-near-future-line-cook', 'joe', 10, 0.7],
+    // Said in near future and "would". Clean speech is in the tests below.
+    ['hw-74-near-future-trucker', 'joe', 10, 0.7],
   ] as const)(
     '%s by %s at %s dB: credits what is said and nothing else',
     async (id, voice, snr, least) => {
@@ -95,10 +95,10 @@ describe('a narration heard by the real chain', () => {
 });
 
 describe('talk that is no rehearsal', () => {
-  it.each(['hand-washing', 'respirations'])(
-    'credits no critical step of %s',
-    async (skill) => {
-      const checklist = makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules);
+  it(
+    'credits no critical step',
+    async () => {
+      const checklist = makeChecklist(library.skills.get('hand-washing')!, library.lexicon, library.rules);
       const talk = (await loadNegatives()).find((n) => n.id === 'about-the-trade')!;
       const { samples } = await synthesize(asScript(talk), 'joe');
       const { assessment } = await ear.mark(samples, checklist);

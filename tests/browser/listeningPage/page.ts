@@ -70,7 +70,8 @@ const page: ListeningPage = {
           partials: true,
           onEvent,
         };
-        const inner = await createWorkerListener(worker, options, onLost, 3000);
+        // On a busy machine a good worker may be slow to answer, and must not be taken for a dead one.
+        const inner = await createWorkerListener(worker, options, onLost, 6000);
         return { listener: inner, close: () => worker.terminate() };
       },
       (event) => events.push(event),
