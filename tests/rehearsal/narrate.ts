@@ -11,8 +11,16 @@ const WORD = 0.35;
 
 const library = await openLibrary();
 
-export function shipped(skill: string, variants: Record<string, string> = {}): Checklist {
-  return makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules, variants);
+const checklists = new Map<string, Checklist>();
+
+/** The checklist of a skill that comes with the program, made once. */
+export function shipped(skill: string, variants: Readonly<Record<string, string>> = {}): Checklist {
+  const key = JSON.stringify([skill, variants]);
+  const list =
+    checklists.get(key) ??
+    makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules, variants);
+  checklists.set(key, list);
+  return list;
 }
 
 /** An utterance as a perfect recogniser would hand it over. */

@@ -84,14 +84,14 @@ describe('the shipped skills', () => {
       const stray: string[] = [];
       for (const variants of id === 'hand-washing' ? [{ tap: 'lever' }, { tap: 'pedal' }] : [{}]) {
         const list = shipped(id, variants);
+        const creditedBy = (says: readonly (string | number)[]): string[] =>
+          narrate(list, says).events.flatMap((e) => (e.type === 'credited' ? [e.step] : []));
         for (const s of list.steps.filter((each) => each.evidence.kind === 'said')) {
+          const twins = list.steps.filter((t) => t.cues?.some((each) => s.cues!.includes(each)));
+          const isCredited = (credited: readonly string[]): boolean =>
+            twins.some(({ id: twin }) => credited.includes(twin));
           for (const cue of s.cues!) {
             for (const wording of wordingsOf(cue, lexicon).filter((_, k) => k % 6 === 0)) {
-              const creditedBy = (says: readonly (string | number)[]): string[] =>
-                narrate(list, says).events.flatMap((e) => (e.type === 'credited' ? [e.step] : []));
-              const twins = list.steps.filter((t) => t.cues?.some((each) => s.cues!.includes(each)));
-              const isCredited = (credited: readonly string[]): boolean =>
-                twins.some(({ id: twin }) => credited.includes(twin));
               if (isCredited(creditedBy([wording]))) continue;
               // Where a step before it is said in the same words, it is this one's turn the next time.
               const credited = creditedBy([wording, 5, wording, 5, wording]);

@@ -1,17 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import type { Checklist } from '../../app/rehearsal/checklist.ts';
 import { interpret } from '../../app/rehearsal/rehearsal.ts';
 import { fold } from '../../app/rehearsal/state.ts';
 import { judged } from '../written/judging.ts';
 import { shipped } from './narrate.ts';
 import { CORRECTIONS, creditedBy, saidIn, TRAPS, withoutStep, type Correction } from './traps.ts';
-
-const lists = new Map<string, Checklist>();
-function listOf(skill: string): Checklist {
-  const list = lists.get(skill) ?? shipped(skill);
-  lists.set(skill, list);
-  return list;
-}
 
 describe('sayings that have a step’s words and must credit nothing', () => {
   // Floors a little above what was measured (DEVELOPERS.md), so that a step back shows.
@@ -24,7 +16,7 @@ describe('sayings that have a step’s words and must credit nothing', () => {
       const part = TRAPS.filter((trap) => trap.heldOut === heldOut);
       const found = [];
       for (const { skill, says } of part) {
-        const list = listOf(skill);
+        const list = shipped(skill);
         const credited = await creditedBy(list, says);
         found.push({
           credited,
@@ -42,7 +34,7 @@ describe('sayings that have a step’s words and must credit nothing', () => {
 
 describe('a slip put right while the skill is open', () => {
   const led = async (correction: Correction) => {
-    const list = listOf(correction.skill);
+    const list = shipped(correction.skill);
     const missed = withoutStep(list, correction.step);
     const asked = { type: 'commanded', command: 'correct', at: 50, evidence: null } as const;
     const said = (await judged(saidIn(correction), list)).at(-1);

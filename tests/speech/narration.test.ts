@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/records/library.ts';
-import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
+import type { Checklist } from '../../app/rehearsal/checklist.ts';
+import { shipped } from '../rehearsal/narrate.ts';
 import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';
 
 const [narrations, negatives, library] = await Promise.all([
@@ -9,16 +10,8 @@ const [narrations, negatives, library] = await Promise.all([
   openLibrary(),
 ]);
 
-const checklists = new Map<string, Checklist>();
-
-function stepsOf({ skill, variants }: Pick<Narration, 'skill' | 'variants'>): Checklist {
-  const key = `${skill} ${JSON.stringify(variants)}`;
-  const made =
-    checklists.get(key) ??
-    makeChecklist(library.skills.get(skill)!, library.lexicon, library.rules, variants);
-  checklists.set(key, made);
-  return made;
-}
+const stepsOf = ({ skill, variants }: Pick<Narration, 'skill' | 'variants'>): Checklist =>
+  shipped(skill, variants);
 
 /** Line at which each step is said first and last, whether or not it is worth a credit in the end. */
 function sayings({ lines }: Narration): Map<string, { first: number; last: number }> {

@@ -1,7 +1,8 @@
 import { fileURLToPath } from 'node:url';
-import { openLibrary, readNarrations, type Library } from '../../app/records/library.ts';
+import { openLibrary, readNarrations } from '../../app/records/library.ts';
 import { makeChecklist } from '../../app/rehearsal/checklist.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { shipped } from '../rehearsal/narrate.ts';
 import { CORRECTIONS, creditedBy, saidIn, TRAPS } from '../rehearsal/traps.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { judged, keepForAll } from './judging.ts';
@@ -12,24 +13,20 @@ import { markWritten } from './written.ts';
  * verdicts in the repository. Wanted after the network, the way it is asked, or a step's text has changed; what is missing is asked in the
  * tests, which then take as much longer.
  */
-const library = await openLibrary();
-const listOf = ({ skills, lexicon, rules }: Library, id: string, variants = {}) =>
-  makeChecklist(skills.get(id)!, lexicon, rules, variants);
-
 for (const { skill, variants, says } of await readNarrations()) {
   const lines = says.flatMap((line, id) => (typeof line === 'string' ? [heardClearly(id, line, 0)] : []));
-  await judged(lines, listOf(library, skill, variants));
+  await judged(lines, shipped(skill, variants));
 }
 for (const narration of await loadNarrations())
   if (narration.split === 'held-out')
-    await markWritten(narration, listOf(library, narration.skill, narration.variants));
-for (const { skill, says } of TRAPS) await creditedBy(listOf(library, skill), says);
-for (const correction of CORRECTIONS) await judged(saidIn(correction), listOf(library, correction.skill));
+    await markWritten(narration, shipped(narration.skill, narration.variants));
+for (const { skill, says } of TRAPS) await creditedBy(shipped(skill), says);
+for (const correction of CORRECTIONS) await judged(saidIn(correction), shipped(correction.skill));
 
 const folder = fileURLToPath(new URL('newSkill', import.meta.url));
-const added = await openLibrary(folder);
+const { skills, lexicon, rules } = await openLibrary(folder);
 for (const narration of await loadNarrations(`${folder}/said`))
-  await markWritten(narration, listOf(added, narration.skill));
+  await markWritten(narration, makeChecklist(skills.get(narration.skill)!, lexicon, rules));
 
 console.log(`${keepForAll()} verdicts are kept.`);
 process.exit(0);
