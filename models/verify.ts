@@ -6,6 +6,9 @@ import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
 import { isShipped, type Model, type ModelFile } from './catalog.ts';
 
+/** What comes with the program lies here, each model's own files in a folder of its id. */
+export const SHIPPED_MODELS = fileURLToPath(new URL('.', import.meta.url));
+
 /** The folder models are placed in: SINKSIDE_MODELS, else models/installed of the project. */
 export function modelsHome(): string {
   return process.env['SINKSIDE_MODELS'] ?? fileURLToPath(new URL('./installed', import.meta.url));
@@ -13,9 +16,7 @@ export function modelsHome(): string {
 
 /** The folder of a model's files. */
 export function modelFolder(model: Model, home: string): string {
-  return isShipped(model)
-    ? fileURLToPath(new URL(`./${model.id}`, import.meta.url))
-    : path.join(home, model.id);
+  return path.join(isShipped(model) ? SHIPPED_MODELS : home, model.id);
 }
 
 /** Name of the file, beside a model's own, that keeps what was recorded of those the catalogue has no digest of. */

@@ -2,8 +2,8 @@ import { copyFile, cp, readdir, stat } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type * as Vite from 'vite';
-import { catalog, isShipped } from '../../models/catalog.ts';
-import { modelFolder } from '../../models/verify.ts';
+import { catalog, hasOwnFiles } from '../../models/catalog.ts';
+import { SHIPPED_MODELS } from '../../models/verify.ts';
 import { packagedFiles } from '../listening/packaged.ts';
 import type { ExitCode, Io } from './io.ts';
 
@@ -85,8 +85,8 @@ export async function buildDesktop(io: Pick<Io, 'err'>): Promise<void> {
       for (const file of Object.values(packagedFiles()))
         await copyFile(file, path.join(outDir, path.basename(file)));
       // Beside the built code, as in the project they are beside the code that looks for them.
-      for (const model of catalog().filter(isShipped))
-        await cp(modelFolder(model, ''), path.join(outDir, model.id), { recursive: true });
+      for (const { id } of catalog().filter(hasOwnFiles))
+        await cp(path.join(SHIPPED_MODELS, id), path.join(outDir, id), { recursive: true });
     }
   }
 }
