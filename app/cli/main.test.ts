@@ -39,7 +39,8 @@ describe('sinkside', () => {
     [['constructor']],
     [['models']],
     [['models', 'list', 'more']],
-    [['models', 'get']],
+    [['models', 'get', DEFAULT_MODEL, 'more']],
+    [['models', 'remove']],
     [['models', 'list', '--fast']],
   ])('used wrongly, as %j, shows how it is used and ends with 2', async (args) => {
     const { code, out, err } = await call(...args);
@@ -76,7 +77,9 @@ describe('sinkside', () => {
 
 describe('sinkside models', () => {
   it('lists, verifies and removes', async () => {
-    expect((await call('models', 'list')).out).toContain(`MIT: not installed`);
+    const { out } = await call('models', 'list');
+    expect(out.match(/^(\S+) .*: not installed, the default$/m)?.[1]).toBe(DEFAULT_MODEL);
+    expect(out.match(/the default$/gm)?.length).toBe(1);
     expect(await call('models', 'verify')).toMatchObject({ code: 4 });
     expect(await call('models', 'verify', DEFAULT_MODEL)).toMatchObject({
       code: 4,
@@ -95,11 +98,14 @@ describe('sinkside models', () => {
     expect((await call('models', 'remove', DEFAULT_MODEL)).out).toContain('was not installed');
   });
 
-  it.each([false, true])(
-    'that cannot be got ends with 4 and what to do by hand (terminal: %s)',
-    async (isTerminal) => {
+  it.each([
+    [false, ['get', DEFAULT_MODEL]],
+    [true, ['get']],
+  ])(
+    'that cannot be got ends with 4 and what to do by hand (terminal: %s, as %j)',
+    async (isTerminal, args) => {
       const { io, said } = listening(isTerminal);
-      const code = await runModels(['get', DEFAULT_MODEL], io, (report) => ({
+      const code = await runModels(args, io, (report) => ({
         fetch: () => Promise.reject(new TypeError('fetch failed', { cause: { code: 'ENOTFOUND' } })),
         run: async () => ({ code: null, output: '' }),
         report,

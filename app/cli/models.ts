@@ -1,6 +1,14 @@
 import { parseArgs } from 'node:util';
 import { SingleBar } from 'cli-progress';
-import { catalog, findModel, isShipped, modelBytes, type Model } from '../../models/catalog.ts';
+import {
+  catalog,
+  DEFAULT_MODEL,
+  differenceOf,
+  findModel,
+  isShipped,
+  modelBytes,
+  type Model,
+} from '../../models/catalog.ts';
 import {
   InstallFailed,
   installModel,
@@ -13,11 +21,12 @@ import { modelsHome, verifyModel } from '../../models/verify.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside models list
-       sinkside models get ID
+       sinkside models get [ID]
        sinkside models verify [ID]
        sinkside models remove ID
 
 Speech models: what there is, getting one, checking its files, taking it away.
+Where no ID is given, "get" gets the default, which "list" names, and "verify" checks all.
 They lie in models/installed, or in the folder that SINKSIDE_MODELS names.
 
 Exit codes: 0 done, 2 wrong usage, 4 a model is missing, damaged, or could not be had.
@@ -29,7 +38,8 @@ export async function run(
   io: Io,
   effects: (report: InstallEffects['report']) => InstallEffects = realEffects,
 ): Promise<ExitCode> {
-  const [verb, id, ...rest] = parseArgs({ args, allowPositionals: true, options: {} }).positionals;
+  const [verb, named, ...rest] = parseArgs({ args, allowPositionals: true, options: {} }).positionals;
+  const id = named ?? (verb === 'get' ? DEFAULT_MODEL : undefined);
   if (verb === 'list' && id === undefined) return list(io);
   if (verb === 'verify' && id === undefined) return verify(catalog(), io);
   if (id === undefined || rest.length > 0 || !['get', 'verify', 'remove'].includes(verb!)) {
@@ -51,8 +61,12 @@ async function list(io: Io): Promise<ExitCode> {
     const { state } = await verifyModel(model, modelsHome());
     const about = model.files.some(({ sha256 }) => sha256 === null) ? 'about ' : '';
     const size = `${(modelBytes(model) / 1e6).toFixed(1)} MB`;
+    const usual = model.id === DEFAULT_MODEL ? ', the default' : '';
+    const difference = differenceOf(model);
     io.out(
-      `${model.id}  ${model.engine}, ${model.language}, ${about}${size}, ${model.licence}: ${state}\n  ${model.note}\n`,
+      `${model.id}  ${model.engine}, ${model.language}, ${about}${size}, ${model.licence}: ${state}${usual}\n` +
+        `  ${model.note}\n` +
+        (difference ? `  Made from ${difference.base}: ${difference.madeBy}.\n` : ''),
     );
   }
   return 0;
