@@ -5,7 +5,7 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
 import { unzipSync } from 'fflate';
-import { DEFAULT_MODEL, findModel } from '../../models/catalog.ts';
+import { catalog } from '../../models/catalog.ts';
 import { CACHE } from './voices.ts';
 
 /** People speaking about other things: what is credited of it is credited falsely. */
@@ -69,8 +69,10 @@ async function fromWheel(): Promise<HumanClip[]> {
 }
 
 async function findWheel(folder: string): Promise<string> {
-  const source = findModel(DEFAULT_MODEL)?.sources.find((s) => s.kind === 'wheel');
-  if (!source) throw new Error(`${DEFAULT_MODEL} comes in no wheel any more`);
+  const source = catalog()
+    .flatMap(({ sources }) => sources)
+    .find((each) => each.kind === 'wheel');
+  if (!source) throw new Error('no model comes in a wheel any more');
   const wheelIn = async (): Promise<string | undefined> =>
     (await readdir(folder)).find((name) => name.endsWith('.whl'));
   if (!(await wheelIn())) {
