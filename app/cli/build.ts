@@ -57,7 +57,9 @@ export async function buildScreens(io: Pick<Io, 'err'>): Promise<void> {
 
 /** Builds the Electron shell, likewise: each entry is one file that needs no package beside it. */
 export async function buildDesktop(io: Pick<Io, 'err'>): Promise<void> {
-  if (!(await isStale(DESKTOP_MAIN, ['app', 'models/catalog.json', 'package-lock.json'].map(inRoot)))) return;
+  const models = (await readdir(inRoot('models'))).filter((name) => /(?<!\.test)\.(ts|json)$/.test(name));
+  const sources = ['app', ...models.map((name) => `models/${name}`), 'package-lock.json'];
+  if (!(await isStale(DESKTOP_MAIN, sources.map(inRoot)))) return;
   io.err('Building the Electron shell into dist/desktop …\n');
   const { build } = await vite();
   const entries = [

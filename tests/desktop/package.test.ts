@@ -20,7 +20,7 @@ import { afterAll, describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
 import { z } from 'zod';
 import { buildDesktop, DESKTOP_MAIN, RENDERER } from '../../app/cli/build.ts';
-import { catalog } from '../../models/catalog.ts';
+import { catalog, differenceOf } from '../../models/catalog.ts';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const source: unknown = parse(readFileSync(path.join(ROOT, 'electron-builder.yml'), 'utf8'));
@@ -115,6 +115,9 @@ describe('electron-builder.yml', () => {
     for (const model of catalog()) {
       for (const file of model.files)
         expect(isPacked(`models/installed/${model.id}/${file.path}`)).toBe(false);
+      // The build copies what comes with the program there, where the built code looks for it.
+      const difference = differenceOf(model);
+      if (difference) expect(isPacked(`dist/desktop/${model.id}/${difference.file}`)).toBe(true);
     }
     for (const file of [
       'node_modules/zod/index.js',
