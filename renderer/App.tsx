@@ -87,7 +87,7 @@ async function askAll(): Promise<Known> {
 }
 
 function modelFor(settings: Settings, models: readonly ModelStanding[]): ModelStanding | null {
-  const wanted = modelsOf(models, chosenOf(settings, models));
+  const wanted = modelsOf(settings, models, chosenOf(settings, models));
   return wanted.find(({ installed }) => installed !== 'installed') ?? wanted[0] ?? null;
 }
 
@@ -109,7 +109,7 @@ export function App() {
         setTrouble(null);
         // Opened beforehand, the model is ready when the rehearsal is to begin.
         if (all.model?.installed === 'installed')
-          openChoice(chosenOf(all.settings, all.models), all.models).catch(() => undefined);
+          openChoice(chosenOf(all.settings, all.models), all.settings, all.models).catch(() => undefined);
       }, fail),
     [fail],
   );

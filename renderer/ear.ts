@@ -27,31 +27,54 @@ export interface Ear {
 }
 
 /**
- * The model an engine listens with: the first of its models that is here, one for people's voices before others, or else the
- * first; null where it has none.
+ * The model an engine listens with: of its models that are here the one that is set, or else the first, one for people's voices
+ * before others; the first of all where none is here, and null where it has none.
  */
-export function modelOf(models: readonly ModelStanding[], engine: Engine): ModelStanding | null {
+export function modelOf(
+  { model: wanted }: Settings,
+  models: readonly ModelStanding[],
+  engine: Engine,
+): ModelStanding | null {
   const own = models.filter((model) => model.engine === engine);
   const here = own.filter(({ installed }) => installed === 'installed');
-  return here.find(({ forPeople }) => forPeople) ?? here[0] ?? own[0] ?? null;
+  return (
+    here.find(({ id }) => id === wanted) ??
+    here.find(({ forPeople }) => forPeople) ??
+    here[0] ??
+    own[0] ??
+    null
+  );
 }
 
 /** The models that a choice listens with. */
-export const modelsOf = (models: readonly ModelStanding[], choice: Listening): ModelStanding[] =>
-  enginesOf(choice).flatMap((engine) => modelOf(models, engine) ?? []);
+export const modelsOf = (
+  settings: Settings,
+  models: readonly ModelStanding[],
+  choice: Listening,
+): ModelStanding[] => enginesOf(choice).flatMap((engine) => modelOf(settings, models, engine) ?? []);
 
 /** A choice with its models, as records name it. */
-export const nameOf = (models: readonly ModelStanding[], choice: Listening): string =>
-  `${choice}/${modelsOf(models, choice)
+export const nameOf = (settings: Settings, models: readonly ModelStanding[], choice: Listening): string =>
+  `${choice}/${modelsOf(settings, models, choice)
     .map(({ id }) => id)
     .join('+')}`;
 
-/** What did best on this machine. */
-export function bestHere({ trials }: Settings, models: readonly ModelStanding[]): Best {
-  const usable = LISTENING.filter((choice) =>
-    modelsOf(models, choice).every(({ installed, forPeople }) => installed === 'installed' && forPeople),
+/** The models that the user may choose between: those here for people's voices whose engine has more than one of them. */
+export function rivalModels(models: readonly ModelStanding[]): ModelStanding[] {
+  const usable = models.filter(({ installed, forPeople }) => installed === 'installed' && forPeople);
+  return usable.filter(({ id, engine }) =>
+    usable.some((other) => other.engine === engine && other.id !== id),
   );
-  return bestOf(trials, new Map(usable.map((choice) => [choice, nameOf(models, choice)])));
+}
+
+/** What did best on this machine. */
+export function bestHere(settings: Settings, models: readonly ModelStanding[]): Best {
+  const usable = LISTENING.filter((choice) =>
+    modelsOf(settings, models, choice).every(
+      ({ installed, forPeople }) => installed === 'installed' && forPeople,
+    ),
+  );
+  return bestOf(settings.trials, new Map(usable.map((choice) => [choice, nameOf(settings, models, choice)])));
 }
 
 /** What listens: what the user chose, or what did best. */
@@ -67,15 +90,19 @@ let opened: { readonly name: string; readonly ear: Promise<Ear> } | null = null;
  */
 export async function openEar(settings: Settings): Promise<Ear> {
   const models = await api.models();
-  return openChoice(chosenOf(settings, models), models);
+  return openChoice(chosenOf(settings, models), settings, models);
 }
 
 /** The same for a choice. A failure is forgotten, so that the next call tries again. */
-export function openChoice(choice: Listening, models: readonly ModelStanding[]): Promise<Ear> {
-  const name = nameOf(models, choice);
+export function openChoice(
+  choice: Listening,
+  settings: Settings,
+  models: readonly ModelStanding[],
+): Promise<Ear> {
+  const name = nameOf(settings, models, choice);
   if (opened?.name !== name) {
     const before = opened;
-    const ear = openListener(choice, models);
+    const ear = openListener(choice, settings, models);
     opened = { name, ear };
     void before?.ear.then((old) => old.close()).catch(() => undefined);
     ear.catch(() => {
@@ -85,12 +112,18 @@ export function openChoice(choice: Listening, models: readonly ModelStanding[]):
   return opened!.ear;
 }
 
-async function openListener(choice: Listening, models: readonly ModelStanding[]): Promise<Ear> {
+async function openListener(
+  choice: Listening,
+  settings: Settings,
+  models: readonly ModelStanding[],
+): Promise<Ear> {
   const ear = { onEvent: (() => undefined) as Ear['onEvent'] };
   const onEvent = (event: ListenerEvent): void => ear.onEvent(event);
   const parts: RevivingListener[] = [];
   const open = async (engine: Engine, how: Part, told: typeof onEvent): Promise<Listener> => {
-    const part = await openRevived(engine, models, how, told);
+    const model = modelOf(settings, models, engine);
+    if (!model) throw new Error(`There is no model for the engine ${engine}.`);
+    const part = await openRevived(model, how, told);
     parts.push(part);
     return part;
   };
@@ -103,7 +136,7 @@ async function openListener(choice: Listening, models: readonly ModelStanding[])
       )
     : await open(settled!, { partials: true, judged: true }, onEvent);
   const close = (): void => parts.forEach((part) => part.close());
-  return Object.assign(ear, { name: nameOf(models, choice), listener, close });
+  return Object.assign(ear, { name: nameOf(settings, models, choice), listener, close });
 }
 
 /** What an engine does beside another: whether it tells of speech that goes on, and whether its utterances are judged. */
@@ -113,21 +146,18 @@ interface Part {
 }
 
 async function openRevived(
-  engine: Engine,
-  models: readonly ModelStanding[],
+  model: ModelStanding,
   { partials, judged }: Part,
   told: (event: ListenerEvent) => void,
 ): Promise<RevivingListener> {
-  const model = modelOf(models, engine);
-  if (!model) throw new Error(`There is no model for the engine ${engine}.`);
   return RevivingListener.open(async (onEvent, onLost) => {
     // Fetched for each worker: it keeps what it is given.
     const [files, detector, judge] = await Promise.all([
-      filesOf(engine, model),
+      filesOf(model),
       api.modelFile('detector', 'silero_vad_v5.onnx'),
       judged ? judgeFiles() : null,
     ]);
-    const worker = startListenWorker(engine);
+    const worker = startListenWorker(model.engine);
     const close = (): void => worker.terminate();
     return createWorkerListener(
       worker,
@@ -151,7 +181,7 @@ async function judgeFiles(): Promise<JudgeFiles> {
   return { network, tokenizer };
 }
 
-async function filesOf(engine: Engine, { id, files }: ModelStanding): Promise<EngineModel> {
+async function filesOf({ engine, id, files }: ModelStanding): Promise<EngineModel> {
   if (engine === 'vosk') {
     const [archive, runtime] = await Promise.all([
       api.modelFile(id, files[0]!),

@@ -1,5 +1,8 @@
 import { describe, expect, it } from 'vitest';
+import type { ModelStanding } from '../app/host/api.ts';
+import { DEFAULT_SETTINGS } from '../app/records/settings.ts';
 import { readMessage } from './api.ts';
+import { modelOf, nameOf, rivalModels } from './ear.ts';
 import { afterProgress, type Getting } from './parts/ModelGetter.tsx';
 import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble } from './troubles.ts';
 import type { Spoken } from '../app/rehearsal/state.ts';
@@ -44,6 +47,48 @@ describe('getting the model', () => {
 
   it('passes over messages it does not know', () => {
     expect(readMessage('data: {"type":"later"}')).toBeNull();
+  });
+});
+
+describe('the model that listens', () => {
+  const standing = (id: string, changes: Partial<ModelStanding> = {}): ModelStanding => ({
+    id,
+    engine: 'moonshine',
+    installed: 'installed',
+    bytes: 1,
+    licence: 'MIT',
+    note: '',
+    forPeople: true,
+    message: '',
+    files: [],
+    ...changes,
+  });
+  const trial = standing('trial', { forPeople: false });
+  const absent = standing('absent', { installed: 'missing' });
+  const streaming = standing('streaming', { engine: 'vosk' });
+  const models = [absent, trial, standing('usual'), standing('other'), streaming];
+  const withModel = (model: string | null) => ({ ...DEFAULT_SETTINGS, model });
+  const idOf = (model: string | null, among = models): string | undefined =>
+    modelOf(withModel(model), among, 'moonshine')?.id;
+
+  it('is the first that is here and for people, unless another is set and here', () => {
+    expect(idOf(null)).toBe('usual');
+    expect(idOf('other')).toBe('other');
+    expect(idOf('absent')).toBe('usual');
+    expect(idOf('taken out of the catalogue')).toBe('usual');
+    expect(idOf('streaming')).toBe('usual');
+    expect(idOf(null, [trial, absent])).toBe('trial');
+    expect(idOf(null, [absent])).toBe('absent');
+    expect(idOf(null, [streaming])).toBeUndefined();
+  });
+
+  it('is in the name that records and trials have', () => {
+    expect(nameOf(withModel('other'), models, 'both')).toBe('both/other+streaming');
+  });
+
+  it('can be chosen where an engine has several to choose from', () => {
+    expect(rivalModels(models).map(({ id }) => id)).toEqual(['usual', 'other']);
+    expect(rivalModels([standing('usual'), trial, absent, streaming])).toEqual([]);
   });
 });
 

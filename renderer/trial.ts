@@ -1,4 +1,4 @@
-import type { Library, ModelStanding } from '../app/host/api.ts';
+import type { Library, ModelStanding, Settings } from '../app/host/api.ts';
 import { tryListener } from '../app/listening/trial.ts';
 import type { Listening, Trial } from '../app/records/choice.ts';
 import { makeChecklist, vocabularyOf } from '../app/rehearsal/checklist.ts';
@@ -17,6 +17,7 @@ const MEMORY_WITHIN = 30_000;
 export async function runTrial(
   choice: Listening,
   library: Library,
+  settings: Settings,
   models: readonly ModelStanding[],
   signal: AbortSignal,
   onProgress: (share: number) => void,
@@ -25,7 +26,7 @@ export async function runTrial(
   const skill = library.skills.find(({ id }) => id === demo.skill);
   if (!skill) throw new Error(`The skill "${demo.skill}", which the built-in narration is of, is not here.`);
   const checklist = makeChecklist(skill, library.lexicon, library.rules, {});
-  const ear = await openChoice(choice, models);
+  const ear = await openChoice(choice, settings, models);
   try {
     const score = await tryListener({
       listener: ear.listener,
@@ -40,7 +41,13 @@ export async function runTrial(
       signal,
     });
     const bytes = await memoryInUse();
-    return { listening: choice, name: nameOf(models, choice), at: new Date().toISOString(), ...score, bytes };
+    return {
+      listening: choice,
+      name: nameOf(settings, models, choice),
+      at: new Date().toISOString(),
+      ...score,
+      bytes,
+    };
   } finally {
     ear.onEvent = () => undefined;
   }

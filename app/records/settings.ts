@@ -16,6 +16,8 @@ export const SettingsSchema = z.object({
   style: z.enum(['coach', 'silent']).default('coach'),
   /** What listens; null for whatever did best on this machine. */
   engine: z.enum(LISTENING).nullable().default(null),
+  /** Id of the model that its engine listens with, where it is here; null for the usual one. */
+  model: z.string().nullable().default(null),
   /** How each choice did here, the latest of each. */
   trials: z.array(TrialSchema).default([]),
   /** Device id of the microphone; null for the browser's own choice. */

@@ -2,7 +2,7 @@ import { useEffect, useRef, useState } from 'react';
 import type { Library, ModelStanding, Settings } from '../../app/host/api.ts';
 import { LISTENING, type Listening as Choice, type Trial } from '../../app/records/choice.ts';
 import { messageOf } from '../../app/rehearsal/faults.ts';
-import { bestHere, chosenOf, modelsOf, nameOf } from '../ear.ts';
+import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels } from '../ear.ts';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
 import { runTrial } from '../trial.ts';
@@ -46,11 +46,13 @@ export function Listening({
   useEffect(() => () => abort.current.abort(), []);
 
   const isHere = (choice: Choice): boolean =>
-    modelsOf(models, choice).every(({ installed }) => installed === 'installed');
+    modelsOf(settings, models, choice).every(({ installed }) => installed === 'installed');
   const best = bestHere(settings, models);
   const chosen = chosenOf(settings, models);
   const trialOf = (choice: Choice): Trial | undefined =>
-    settings.trials.find((trial) => trial.listening === choice && trial.name === nameOf(models, choice));
+    settings.trials.find(
+      (trial) => trial.listening === choice && trial.name === nameOf(settings, models, choice),
+    );
 
   const measure = async (): Promise<void> => {
     const { signal } = (abort.current = new AbortController());
@@ -61,7 +63,7 @@ export function Listening({
       for (const [i, choice] of choices.entries()) {
         const left = choices.slice(i);
         setRunning({ choices: left, share: 0 });
-        const trial = await runTrial(choice, library, models, signal, (share) =>
+        const trial = await runTrial(choice, library, settings, models, signal, (share) =>
           setRunning({ choices: left, share }),
         );
         trials = [...trials.filter(({ listening }) => listening !== choice), trial];
@@ -96,7 +98,7 @@ export function Listening({
         </label>
         {LISTENING.map((choice) => {
           const [title, text] = TITLES[choice];
-          const own = modelsOf(models, choice);
+          const own = modelsOf(settings, models, choice);
           const trial = trialOf(choice);
           return (
             <label key={choice} className="card">
@@ -128,6 +130,8 @@ export function Listening({
           );
         })}
       </fieldset>
+
+      <ModelChoice settings={settings} models={models} onSettings={onSettings} />
 
       <section className="check" aria-label="Measuring" aria-live="polite">
         {running ? (
@@ -169,6 +173,54 @@ export function Listening({
         </button>
       </div>
     </main>
+  );
+}
+
+/** Which of several models for one engine listens; nothing where each engine has one at most. */
+function ModelChoice({
+  settings,
+  models,
+  onSettings,
+}: {
+  readonly settings: Settings;
+  readonly models: readonly ModelStanding[];
+  readonly onSettings: (settings: Settings) => void;
+}) {
+  const rivals = rivalModels(models);
+  if (rivals.length === 0) return null;
+  const set = rivals.find(({ id }) => id === settings.model);
+  const usual = rivals.filter(
+    (model) => modelOf({ ...settings, model: null }, models, model.engine) === model,
+  );
+  return (
+    <fieldset className="cards">
+      <legend>Speech model</legend>
+      <label className="card">
+        <input
+          type="radio"
+          name="model"
+          checked={!set}
+          onChange={() => onSettings({ ...settings, model: null })}
+        />
+        <span className="card-title">The usual one</span>
+        <span className="card-facts">now: {usual.map(({ id }) => id).join(', ')}</span>
+      </label>
+      {rivals.map(({ id, note, bytes, licence }) => (
+        <label key={id} className="card">
+          <input
+            type="radio"
+            name="model"
+            checked={set?.id === id}
+            onChange={() => onSettings({ ...settings, model: id })}
+          />
+          <span className="card-title">{id}</span>
+          <span className="card-text">{note}</span>
+          <span className="card-facts">
+            {megabytes(bytes)}, {licence}
+          </span>
+        </label>
+      ))}
+    </fieldset>
   );
 }
 
