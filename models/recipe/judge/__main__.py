@@ -2,6 +2,7 @@
 import argparse
 import dataclasses
 import zlib
+from functools import partial
 from pathlib import Path
 
 WORK = Path(__file__).resolve().parents[3] / '.cache/judge'
@@ -31,13 +32,13 @@ def trial(args, corpus, pieces):
             continue
         learnt = dataclasses.replace(corpus, lines=[line for line in dev if not out(line)])
         print(f'{name}: {len(learnt.lines)} lines to learn from', flush=True)
-        judge = train(start(args), pieces, learnt, plan_of(args.set), args.device)
+        kept = partial(keep, out=Path(args.out) / name)
+        judge = train(start(args), pieces, learnt, plan_of(args.set), args.device, kept)
         left = [line for line in dev if out(line)]
         report(judge, pieces, corpus, [line for line in left if line.procedure in skills], f'{name}, skills', args.device)
         if name == 'strange':
             others = [line for line in left if line.procedure not in skills]
             report(judge, pieces, corpus, others, f'{name}, other procedures', args.device)
-        keep(judge, Path(args.out) / name)
 
 
 def start(args):
@@ -87,7 +88,7 @@ def main():
         from .export import keep
         from .training import train
 
-        keep(train(start(args), pieces, corpus, plan_of(args.set), args.device), Path(args.out))
+        train(start(args), pieces, corpus, plan_of(args.set), args.device, partial(keep, out=Path(args.out)))
     elif args.step == 'export':
         from .export import export
 

@@ -133,8 +133,8 @@ class Pieces:
         kinds = [LINE, *[BEFORE] * len(earlier), *[LINE] * len(said), *[STEP] * len(asked)]
         return [self.cls, *earlier, *said, *asked], kinds
 
-    def batch(self, sequences, device):
-        # To a multiple of 8: a GPU plans anew for each new size.
+    def batch(self, sequences, device='cpu'):
+        # To a multiple of 8: a GPU makes a new plan for each new size.
         size = (max(len(ids) for ids, _ in sequences) + 7) // 8 * 8
         pad = lambda rows: torch.tensor(np.array([row + [0] * (size - len(row)) for row in rows]), device=device)
         return tuple(pad([s[k] for s in sequences]) for k in range(2))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import torch
 from torch.nn import functional as F
+from torch.utils.data import DataLoader, Dataset
 
 from .data import last_words
 
@@ -30,6 +31,8 @@ class Plan:
     #: Weight of a step that is said beside one that is not.
     said: float = 1.5
     seed: int = 7
+    #: Processes that make batches ready; 0 on a small machine.
+    readers: int = 0
 
 
 def nearness(judge, pieces, corpus, lines, device):
@@ -69,8 +72,9 @@ def choose(line, steps, near, most, rng):
     return shown
 
 
-def train(judge, pieces, corpus, plan, device, log=print):
-    """Goes on from `judge` (the base, or one trained before) and gives the running mean of its weights."""
+def train(judge, pieces, corpus, plan, device, after_round, log=print):
+    """Goes on from `judge` (the base, or one trained before); `after_round` is given the running mean of its weights after each round,
+    the last of which is the result: a lent machine may be taken away."""
     torch.manual_seed(plan.seed)
     rng = random.Random(plan.seed)
     judge = judge.to(device)
@@ -81,7 +85,7 @@ def train(judge, pieces, corpus, plan, device, log=print):
         if line.narration:
             talk[line.procedure].append(last_words(f'{line.before} {line.text}'))
     turns = math.ceil(len(examples) / plan.size)
-    optimiser = torch.optim.AdamW(judge.parameters(), lr=plan.rate, weight_decay=0.01)
+    optimiser = torch.optim.AdamW(judge.parameters(), lr=plan.rate, weight_decay=0.01, fused=device != 'cpu')
     schedule = torch.optim.lr_scheduler.OneCycleLR(
         optimiser, plan.rate, total_steps=plan.rounds * turns + 1, pct_start=0.1
     )
@@ -90,21 +94,13 @@ def train(judge, pieces, corpus, plan, device, log=print):
     for turn in range(plan.rounds):
         began, sums = time.time(), [torch.zeros((), device=device) for _ in range(2)]
         judge.train()
-        for at, some in enumerate(batches(examples, plan.size, rng)):
-            sequences, truth, arrived = [], [], []
-            for told, near in some:
-                line = as_it_arrives(told, plan.joined, talk[told.procedure], rng)
-                arrived.append(line)
-                shown = choose(line, corpus.procedures[line.procedure], near, plan.most_steps, rng)
-                sequences += [pieces.sequence(line.text, s.text, line.before) for s in shown]
-                truth += [float(s.id in line.says) for s in shown]
+        read = Round(pieces, corpus, plan, talk, list(batches(examples, plan.size, rng)), turn)
+        for pairs, truth, finding_batch in DataLoader(read, batch_size=None, num_workers=plan.readers, pin_memory=device != 'cpu'):
+            move = lambda tensors: [tensor.to(device, non_blocking=True) for tensor in tensors]
             with torch.autocast(device_type=device, dtype=torch.bfloat16):
-                scores, _ = judge(*pieces.batch(sequences, device))
-                loss = F.binary_cross_entropy_with_logits(
-                    scores.float(), torch.tensor(truth, device=device), pos_weight=weight
-                )
-                finds = plan.find and at % plan.find_every == 0
-                finding = find_loss(judge, pieces, corpus, arrived, rng, device) if finds else loss * 0
+                scores, _ = judge(*move(pairs))
+                loss = F.binary_cross_entropy_with_logits(scores.float(), *move([truth]), pos_weight=weight)
+                finding = find_loss(judge, *map(move, finding_batch)) if finding_batch else loss * 0
             optimiser.zero_grad()
             (loss + plan.find * plan.find_every * finding).backward()
             torch.nn.utils.clip_grad_norm_(judge.parameters(), 1.0)
@@ -114,8 +110,32 @@ def train(judge, pieces, corpus, plan, device, log=print):
                 torch._foreach_lerp_(list(mean.parameters()), list(judge.parameters()), 1 - plan.mean)
             sums[0] += loss.detach()
             sums[1] += finding.detach()
-        log(f'round {turn}: judging {sums[0] / turns:.3f}, finding {sums[1] * plan.find_every / turns:.3f}, {time.time() - began:.0f} s')
+        log(f'round {turn}: judging {sums[0] / turns:.3f}, finding {sums[1] * plan.find_every / turns:.3f}, {time.time() - began:.0f} s', flush=True)
+        after_round(mean)
     return mean.eval()
+
+
+class Round(Dataset):
+    """One round's batches, made ready by other processes while the GPU works: building them took four fifths of the time. Each has
+    its own lot, so the number of processes changes nothing."""
+
+    def __init__(self, pieces, corpus, plan, talk, batches, turn):
+        self.pieces, self.corpus, self.plan, self.talk, self.batches, self.turn = pieces, corpus, plan, talk, batches, turn
+
+    def __len__(self):
+        return len(self.batches)
+
+    def __getitem__(self, at):
+        plan, rng = self.plan, random.Random(f'{self.plan.seed} {self.turn} {at}')
+        sequences, truth, arrived = [], [], []
+        for told, near in self.batches[at]:
+            line = as_it_arrives(told, plan.joined, self.talk[told.procedure], rng)
+            arrived.append(line)
+            shown = choose(line, self.corpus.procedures[line.procedure], near, plan.most_steps, rng)
+            sequences += [self.pieces.sequence(line.text, s.text, line.before) for s in shown]
+            truth += [float(s.id in line.says) for s in shown]
+        finds = plan.find and at % plan.find_every == 0
+        return self.pieces.batch(sequences), torch.tensor(truth), find_batch(self.pieces, self.corpus, arrived, rng) if finds else None
 
 
 #: Words up to which the program reads two sentences together (TOGETHER in app/meaning/judge.ts).
@@ -154,13 +174,14 @@ def batches(examples, size, rng):
             yield alike[at : at + size]
 
 
-def find_loss(judge, pieces, corpus, lines, rng, device):
-    """The embedding of a line must be nearer to that of a step it says than to the procedure's others."""
+def find_batch(pieces, corpus, lines, rng):
+    """What `find_loss` reads of some lines: the lines that say something, the steps of their procedures, and for each line the step
+    it says and those that it is not compared with. None where no line says anything."""
     saying = [(line, rng.choice(sorted(line.says))) for line in lines if line.says]
     if not saying:
-        return torch.zeros((), device=device)
+        return None
     place, texts = {}, []
-    for procedure in {line.procedure for line, _ in saying}:
+    for procedure in sorted({line.procedure for line, _ in saying}):
         for s in corpus.procedures[procedure]:
             place[procedure, s.id] = len(texts)
             texts.append(pieces.sequence(s.text))
@@ -172,8 +193,13 @@ def find_loss(judge, pieces, corpus, lines, rng, device):
         if s.id == target or s.id not in line.says | line.may
     ]
     shut[[i for i, _ in open_to], [k for _, k in open_to]] = False
-    want = torch.tensor([place[line.procedure, target] for line, target in saying], device=device)
-    _, said = judge(*pieces.batch([pieces.sequence(line.text, before=line.before) for line, _ in saying], device))
-    _, steps = judge(*pieces.batch(texts, device))
-    near = (said.float() @ steps.float().T * 20).masked_fill(shut.to(device), -1e4)
-    return F.cross_entropy(near, want)
+    want = torch.tensor([place[line.procedure, target] for line, target in saying])
+    said = pieces.batch([pieces.sequence(line.text, before=line.before) for line, _ in saying])
+    return said, pieces.batch(texts), (want, shut)
+
+
+def find_loss(judge, said, steps, answer):
+    """The embedding of a line must be nearer to that of a step it says than to the procedure's others."""
+    want, shut = answer
+    near = judge(*said)[1].float() @ judge(*steps)[1].float().T * 20
+    return F.cross_entropy(near.masked_fill(shut, -1e4), want)
