@@ -5,14 +5,15 @@ import prettier from 'eslint-config-prettier';
 /** What each folder of app/ may import from its sisters. Imports point one way: see DEVELOPERS.md. */
 const mayImport = {
   rehearsal: [],
+  loudness: ['rehearsal'],
   inference: [],
   meaning: ['rehearsal', 'inference'],
-  listening: ['rehearsal', 'inference', 'meaning'],
-  records: ['rehearsal'],
+  listening: ['rehearsal', 'loudness', 'inference', 'meaning'],
+  records: ['rehearsal', 'loudness'],
   bench: ['rehearsal'],
-  desktop: ['rehearsal', 'meaning', 'listening', 'records', 'bench', 'host'],
-  host: ['rehearsal', 'meaning', 'listening', 'records', 'bench'],
-  cli: ['rehearsal', 'meaning', 'listening', 'records', 'bench', 'host'],
+  desktop: ['rehearsal', 'loudness', 'meaning', 'listening', 'records', 'bench', 'host'],
+  host: ['rehearsal', 'loudness', 'meaning', 'listening', 'records', 'bench'],
+  cli: ['rehearsal', 'loudness', 'meaning', 'listening', 'records', 'bench', 'host'],
 };
 
 const folders = Object.keys(mayImport);
@@ -31,7 +32,9 @@ const oneWay = Object.entries(mayImport).map(([folder, allowed]) => ({
             message: `app/${folder} may import only from: ${[folder, ...allowed].join(', ')}.`,
           },
           // The core knows no clock, disk, network or DOM: everything it needs is passed in.
-          ...(folder === 'rehearsal' ? [{ group: ['node:*'], message: 'app/rehearsal is pure.' }] : []),
+          ...(['rehearsal', 'loudness'].includes(folder)
+            ? [{ group: ['node:*'], message: `app/${folder} is pure.` }]
+            : []),
         ],
       },
     ],
@@ -78,7 +81,7 @@ export default tseslint.config(
                 'electron',
               ],
               message:
-                'renderer/ may import only from app/rehearsal, what of app/listening runs in a browser, ' +
+                'renderer/ may import only from app/rehearsal, app/loudness, what of app/listening runs in a browser, ' +
                 'app/host/api.ts and app/records/settings.ts and choice.ts.',
             },
           ],
@@ -87,7 +90,7 @@ export default tseslint.config(
     },
   },
   {
-    files: ['app/rehearsal/**/*.ts'],
+    files: ['app/{rehearsal,loudness}/**/*.ts'],
     ignores: ['**/*.test.ts'],
     rules: {
       'no-restricted-globals': [
