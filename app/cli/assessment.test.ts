@@ -14,7 +14,13 @@ describe('the assessment document', () => {
 
   it('is valid for an independent validator, whatever was heard', () => {
     const validate = new Ajv2020().compile(z.toJSONSchema(AssessmentSchema, { target: 'draft-2020-12' }));
-    const about = { engine: 'moonshine/test', audioSeconds: 12, processingSeconds: 1, warnings: [] };
+    const about = {
+      engine: 'moonshine/test',
+      audioSeconds: 12,
+      processingSeconds: 1,
+      warnings: [],
+      loudness: [],
+    };
     for (const lines of [
       [],
       ['Getting some soap.'],

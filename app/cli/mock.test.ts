@@ -22,7 +22,7 @@ const { result } = await sit(plan, [
   'I am ready.', 'Getting some soap.', 'I am wetting my hands all over.', 'I want to correct something.', 'I am wetting my hands all over.',
   'Pause.', 9, 'Go on.', 'Next skill.', 'Knock, knock.', 'I am cleaning under my nails.', 150, 'Done.',
 ]); // prettier-ignore
-const document = toTestDocument(plan, result, ABOUT);
+const document = toTestDocument(plan, result, ABOUT, () => null);
 
 describe('the document of a mock test', () => {
   it('has a published JSON Schema that says the same as the code', async () => {

@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util';
 import { assessTest } from '../listening/assess.ts';
+import { loudnessWithin, voiceOverNoise } from '../loudness/voiceOverNoise.ts';
 import { openLibrary } from '../records/library.ts';
 import { vocabularyOf } from '../rehearsal/checklist.ts';
 import { COMMAND_PHRASES } from '../rehearsal/commands.ts';
@@ -56,11 +57,17 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
         }
       },
     }).finally(close);
-    const document = toTestDocument(plan, markTest(plan.checklists, plan.rules, test, evaluator), {
-      ...heard,
-      engine,
-      warnings: [...sound.warnings, ...heard.warnings],
-    });
+    const { loudness, ...about } = heard;
+    const document = toTestDocument(
+      plan,
+      markTest(plan.checklists, plan.rules, test, evaluator),
+      { ...about, engine, warnings: [...sound.warnings, ...heard.warnings] },
+      ({ steps, from, to }) => {
+        if (from === null) return null;
+        const span = { from, to: to ?? heard.audioSeconds };
+        return voiceOverNoise(loudnessWithin(loudness, span), steps, span, engine);
+      },
+    );
     io.out(values.json ? `${JSON.stringify(document, null, 2)}\n` : describeTest(document));
     return 0;
   });

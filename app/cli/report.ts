@@ -1,4 +1,5 @@
-import type { Assessment, Outcome, StepMark } from '../rehearsal/assessment.ts';
+import { describeVoiceOverNoise, MAY_EXPLAIN } from '../loudness/voiceOverNoise.ts';
+import type { Assessment, Outcome, StepMark, VoiceOverNoise } from '../rehearsal/assessment.ts';
 import type { Checklist } from '../rehearsal/checklist.ts';
 import type { RehearsalEvent } from '../rehearsal/events.ts';
 import { minutes } from '../rehearsal/testClock.ts';
@@ -41,12 +42,23 @@ export function describeAssessment(a: Assessment): string {
     `${passed ? 'PASSED' : 'NOT PASSED'} for this practice run: ${heard} of ${of} steps heard` +
       (criticalMissed.length > 0 ? `; critical steps not credited: ${criticalMissed.join(', ')}` : ''),
     ...(habit ? [HABITS[habit]] : []),
+    ...describeNoise(a.voiceOverNoise, a.steps),
     ...a.warnings.map((w) => `Note: ${w}`),
     '',
     a.caution,
     '',
   );
   return lines.join('\n');
+}
+
+/** How loud the tap was and what that may explain; nothing where it was not measured. */
+function describeNoise(measured: VoiceOverNoise | null, steps: readonly StepMark[]): string[] {
+  if (!measured) return [];
+  const missed = steps.filter(({ id }) => measured.explains.includes(id));
+  return [
+    describeVoiceOverNoise(measured).join(' '),
+    ...(missed.length > 0 ? [MAY_EXPLAIN, ...missed.map(({ text }) => `  ${text}`)] : []),
+  ];
 }
 
 /** A mock test as text for a terminal. */
@@ -69,6 +81,7 @@ export function describeTest(t: TestDocument): string {
       lines.push(
         `${passed ? 'Passed' : 'Not passed'}: ${heard} of ${of} steps heard` +
           (criticalMissed.length > 0 ? `; critical steps not credited: ${criticalMissed.join(', ')}` : ''),
+        ...describeNoise(skill.voiceOverNoise, skill.steps),
       );
     }
     lines.push('');
@@ -154,6 +167,7 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
       case 'moved on':
       case 'began':
       case 'joint':
+      case 'loudness':
       case 'ended':
         return [];
     }

@@ -1,6 +1,8 @@
 import type { Assessment } from '../rehearsal/assessment.ts';
 import type { Checklist } from '../rehearsal/checklist.ts';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
+import { LoudnessWatch } from '../loudness/watch.ts';
+import { voiceOverNoise } from '../loudness/voiceOverNoise.ts';
+import type { Loudness, RehearsalEvent } from '../rehearsal/events.ts';
 import type { MockTest } from '../rehearsal/mockTest.ts';
 import { CAUTION, markRehearsal } from '../rehearsal/result.ts';
 import type { State } from '../rehearsal/state.ts';
@@ -39,6 +41,8 @@ interface Heard {
   readonly audioSeconds: number;
   readonly processingSeconds: number;
   readonly warnings: readonly string[];
+  /** How loud its stretches were; none of a transcript. */
+  readonly loudness: readonly Loudness[];
 }
 
 /** What a recording is heard by. */
@@ -58,13 +62,8 @@ export async function assess(
   options: AssessOptions,
 ): Promise<{ assessment: Assessment; state: State }> {
   const { checklist, engine } = options;
-  const made = await listenTo(sound, options, (pinpoint) => {
-    const session = new Session(
-      checklist,
-      pinpoint,
-      options.onEvents,
-      openingOf(checklist, options.continued),
-    );
+  const made = await listenTo(sound, options, (pinpoint, onEvents) => {
+    const session = new Session(checklist, pinpoint, onEvents, openingOf(checklist, options.continued));
     return { checklist, hear: (utterance) => session.hear(utterance), session };
   });
   const state = await made.hearer.session.end(made.heard.audioSeconds);
@@ -86,7 +85,8 @@ export async function assessTranscript(
   for (const utterance of utterances) await session.hear(await read(utterance));
   const state = await session.end(seconds);
   const processingSeconds = clock() - began;
-  return toDocument(checklist, state, { engine, audioSeconds: seconds, processingSeconds, warnings });
+  const heard = { audioSeconds: seconds, processingSeconds, warnings, loudness: [] };
+  return toDocument(checklist, state, { engine, ...heard });
 }
 
 /** Listens to the recording of a whole mock test; "next skill" said in it moves on. */
@@ -97,7 +97,7 @@ export async function assessTest(
   const { hearer, heard } = await listenTo(
     sound,
     options,
-    (pinpoint) => new TestSession(options.plan, pinpoint, options.onEvents),
+    (pinpoint, onEvents) => new TestSession(options.plan, pinpoint, onEvents),
   );
   return { test: await hearer.end(heard.audioSeconds), heard };
 }
@@ -105,7 +105,7 @@ export async function assessTest(
 async function listenTo<T extends Hearer>(
   sound: AsyncIterable<Float32Array>,
   options: ListenOptions,
-  makeHearer: (pinpoint: Listener['pinpoint']) => T,
+  makeHearer: (pinpoint: Listener['pinpoint'], onEvents: (events: readonly RehearsalEvent[]) => void) => T,
 ): Promise<{ hearer: T; heard: Heard }> {
   const warnings: string[] = [];
   let pending: Promise<void> = Promise.resolve();
@@ -114,7 +114,15 @@ async function listenTo<T extends Hearer>(
     if (event.type === 'utterance') pending = onUtterance(event.utterance);
     if (event.type === 'trouble') warnings.push(event.trouble.message);
   });
-  const hearer = makeHearer((utterance, wanted) => listener.pinpoint(utterance, wanted));
+  const watch = new LoudnessWatch();
+  const happened: RehearsalEvent[] = [];
+  const hearer = makeHearer(
+    (utterance, wanted) => listener.pinpoint(utterance, wanted),
+    (events) => {
+      for (const event of events) happened.push(event);
+      options.onEvents?.(events);
+    },
+  );
   onUtterance = (utterance) => hearer.hear(utterance);
 
   const began = options.clock();
@@ -133,25 +141,30 @@ async function listenTo<T extends Hearer>(
       await listener.expect({ phrases: options.vocabulary(checklist), steps: checklist.steps });
     }
     samples += piece.length;
+    watch.feed(piece);
     options.onProgress?.(samples / SAMPLE_RATE);
   }
   await listener.stop();
   await pending;
+  // Only now: a listener may tell of words before their sound has been fed to the watch as well.
+  const loudness = [...watch.take(happened), ...watch.end()];
   const processingSeconds = options.clock() - began - waited;
-  return { hearer, heard: { audioSeconds: samples / SAMPLE_RATE, processingSeconds, warnings } };
+  return { hearer, heard: { audioSeconds: samples / SAMPLE_RATE, processingSeconds, warnings, loudness } };
 }
 
 /** The document of a rehearsal that has been heard. */
 export function toDocument(
   checklist: Checklist,
   state: State,
-  about: Heard & Pick<Assessment, 'engine'>,
+  { loudness, ...about }: Heard & Pick<Assessment, 'engine'>,
 ): Assessment {
   const { skill, variants } = checklist;
   const heard = [...state.utterances.map((utterance) => ({ utterance, why: null })), ...state.asides].sort(
     (a, b) => a.utterance.start - b.utterance.start,
   );
   const silent = heard.length === 0 ? ['No speech was found in this recording.'] : [];
+  const marks = markRehearsal(checklist, state);
+  const span = { from: 0, to: state.ended ?? about.audioSeconds };
   return {
     schema: 1,
     skill: { id: skill.id, title: skill.title, variants: { ...variants } },
@@ -166,7 +179,8 @@ export function toDocument(
       words: words.map((w) => ({ text: w.text, start: w.start, end: w.end, uncertainty: w.uncertainty })),
       ...(why && { aside: why }),
     })),
-    ...markRehearsal(checklist, state),
+    ...marks,
+    voiceOverNoise: voiceOverNoise(loudness, marks.steps, span, about.engine),
     caution: CAUTION,
   };
 }

@@ -47,6 +47,25 @@ export type StepMark = z.infer<typeof StepMarkSchema>;
 export const AsideReasonSchema = z.enum(['echo', 'paused', 'command']);
 export type AsideReason = z.infer<typeof AsideReasonSchema>;
 
+/** How a voice stood over the noise beside it, such as a tap's. Levels are dB relative to full scale, distances dB. */
+export const VoiceOverNoiseSchema = z.strictObject({
+  /** The middle one of the levels of the sayings, and of the noise between them. */
+  speech: z.number(),
+  noise: z.number(),
+  /** How far that voice stood over that noise. */
+  distance: z.number(),
+  /** The same beside the loudest noise, of those that lasted two seconds in all. */
+  least: z.number(),
+  /** The distance from which on a tap is no trouble to what listened; null where that was not measured. */
+  comfortable: z.number().nullable(),
+  /** Seconds of noise beside which the voice stood less than that, and of how many that were measured. */
+  loudSeconds: seconds,
+  ofSeconds: seconds,
+  /** Ids of the steps not heard or unsure that this may explain: the noise was too loud when they were due or said. */
+  explains: z.array(z.string()),
+});
+export type VoiceOverNoise = z.infer<typeof VoiceOverNoiseSchema>;
+
 export const AssessmentSchema = z.strictObject({
   schema: z.literal(1),
   skill: z.strictObject({ id: z.string(), title: z.string(), variants: z.record(z.string(), z.string()) }),
@@ -104,6 +123,8 @@ export const AssessmentSchema = z.strictObject({
     of: z.number().int().nonnegative(),
     criticalMissed: z.array(z.string()),
   }),
+  /** Null for a transcript, and where too little was said to measure it. */
+  voiceOverNoise: VoiceOverNoiseSchema.nullable(),
   caution: z.string(),
 });
 export type Assessment = z.infer<typeof AssessmentSchema>;

@@ -182,13 +182,28 @@ const late = z.strictObject({
 /** The time of the test is up: what is said from here on is not marked. */
 const timeUp = z.strictObject({ type: z.literal('time up'), at: seconds });
 
+/**
+ * How loud the recording was in a stretch: the `noise` between two sayings, or the `speech` of one with the noise beside it taken off. Tells nothing
+ * of the marks. Journals of old have none.
+ */
+const loudness = z.strictObject({
+  type: z.literal('loudness'),
+  of: z.enum(['noise', 'speech']),
+  from: seconds,
+  to: seconds,
+  /** dB relative to full scale. */
+  level: z.number(),
+});
+
 const ended = z.strictObject({ type: z.literal('ended'), at: seconds });
 
 /** One event, as a line of the journal holds it. */
 export const RehearsalEventSchema = z.discriminatedUnion('type', [
   began, carried, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, tentative, withdrawn,
-  commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, ended,
+  commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, loudness, ended,
 ]); // prettier-ignore
 export type RehearsalEvent = Readonly<z.infer<typeof RehearsalEventSchema>>;
+/** How loud a stretch was. */
+export type Loudness = RehearsalEvent & { readonly type: 'loudness' };
 /** The event with which a mock test begins. */
 export type Drawn = RehearsalEvent & { readonly type: 'drawn' };

@@ -224,6 +224,7 @@ export function fold(state: State, event: RehearsalEvent): State {
     case 'moved on':
     case 'late':
     case 'time up':
+    case 'loudness':
       return state;
     case 'paused':
       return {

@@ -1,13 +1,13 @@
 import { z } from 'zod';
-import { AssessmentSchema, EvidenceSchema, OutcomeSchema } from './assessment.ts';
-import type { TestResult } from './mockTest.ts';
+import { AssessmentSchema, EvidenceSchema, OutcomeSchema, type VoiceOverNoise } from './assessment.ts';
+import type { SkillResult, TestResult } from './mockTest.ts';
 import { CAUTION } from './result.ts';
 import type { TestPlan } from './testPlan.ts';
 
 /** The marked result of a mock test as one document: what `sinkside mock --json` prints. Times as in an assessment. */
 
 const seconds = z.number().nonnegative();
-const { clocks, counts, readings, result, steps } = AssessmentSchema.shape;
+const { clocks, counts, readings, result, steps, voiceOverNoise } = AssessmentSchema.shape;
 const stretch = z.strictObject({ from: seconds, to: seconds });
 
 export const TestDocumentSchema = z.strictObject({
@@ -39,6 +39,7 @@ export const TestDocumentSchema = z.strictObject({
       late: z.array(z.strictObject({ skill: z.number().int(), step: z.string(), evidence: EvidenceSchema })),
       breaks: z.array(seconds),
       pauses: z.array(stretch),
+      voiceOverNoise,
     }),
   ),
   result: z.strictObject({
@@ -52,11 +53,16 @@ export const TestDocumentSchema = z.strictObject({
 });
 export type TestDocument = z.infer<typeof TestDocumentSchema>;
 
-/** The document of a mock test that has been heard. */
+/**
+ * The document of a mock test that has been heard.
+ *
+ * @param over how the voice stood over the noise in each of its skills
+ */
 export function toTestDocument(
   { form, rules, seed }: TestPlan,
   { skills, ...result }: TestResult,
   about: Pick<TestDocument, 'engine' | 'audioSeconds' | 'processingSeconds' | 'warnings'>,
+  over: (skill: SkillResult) => VoiceOverNoise | null,
 ): TestDocument {
   return {
     schema: 1,
@@ -72,6 +78,7 @@ export function toTestDocument(
       late: [...skill.late],
       breaks: [...skill.breaks],
       pauses: [...skill.pauses],
+      voiceOverNoise: over(skill),
     })),
     result,
     caution: CAUTION,
