@@ -7,6 +7,7 @@ import {
   NO_TEST,
   openRun,
   type MockTest as MockTestState,
+  type Run,
 } from '../app/rehearsal/mockTest.ts';
 import { markRehearsal } from '../app/rehearsal/result.ts';
 import { planOf, versionRemarks, type TestPlan } from '../app/rehearsal/testPlan.ts';
@@ -21,7 +22,7 @@ import type {
   Settings,
 } from '../app/host/api.ts';
 import { api } from './api.ts';
-import { chosenOf, modelsOf, openChoice } from './ear.ts';
+import { chosenOf, modelsOf, nameOf, openChoice } from './ear.ts';
 import { Banners } from './parts/Banner.tsx';
 import { Room as RoomModel, type Ended, type PastRehearsal, type Plan } from './room.ts';
 import { End } from './screens/End.tsx';
@@ -35,6 +36,8 @@ import { Start } from './screens/Start.tsx';
 import { TestEnd } from './screens/TestEnd.tsx';
 import { troubleOf, type Trouble } from './troubles.ts';
 import { Voice } from './voice.ts';
+import type { Loudness } from '../app/rehearsal/events.ts';
+import { loudnessIn, loudnessWithin } from '../app/loudness/voiceOverNoise.ts';
 import { messageOf } from '../app/rehearsal/faults.ts';
 
 declare global {
@@ -61,6 +64,8 @@ type Screen =
       readonly name: 'end';
       readonly checklist: Checklist;
       readonly state: State;
+      readonly loudness: readonly Loudness[];
+      readonly listening: string;
       readonly only: ReadonlySet<string> | null;
       readonly id: string | null;
       readonly record: string | null;
@@ -71,6 +76,8 @@ type Screen =
       readonly name: 'test end';
       readonly plan: TestPlan;
       readonly test: MockTestState;
+      readonly loudness: readonly Loudness[];
+      readonly listening: string;
       readonly id: string | null;
       readonly remarks: readonly string[];
       readonly from: 'start' | 'past';
@@ -136,6 +143,7 @@ export function App() {
     );
 
   const { library, settings, models, model, rehearsals } = known;
+  const listening = nameOf(settings, models, chosenOf(settings, models));
 
   const saveSettings = (next: Settings): void => {
     setKnown({ ...known, settings: next, model: modelFor(next, known.models) });
@@ -170,16 +178,17 @@ export function App() {
     go({ name: 'room', room: opened });
   };
 
-  const leave = (from: RoomModel, { state, test, id, by }: Ended): void => {
+  const leave = (from: RoomModel, { state, test, id, by, ...sound }: Ended): void => {
     void from.close().then(refresh);
     room.current = null;
     const { checklist, only, test: plan } = from.plan;
     const following = library.skills[library.skills.findIndex((s) => s.id === checklist.skill.id) + 1];
     if (state === null) go({ name: 'start' });
-    else if (plan && test) go({ name: 'test end', plan, test, id, remarks: [], from: 'start' });
+    else if (plan && test) go({ name: 'test end', plan, test, ...sound, id, remarks: [], from: 'start' });
     else if (by === 'next skill' && following) start(following, chooseVariants(following, {}));
     else {
-      go({ name: 'end', checklist, state, only, id, record: id, remarks: [], from: { name: 'start' } });
+      const kept = { id, record: id, remarks: [] };
+      go({ name: 'end', checklist, state, ...sound, only, ...kept, from: { name: 'start' } });
       sayAloud(settings, sayResult(checklist, markRehearsal(checklist, state)));
     }
   };
@@ -213,6 +222,7 @@ export function App() {
       const rehearsal = await api.rehearsal(id);
       const { header, events, faults, samples } = rehearsal;
       const test = events.reduce(foldTest, NO_TEST);
+      const sound = { loudness: loudnessIn(events), listening: header.engine };
       setForgotten(new Set([...forgotten, id]));
       if (test.drawn) {
         const plan = planOf(library, test.drawn);
@@ -220,6 +230,7 @@ export function App() {
           name: 'test end',
           plan,
           test,
+          ...sound,
           id: samples > 0 ? id : null,
           remarks: [...remarksOf(faults), ...versionRemarks(plan, test.drawn)],
           from,
@@ -237,6 +248,7 @@ export function App() {
         name: 'end',
         checklist,
         state,
+        ...sound,
         only: header.only ? new Set(header.only) : null,
         id: samples > 0 ? id : null,
         record: id,
@@ -256,6 +268,7 @@ export function App() {
             library={library}
             settings={settings}
             model={model}
+            listening={listening}
             interrupted={rehearsals
               .filter(({ id, state }) => state === 'interrupted' && !forgotten.has(id))
               .slice(0, 1)}
@@ -315,6 +328,8 @@ export function App() {
             checklist={checklist}
             lexicon={library.lexicon}
             state={state}
+            loudness={screen.loudness}
+            listening={screen.listening}
             only={only}
             id={id}
             record={record}
@@ -331,6 +346,8 @@ export function App() {
           <MockTest
             library={library}
             rehearsals={rehearsals}
+            settings={settings}
+            listening={listening}
             canRecognise={model?.installed === 'installed'}
             onStart={startTest}
             onBack={() => go({ name: 'start' })}
@@ -338,6 +355,8 @@ export function App() {
         );
       case 'test end': {
         const { plan, test, id, remarks, from } = screen;
+        const loudnessOf = ({ from, to }: Run): Loudness[] =>
+          loudnessWithin(screen.loudness, { from, to: to ?? Infinity });
         return (
           <TestEnd
             plan={plan}
@@ -349,6 +368,8 @@ export function App() {
                 name: 'end',
                 checklist: plan.checklists[skill]!,
                 state: test.runs[skill]!.state,
+                loudness: loudnessOf(test.runs[skill]!),
+                listening: screen.listening,
                 only: null,
                 id,
                 // The journal of a test holds other skills as well.

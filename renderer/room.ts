@@ -9,10 +9,13 @@ import { openMicrophone, type Microphone } from '../app/listening/microphone.ts'
 import { brokenOff, openingOf, Session } from '../app/listening/session.ts';
 import { TestSession } from '../app/listening/testSession.ts';
 import { DEAD_BELOW, levelOf, type Level } from '../app/listening/soundCheck.ts';
+import { checkOf } from '../app/loudness/checkedMicrophones.ts';
+import { loudnessIn } from '../app/loudness/voiceOverNoise.ts';
+import { LoudnessWatch } from '../app/loudness/watch.ts';
 import { vocabularyOf, type Checklist } from '../app/rehearsal/checklist.ts';
 import { nudge, replyTo, timeCall } from '../app/rehearsal/coach.ts';
 import { COMMAND_PHRASES, type Command } from '../app/rehearsal/commands.ts';
-import type { RehearsalEvent } from '../app/rehearsal/events.ts';
+import type { Loudness, RehearsalEvent } from '../app/rehearsal/events.ts';
 import { clockEvents, type MockTest } from '../app/rehearsal/mockTest.ts';
 import type { Lexicon } from '../app/rehearsal/skill.ts';
 import { BEFORE, fold, hasBegun, type State } from '../app/rehearsal/state.ts';
@@ -55,6 +58,10 @@ export interface Ended {
   readonly test: MockTest | null;
   /** Id the host keeps it under; null when it could not be kept (yet). */
   readonly id: string | null;
+  /** How loud its stretches were. */
+  readonly loudness: readonly Loudness[];
+  /** What listened, as records name it. */
+  readonly listening: string;
   /** The command that ended it. */
   readonly by: Command;
 }
@@ -73,6 +80,8 @@ export interface RoomShown {
   /** What the coach said last; empty when that is a while ago. */
   readonly caption: string;
   readonly level: Level | null;
+  /** Whether the microphone was never checked beside a tap. */
+  readonly unchecked: boolean;
   readonly troubles: readonly Trouble[];
 }
 
@@ -97,6 +106,9 @@ export class Room {
   private readonly keeper: Keeper;
   private readonly voice: Voice;
   private readonly earcons: Earcons;
+  private readonly watch: LoudnessWatch;
+  /** What the watch has told, of a rehearsal that was gone on with also before. */
+  private readonly loudness: Loudness[];
   private readonly listeners = new Set<() => void>();
   private readonly ticking: ReturnType<typeof setInterval>;
   private id: Promise<string> | null = null;
@@ -132,6 +144,8 @@ export class Room {
     const { settings, checklist, past } = plan;
     this.samples = past?.samples ?? 0;
     this.lastSpeech = this.called = this.now;
+    this.watch = new LoudnessWatch(this.now);
+    this.loudness = loudnessIn(past?.events ?? []);
     if (past) {
       this.kept = past.id;
       this.id = Promise.resolve(past.id);
@@ -192,6 +206,7 @@ export class Room {
       partial: '',
       caption: '',
       level: null,
+      unchecked: false,
       troubles: [],
     };
     this.ticking = setInterval(() => this.tick(), 200);
@@ -313,7 +328,7 @@ export class Room {
   private async openMicrophone(): Promise<void> {
     if (this.opening || this.closed || this.ended) return;
     this.opening = true;
-    const { microphone: device, processing } = this.plan.settings;
+    const { microphone: device, processing, checkedMicrophones } = this.plan.settings;
     try {
       const microphone = await openMicrophone((samples) => this.feed(samples), {
         device,
@@ -322,6 +337,7 @@ export class Room {
       });
       if (this.closed || this.ended) return await microphone.close();
       this.microphone = microphone;
+      this.show({ unchecked: checkOf(checkedMicrophones, microphone.label, device) === null });
       this.lastPiece = this.lastEnergy = performance.now();
       this.setTroubles(
         withoutTrouble(
@@ -373,6 +389,7 @@ export class Room {
       this.setTroubles(withoutTrouble(this.shown.troubles, 'microphone silent'));
     }
     this.keeper.keepSound(samples);
+    this.watch.feed(samples);
     this.listener?.feed(samples).catch((error: unknown) => {
       this.setTroubles(withTrouble(this.shown.troubles, troubleOf('engine', messageOf(error))));
     });
@@ -406,6 +423,7 @@ export class Room {
   /** What the session made of what was heard or pressed. */
   private take(events: readonly RehearsalEvent[]): void {
     this.keeper.keepEvents(events);
+    this.tellLoudness(this.watch.take(events));
     const { state } = this.session;
     const { checklist, opened } = this.shown;
     const earcon = this.isSilent ? null : earconFor(checklist, this.shown.state, events);
@@ -418,6 +436,13 @@ export class Room {
     const timeUp = events.some(({ type }) => type === 'time up');
     if (timeUp) void this.voice.say('The time is up.');
     if (this.session instanceof TestSession && this.session.isOver) void this.end('stop');
+  }
+
+  /** Keeps what the watch tells. It is a fact of the recording: no session has to know it. */
+  private tellLoudness(loudness: readonly Loudness[]): void {
+    if (loudness.length === 0) return;
+    this.loudness.push(...loudness);
+    this.keeper.keepEvents(loudness);
   }
 
   /** Whether nothing is told of how it goes, as in a test. */
@@ -503,13 +528,15 @@ export class Room {
     this.show({ phase: 'ending' });
     await this.microphone?.close();
     await this.listener?.stop();
-    const { session } = this;
+    const { session, loudness } = this;
+    const told = { loudness, listening: this.ear?.name ?? 'unknown', by };
     if (!hasSomething(session.state) && this.opened < 2)
-      return this.onEnded({ state: null, test: null, id: null, by });
+      return this.onEnded({ state: null, test: null, id: null, ...told });
     await session.end(at);
+    this.tellLoudness(this.watch.end());
     const test = session instanceof TestSession ? session.test : null;
     await Promise.race([this.keeper.finish(), new Promise((done) => setTimeout(done, KEEP_WITHIN))]);
-    this.onEnded({ state: session.state, test, id: this.kept, by });
+    this.onEnded({ state: session.state, test, id: this.kept, ...told });
   }
 
   private setTroubles(troubles: readonly Trouble[]): void {

@@ -40,6 +40,7 @@ describe('microphones', () => {
     );
     expect(describeCheck(check('Desk', { cleaned: true }))).toMatch(/clean-up .* has not been measured/);
     expect(describeCheck(check('Desk', { listening: 'another' }))).toMatch(/model .* has not been measured/);
+    expect(describeCheck(check('Desk'), 'another')).toMatch(/model .* has not been measured/);
     expect(describeCheck(check('Desk', { measured: null }))).toBe('No words came through beside the tap.');
   });
 });

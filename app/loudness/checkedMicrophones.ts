@@ -50,8 +50,16 @@ export function checkOf(
 /** Some browsers write this before the name of the microphone that is the system's choice. */
 const nameOf = (label: string): string => label.replace(/^Default - /, '').trim();
 
-/** What the last check makes one expect, in sentences for the trainee; without its day. */
-export function describeCheck({ measured, listening, cleaned }: CheckedMicrophone): string {
+/**
+ * What the last check makes one expect, in sentences for the trainee; without its day.
+ *
+ * @param listening what will listen, as records name it, where that may be another since
+ */
+export function describeCheck(
+  check: Pick<CheckedMicrophone, 'measured' | 'listening' | 'cleaned'>,
+  listening = check.listening,
+): string {
+  const { measured, cleaned } = check;
   if (!measured) return 'No words came through beside the tap.';
   const distance = `Your voice was ${describeDistance(measured.snr)}.`;
   if (cleaned)

@@ -53,6 +53,7 @@ describe('what to expect', () => {
     expect(describeExpectation(table, 5)).toBe(
       'About 7 of 10 steps will be heard. With the microphone half as far from your mouth, or clipped on: about 9 of 10 or more.',
     );
+    expect(describeExpectation(short, 9.7)).toMatch(/^About 8 of 10/);
     expect(describeExpectation(short, 20)).toBe('About 8 to 9 of 10 steps will be heard.');
     expect(describeExpectation(short, 6)).toMatch(
       /as loud as this has not been measured.*: about 8 to 9 of 10/,
@@ -84,6 +85,7 @@ describe('a tap that is no trouble', () => {
 describe('a distance in words', () => {
   it('names both', () => {
     expect(describeDistance(23.4)).toBe('far louder than the tap (23 dB)');
+    expect(describeDistance(9.7)).toBe('clearly louder than the tap (10 dB)');
     expect(describeDistance(12)).toMatch(/^clearly/);
     expect(describeDistance(7)).toMatch(/^a little/);
     expect(describeDistance(0.2)).toBe('hardly louder than the tap (0 dB)');

@@ -53,8 +53,10 @@ const HALF_AS_FAR = 6;
  */
 export function describeExpectation(table: RecallTable | null, snr: number): string {
   if (!table) return 'How much this speech model hears beside a tap has not been measured.';
-  const now = expectedAt(table, snr);
-  const nearer = expectedAt(table, snr + HALF_AS_FAR);
+  // In whole decibels, as it is told: 9.7 dB is not off the table where 10 dB is its end.
+  const whole = Math.round(snr);
+  const now = expectedAt(table, whole);
+  const nearer = expectedAt(table, whole + HALF_AS_FAR);
   const first = now
     ? `${capital(stepsOf(now))} steps will be heard.`
     : 'How much is heard beside a tap as loud as this has not been measured.';
@@ -76,18 +78,18 @@ const tenths = (share: number): number => Math.round(10 * share);
 
 const capital = (text: string): string => `${text[0]!.toUpperCase()}${text.slice(1)}`;
 
+/** Words for a distance, from so many whole dB on. Ten decibels are about twice as loud. Nothing is decided by them. */
+const DISTANCES = [
+  [20, 'far louder than'],
+  [10, 'clearly louder than'],
+  [5, 'a little louder than'],
+  [0, 'hardly louder than'],
+  [-Infinity, 'softer than'],
+] as const;
+
 /** A distance between a voice and what sounds beside it in words, with its dB: "a little louder than the tap (7 dB)". */
 export function describeDistance(snr: number, what = 'the tap'): string {
-  const number = `${Math.round(snr)} dB`.replace('-', '−');
-  const words =
-    snr >= 20
-      ? 'far louder than'
-      : snr >= 10
-        ? 'clearly louder than'
-        : snr >= 5
-          ? 'a little louder than'
-          : snr >= 0
-            ? 'hardly louder than'
-            : 'softer than';
-  return `${words} ${what} (${number})`;
+  const whole = Math.round(snr);
+  const [, words] = DISTANCES.find(([from]) => whole >= from)!;
+  return `${words} ${what} (${`${whole} dB`.replace('-', '−')})`;
 }

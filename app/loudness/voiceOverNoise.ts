@@ -39,7 +39,9 @@ export function voiceOverNoise(
   if (speech === null || noise === null) return null;
   const table = recallTableOf(listening);
   const comfortable = table && comfortableFrom(table);
-  const isLoud = ({ level }: Loudness): boolean => comfortable !== null && speech - level < comfortable;
+  // In whole decibels, as they are told and as finely as they can be measured.
+  const isLoud = ({ level }: Loudness): boolean =>
+    comfortable !== null && Math.round(speech - level) < comfortable;
   const explains = marks.filter((mark, i) => {
     const due = dueAt(mark, marks.slice(0, i), marks.slice(i + 1), span);
     if (!due) return false;

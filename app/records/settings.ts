@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { CheckedMicrophoneSchema } from '../loudness/checkedMicrophones.ts';
 import { LISTENING, TrialSchema } from './choice.ts';
 
 /**
@@ -22,6 +23,8 @@ export const SettingsSchema = z.object({
   trials: z.array(TrialSchema).default([]),
   /** Device id of the microphone; null for the browser's own choice. */
   microphone: z.string().nullable().default(null),
+  /** What the last sound check of each microphone measured, the newest first. */
+  checkedMicrophones: z.array(CheckedMicrophoneSchema).default([]),
   /** The browser's clean-up of the sound: made for calls, so it is off unless wanted. */
   processing: z
     .object({

@@ -2,12 +2,15 @@ import { useEffect, useRef, useState } from 'react';
 import type { StepMark } from '../../app/rehearsal/assessment.ts';
 import type { Checklist } from '../../app/rehearsal/checklist.ts';
 import { bestSaying } from '../../app/rehearsal/coach.ts';
+import type { Loudness } from '../../app/rehearsal/events.ts';
 import { markRehearsal } from '../../app/rehearsal/result.ts';
 import type { Lexicon, Skill } from '../../app/rehearsal/skill.ts';
 import type { State } from '../../app/rehearsal/state.ts';
 import { HABITS, habitOf, talkOf } from '../../app/rehearsal/talk.ts';
+import { voiceOverNoise } from '../../app/loudness/voiceOverNoise.ts';
 import { api } from '../api.ts';
 import { groupsOf, missedOf, transcriptOf, type Group, type Line } from '../endView.ts';
+import { TapLoudness } from '../loudness/TapLoudness.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { MarkAgain } from '../parts/MarkAgain.tsx';
@@ -35,6 +38,8 @@ export function End({
   checklist,
   lexicon,
   state,
+  loudness,
+  listening,
   only,
   id,
   record,
@@ -47,6 +52,9 @@ export function End({
   readonly checklist: Checklist;
   readonly lexicon: Lexicon;
   readonly state: State;
+  /** How loud the recording was while it went on, and what listened, as records name it. */
+  readonly loudness: readonly Loudness[];
+  readonly listening: string;
   readonly only: ReadonlySet<string> | null;
   /** Id the host keeps its sound under; null when there is none. */
   readonly id: string | null;
@@ -124,6 +132,11 @@ export function End({
           </ul>
         )}
       </div>
+
+      <TapLoudness
+        measured={voiceOverNoise(loudness, steps, { from: state.begun, to: seconds }, listening)}
+        marks={marks}
+      />
 
       <h2>Steps</h2>
       {groupsOf(marks).map((group) => (

@@ -1,9 +1,10 @@
 import { useState } from 'react';
-import type { Library, RehearsalSummary } from '../../app/host/api.ts';
+import type { Library, RehearsalSummary, Settings } from '../../app/host/api.ts';
 import { CannotDraw, weaknessOf } from '../../app/rehearsal/draw.ts';
 import { hasReading } from '../../app/rehearsal/form.ts';
 import { mannerPolicy } from '../../app/rehearsal/manner.ts';
 import { BY_HAND, drawTest, pickTest, type TestPlan } from '../../app/rehearsal/testPlan.ts';
+import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 
@@ -14,6 +15,8 @@ const MOST_SEED = 100_000;
 export function MockTest({
   library,
   rehearsals,
+  settings,
+  listening,
   canRecognise,
   onStart,
   onBack,
@@ -21,6 +24,9 @@ export function MockTest({
   readonly library: Library;
   /** Past ones, newest first: what is weak is drawn from them. */
   readonly rehearsals: readonly RehearsalSummary[];
+  readonly settings: Settings;
+  /** What will listen, as records name it. */
+  readonly listening: string;
   readonly canRecognise: boolean;
   readonly onStart: (plan: TestPlan) => void;
   readonly onBack: () => void;
@@ -177,6 +183,7 @@ export function MockTest({
           </ol>
         </section>
       )}
+      <MicrophoneStanding settings={settings} listening={listening} />
       <div className="actions">
         {plan && (
           <button

@@ -5,6 +5,7 @@ import { Heading } from '../parts/Heading.tsx';
 import { Meter } from '../parts/Meter.tsx';
 import { MEANING, Shape } from '../parts/Shape.tsx';
 import { StepText } from '../parts/StepText.tsx';
+import { NEVER_CHECKED } from '../loudness/MicrophoneStanding.tsx';
 import { Clicker, CLICKER_KEYS } from '../clicker.ts';
 import type { Room as RoomModel } from '../room.ts';
 import { dialOf, latestOf, openOf, rowsOf, testOf } from '../roomView.ts';
@@ -56,10 +57,8 @@ function useKeys(room: RoomModel): void {
 
 /** The rehearsal itself, to be read from two metres. */
 export function Room({ room }: { readonly room: RoomModel }) {
-  const { phase, checklist, opened, state, now, partial, caption, level, troubles } = useSyncExternalStore(
-    room.subscribe,
-    room.snapshot,
-  );
+  const shownNow = useSyncExternalStore(room.subscribe, room.snapshot);
+  const { phase, checklist, opened, state, now, partial, caption, level, unchecked, troubles } = shownNow;
   useKeys(room);
   const { settings, only, test: plan } = room.plan;
   /** A test tells nothing of how it goes. */
@@ -123,10 +122,13 @@ export function Room({ room }: { readonly room: RoomModel }) {
         </div>
         <div className="room-right">
           {phase === 'ready' ? (
-            <p className="room-invite">
-              Say <q>I am ready</q>, or press Space.
-              {lookAround > 0 && ` The time begins by itself after ${minutes(60 * lookAround)}.`}
-            </p>
+            <div className="room-invite">
+              <p>
+                Say <q>I am ready</q>, or press Space.
+                {lookAround > 0 && ` The time begins by itself after ${minutes(60 * lookAround)}.`}
+              </p>
+              {unchecked && <p>{NEVER_CHECKED}</p>}
+            </div>
           ) : waiting ? null : silent ? (
             <div>
               <p className="room-card room-card-large">{checklist.skill.card.trim()}</p>

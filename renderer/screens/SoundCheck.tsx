@@ -1,4 +1,4 @@
-import { useEffect, useState } from 'react';
+import { useEffect, useRef, useState } from 'react';
 import { listMicrophones, openMicrophone, type Processing } from '../../app/listening/microphone.ts';
 import {
   judgeSound,
@@ -10,16 +10,20 @@ import {
   type Verdict,
 } from '../../app/listening/soundCheck.ts';
 import type { Settings } from '../../app/host/api.ts';
+import { framePowers, FRAMES_PER_SECOND } from '../../app/loudness/activeLevel.ts';
+import { describeCheck, remember, type CheckedMicrophone } from '../../app/loudness/checkedMicrophones.ts';
+import { signalToNoise } from '../../app/loudness/signalToNoise.ts';
 import { openEar } from '../ear.ts';
 import { Banners } from '../parts/Banner.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Meter } from '../parts/Meter.tsx';
 import { microphoneTrouble, troubleOf, type Trouble } from '../troubles.ts';
+import type { Utterance } from '../../app/rehearsal/utterance.ts';
 import { messageOf } from '../../app/rehearsal/faults.ts';
 import { decibels, percent } from '../words.ts';
 
-/** Seconds of quiet that are measured. Long enough for a median that one knock does not move. */
-const QUIET_FOR = 3;
+/** Seconds of the tap alone that are measured: how far off the measure is was found with as many. Shorter, the tap’s swells count for more. */
+const QUIET_FOR = 5;
 /** Seconds the sentence is waited for, and those it goes on being listened to after its first words were recognised. */
 const SPEAK_WITHIN = 15;
 const LISTEN_ON = 1.5;
@@ -31,7 +35,15 @@ type Stage =
   | { readonly at: 'opening' }
   | { readonly at: 'quiet'; readonly left: number }
   | { readonly at: 'sentence'; readonly floor: number | null }
-  | { readonly at: 'done'; readonly verdict: Verdict; readonly heard: string; readonly floor: number | null };
+  | ({ readonly at: 'done'; readonly floor: number | null } & Checked);
+
+/** What a check came to. */
+interface Checked {
+  readonly verdict: Verdict;
+  readonly heard: string;
+  /** The voice beside the tap, to be remembered; null where nothing could recognise words. */
+  readonly beside: Pick<CheckedMicrophone, 'measured' | 'listening'> | null;
+}
 
 const SWITCHES: readonly (readonly [keyof Processing, string])[] = [
   ['echoCancellation', 'Take out what the loudspeaker plays'],
@@ -59,10 +71,29 @@ export function SoundCheck({
   const [run, setRun] = useState<Run | null>(null);
   const { microphone, processing } = settings;
   const { echoCancellation, noiseSuppression, autoGainControl } = processing;
+  const cleaned = echoCancellation || noiseSuppression || autoGainControl;
+  // A check outlives the settings it began with.
+  const latest = useRef({ settings, onSettings });
+  useEffect(() => {
+    latest.current = { settings, onSettings };
+  });
 
   useEffect(() => {
     let wanted = true;
-    const current = new Run(canRecognise ? settings : null, setStage, setTrouble);
+    let label = '';
+    const current = new Run(
+      canRecognise ? settings : null,
+      (next) => {
+        setStage(next);
+        if (next.at !== 'done' || !next.beside) return;
+        const now = latest.current;
+        const at = new Date().toISOString();
+        const check = { ...next.beside, label, device: microphone, at, cleaned };
+        const checkedMicrophones = remember(now.settings.checkedMicrophones, check);
+        now.onSettings({ ...now.settings, checkedMicrophones });
+      },
+      setTrouble,
+    );
     setRun(current);
     setStage({ at: 'idle' });
     const opened = openMicrophone(
@@ -81,7 +112,8 @@ export function SoundCheck({
       },
     );
     opened.then(
-      async () => {
+      async (open) => {
+        label = open.label;
         const found = await listMicrophones();
         if (wanted) {
           setTrouble(null);
@@ -95,7 +127,15 @@ export function SoundCheck({
       current.close();
       opened.then((open) => open.close()).catch(() => undefined);
     };
-  }, [microphone, echoCancellation, noiseSuppression, autoGainControl, canRecognise, settings.engine]);
+  }, [
+    microphone,
+    echoCancellation,
+    noiseSuppression,
+    autoGainControl,
+    canRecognise,
+    settings.engine,
+    settings.model,
+  ]);
 
   const busy = stage.at !== 'idle' && stage.at !== 'done';
   const floor = stage.at === 'sentence' || stage.at === 'done' ? stage.floor : null;
@@ -116,17 +156,21 @@ export function SoundCheck({
       <section className="check" aria-live="polite">
         {stage.at === 'idle' && (
           <p className="check-say">
-            Let the tap run as you will, stand where you will stand, and begin the check.
+            Turn the tap on as far as you will in the rehearsal, and stand where you will stand. Then begin
+            the check: first say nothing for {QUIET_FOR} seconds, then say one sentence. Leave the tap running
+            all the time.
           </p>
         )}
         {stage.at === 'opening' && <p className="check-say">Getting ready…</p>}
-        {stage.at === 'quiet' && <p className="check-say">Stay quiet: {Math.ceil(stage.left)}</p>}
+        {stage.at === 'quiet' && (
+          <p className="check-say">Leave the tap running, and say nothing: {Math.ceil(stage.left)}</p>
+        )}
         {stage.at === 'sentence' && (
           <p className="check-say">
-            Now say: <q>{TEST_SENTENCE}</q>
+            The tap still running, say: <q>{TEST_SENTENCE}</q>
           </p>
         )}
-        {stage.at === 'done' && <Result stage={stage} />}
+        {stage.at === 'done' && <Result stage={stage} cleaned={cleaned} />}
       </section>
 
       <div className="actions">
@@ -188,8 +232,15 @@ export function SoundCheck({
 
 const SIGNS = { good: '✓', fair: '~', bad: '!' } as const;
 
-function Result({ stage }: { readonly stage: Stage & { at: 'done' } }) {
-  const { verdict, heard } = stage;
+function Result({
+  stage,
+  cleaned,
+}: {
+  readonly stage: Stage & { at: 'done' };
+  /** Whether the browser cleaned the sound up. */
+  readonly cleaned: boolean;
+}) {
+  const { verdict, heard, beside } = stage;
   const kind = verdict.kind === 'good' || verdict.kind === 'fair' ? verdict.kind : 'bad';
   return (
     <div className={`verdict verdict-${kind}`}>
@@ -199,6 +250,7 @@ function Result({ stage }: { readonly stage: Stage & { at: 'done' } }) {
         </span>
         {verdict.text}
       </p>
+      {beside && <p className="check-expect">{describeCheck({ ...beside, cleaned })}</p>}
       {heard !== '' && (
         <p>
           Heard: <q>{heard}</q> ({percent(sentenceScore(TEST_SENTENCE, heard))} of the words)
@@ -213,7 +265,12 @@ class Run {
   private stage: 'idle' | 'quiet' | 'sentence' = 'idle';
   private quiet: Level[] = [];
   private spoken: Level[] = [];
-  private heard: string[] = [];
+  /** Powers of the frames of both. */
+  private tap: number[] = [];
+  private beside: number[] = [];
+  private heard: Utterance[] = [];
+  /** What listens, as records name it. */
+  private listening = '';
   private endsAfter = Infinity;
   private closed = false;
   private feed: ((samples: Float32Array) => void) | null = null;
@@ -228,6 +285,8 @@ class Run {
   async begin(): Promise<void> {
     this.quiet = [];
     this.spoken = [];
+    this.tap = [];
+    this.beside = [];
     this.heard = [];
     this.endsAfter = SPEAK_WITHIN * PIECES;
     this.show({ at: 'opening' });
@@ -251,31 +310,47 @@ class Run {
     if (this.closed || this.stage === 'idle') return;
     if (this.stage === 'quiet') {
       this.quiet.push(level);
+      this.tap.push(...framePowers(samples));
       const left = QUIET_FOR - this.quiet.length / PIECES;
       if (left > 0) return this.show({ at: 'quiet', left });
       this.stage = 'sentence';
+      return this.show({ at: 'sentence', floor: noiseFloor(this.quiet) });
     }
     this.feed?.(samples);
     this.spoken.push(level);
+    this.beside.push(...framePowers(samples));
     const floor = noiseFloor(this.quiet);
     if (this.spoken.length < this.endsAfter) return this.show({ at: 'sentence', floor });
     this.stage = 'idle';
     this.feed = null;
-    const heard = this.heard.join(' ');
+    const heard = this.heard.map(({ text }) => text).join(' ');
     const verdict = judgeSound({
       quiet: this.quiet,
       spoken: this.spoken,
       heard: this.settings ? heard : null,
     });
-    this.show({ at: 'done', verdict, heard, floor });
+    const beside = this.settings && { measured: this.measure(), listening: this.listening };
+    this.show({ at: 'done', verdict, heard, beside, floor });
+  }
+
+  /** The voice over the tap, from the beginning of the first saying to the end of the last; null where there is none. */
+  private measure(): CheckedMicrophone['measured'] {
+    const [first, last] = [this.heard[0], this.heard.at(-1)];
+    if (!first || !last) return null;
+    const spoken = this.beside.slice(
+      Math.floor(first.start * FRAMES_PER_SECOND),
+      Math.ceil(last.end * FRAMES_PER_SECOND),
+    );
+    return signalToNoise(this.tap, spoken);
   }
 
   private async listen(settings: Settings): Promise<void> {
     const ear = await openEar(settings);
     if (this.closed) return;
+    this.listening = ear.name;
     ear.onEvent = (event) => {
       if (event.type !== 'utterance' || this.stage !== 'sentence') return;
-      this.heard.push(event.utterance.text);
+      this.heard.push(event.utterance);
       this.endsAfter = this.spoken.length + LISTEN_ON * PIECES;
     };
     await ear.listener.start({ phrases: [] });

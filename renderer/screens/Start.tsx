@@ -2,6 +2,7 @@ import { useState } from 'react';
 import { knownVariants, stepsOf } from '../../app/rehearsal/checklist.ts';
 import type { Skill } from '../../app/rehearsal/skill.ts';
 import type { Library, ModelStanding, RehearsalSummary, Settings } from '../../app/host/api.ts';
+import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
@@ -19,6 +20,7 @@ export function Start({
   library,
   settings,
   model,
+  listening,
   interrupted,
   onSettings,
   onStart,
@@ -31,6 +33,8 @@ export function Start({
   readonly library: Library;
   readonly settings: Settings;
   readonly model: ModelStanding | null;
+  /** What will listen, as records name it. */
+  readonly listening: string;
   /** Rehearsals that were cut off and not looked at since. */
   readonly interrupted: readonly RehearsalSummary[];
   readonly onSettings: (settings: Settings) => void;
@@ -207,6 +211,8 @@ export function Start({
             />
           </label>
         </fieldset>
+
+        <MicrophoneStanding settings={settings} listening={listening} />
 
         <div className="actions">
           <button type="submit" className="button main" disabled={!chosen || !installed}>
