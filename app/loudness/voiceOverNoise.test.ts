@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { VoiceOverNoiseSchema, type StepMark } from '../rehearsal/assessment.ts';
 import { RehearsalEventSchema, type Loudness } from '../rehearsal/events.ts';
+import { foldTest, NO_TEST } from '../rehearsal/mockTest.ts';
+import { BEFORE, fold } from '../rehearsal/state.ts';
 import { comfortableFrom } from './expectation.ts';
 import { RECALL_TABLES } from './recallTable.ts';
 import { describeVoiceOverNoise, loudnessWithin, voiceOverNoise } from './voiceOverNoise.ts';
@@ -113,6 +115,14 @@ describe('stretches of loudness', () => {
   it('are events of the journal', () => {
     for (const each of loudness) expect(RehearsalEventSchema.parse(each)).toEqual(each);
     expect(RehearsalEventSchema.safeParse({ ...loudness[0], of: 'music' }).success).toBe(false);
+  });
+
+  it('change nothing of a rehearsal or a test', () => {
+    const begun = [{ type: 'began', skill: 'any', variants: {} }] as const;
+    const state = begun.reduce(fold, BEFORE);
+    expect(loudness.reduce(fold, state)).toBe(state);
+    const test = begun.reduce(foldTest, NO_TEST);
+    expect(loudness.reduce(foldTest, test)).toEqual(test);
   });
 
   it('belong to the skill of a test in whose time they lie', () => {
