@@ -5,7 +5,7 @@ import { isReached } from './match.ts';
 import { mannerOf, type Manner } from './polarity.ts';
 import type { Step } from './skill.ts';
 import type { Utterance } from './utterance.ts';
-import { isFunctionWord, piecesOf, tokenize, type Token } from './words.ts';
+import { isFunctionWord, piecesOf, tokenize } from './words.ts';
 
 /**
  * How the learned judge's word is weighed beside the rules'. The rules keep what they do best: denials that are plainly there, order,
@@ -15,12 +15,18 @@ import { isFunctionWord, piecesOf, tokenize, type Token } from './words.ts';
 /*
  * All chosen on dev narrations and traps that the judge then used had not learnt from: `bench:written --fold known` (86 narrations, 484 traps,
  * hard ones; precision .995, recall .978, 4.3 % of traps credit something, 0.6 % a critical step) and `--fold strange --texts-only` (85, 689).
+ * SURE_IN_PLACE and CRITICAL_SURE with judges of the same folds that had learnt the procedures' hard traps as well (models/recipe/judge/README.md).
  */
 
 /** From here on the judge's word alone credits a step. At 0.6 unseen skills lose .009 of recall and one trap in a hundred less comes through. */
 const SURE = 0.5;
-/** For a critical step. At 0.7 two of the known fold's critical steps are credited falsely; at 0.8 one critical trap more comes through. */
-const CRITICAL_SURE = 0.95;
+/**
+ * The same where a step's neighbour in the list has been said: people mostly go down the list. Unseen skills gain .014 of recall by it,
+ * known ones .003, and no narration has one false credit more; of traps said at such a place 5 in 689 more come through, 2 in 484.
+ */
+const SURE_IN_PLACE = 0.3;
+/** For a critical step. At 0.95 two of a thousand right credits are lost; at 0.8 one critical trap more comes through, at 0.7 two credits are false. */
+const CRITICAL_SURE = 0.9;
 /** From here on it settles what the rules found faint or only alike in sound. Between 0.3 and 0.7 little changes. */
 const AGREES = 0.5;
 const CRITICAL_AGREES = 0.8;
@@ -52,13 +58,16 @@ export interface Meant {
   readonly span: Span;
   /** In what way the sentence says it, by the rules; null where they see that it does not say it. */
   readonly manner: Manner | 'doubted' | null;
+  /** `alone`: its word is enough; `possible`: worth asking. */
+  readonly weight: 'alone' | 'possible';
 }
 
-/** `alone`: its word is enough; `possible`: worth asking. */
-type Weight = 'alone' | 'possible' | null;
-
-export const weightOf = ({ step, sure }: Meant): Weight =>
-  sure >= (step.critical ? CRITICAL_SURE : SURE) ? 'alone' : sure >= POSSIBLE ? 'possible' : null;
+/** How much the judge's word weighs; null where it is too unsure to count. */
+function weightOf(step: Step, sure: number, isInPlace: boolean): Meant['weight'] | null {
+  const ordinary = isInPlace ? SURE_IN_PLACE : SURE;
+  if (sure >= (step.critical ? CRITICAL_SURE : ordinary)) return 'alone';
+  return sure >= POSSIBLE ? 'possible' : null;
+}
 
 export const agrees = (step: Step, sure: number | null): boolean =>
   sure !== null && sure >= (step.critical ? CRITICAL_AGREES : AGREES);
@@ -66,8 +75,8 @@ export const agrees = (step: Step, sure: number | null): boolean =>
 export const objects = (step: Step, sure: number | null): boolean =>
   sure !== null && sure < (step.critical ? CRITICAL_OBJECTS : OBJECTS);
 
-/** All that the judge has to say of an utterance's steps. */
-export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
+/** All that the judge has to say of an utterance's steps; `isInPlace`: whether a step's neighbour in the list has been said. */
+export function meantIn({ steps }: Checklist, hearing: Hearing, isInPlace: (step: Step) => boolean): Meant[] {
   const { utterance, tokens, markers, carried } = hearing;
   return (utterance.judged ?? []).flatMap(({ from, to, sure }) => {
     const own = tokens.flatMap(({ at }, t) => (t >= carried && at >= from && at < to ? [t] : []));
@@ -77,25 +86,32 @@ export function meantIn({ steps }: Checklist, hearing: Hearing): Meant[] {
     const sentence = tokens.slice(span.from, span.to);
     const words = sentence.map(({ word }) => word).join(' ');
     const reached = new Set(markers.filter((m) => isReached(content, m)).map(({ stance }) => stance));
+    const isDenied = (t: number): boolean => markers.some((m) => m.stance === 'denied' && isReached([t], m));
+    /** Whether the sentence speaks of what a step of this text forbids or keeps off, and does not deny it. */
+    const lacksDenial = (text: string): boolean => {
+      if (FORBIDS.test(text)) return !reached.has('denied');
+      const keptOff = keptOffBy(text);
+      return own.some((t) => keptOff.has(tokens[t]!.stem) && !isDenied(t));
+    };
     return steps
       .filter(({ id, evidence }) => READ.has(evidence.kind) && id in sure)
-      .map((step) => {
+      .flatMap((step) => {
+        const weight = weightOf(step, sure[step.id]!, isInPlace(step));
+        if (weight === null) return [];
         const denies = DENIES.test(step.text);
         const stances = [...reached].filter(
           (stance) => !(step.plans && stance === 'begun') && !(denies && stance === 'denied'),
         );
         // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
         const lacks =
-          step.critical &&
-          ((!reached.has('denied') && mustDeny(step.text, sentence)) ||
-            (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
+          step.critical && (lacksDenial(step.text) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
         const believed = sure[step.id]! >= (step.critical ? CRITICAL_DESPITE : DESPITE);
         const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
         const isDoubted = lacks || (stances.includes('doubted') && !(believed && !step.critical));
         const told = (['told', 'begun'] as const).find((stance) => stances.includes(stance)) ?? 'done';
         const isOtherWay = goesAgainst(sentence, step.text);
         const manner = isOtherWay || (isNotDone && !believed) ? null : isDoubted ? 'doubted' : told;
-        return { step, sure: sure[step.id]!, span, manner };
+        return [{ step, sure: sure[step.id]!, span, manner, weight }];
       });
   });
 }
@@ -105,12 +121,6 @@ const DENIES = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
 
 /** A step that forbids something must be: "do not cut the nails". */
 const FORBIDS = /^(?:do not|never|avoid)\b/i;
-
-/** Whether a sentence may say a step of this text only with a denial. */
-function mustDeny(text: string, sentence: readonly Token[]): boolean {
-  const keptOff = keptOffBy(text);
-  return FORBIDS.test(text) || sentence.some(({ stem }) => keptOff.has(stem));
-}
 
 /** Stems of what a step keeps off: "hot" of "use lukewarm water, never hot". Who says it without a denial says something else. */
 const keptOffBy = (text: string): ReadonlySet<string> =>

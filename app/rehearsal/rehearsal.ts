@@ -18,7 +18,7 @@ import {
   withoutEchoes,
   withoutStrayShorts,
 } from './repetition.ts';
-import { agrees, meantIn, objects, surenessAt, weightOf, type Meant } from './meaning.ts';
+import { agrees, meantIn, objects, surenessAt, type Meant } from './meaning.ts';
 import { outcomesOf } from './result.ts';
 import {
   addedBy,
@@ -78,9 +78,9 @@ export function interpret(checklist: Checklist, state: State, utterance: Utteran
   const live = withoutStrayShorts(checklist, hearing, joints, found).filter(
     (c) => !isOtherWay(checklist, hearing, c),
   );
-  const judged = meantIn(checklist, hearing).filter((meant) => weightOf(meant) !== null);
+  const judged = meantIn(checklist, hearing, (step) => isInPlace(checklist, state, step));
   const moved = judged.filter(
-    (meant) => isMovement(meant) && weightOf(meant) === 'alone' && meant.manner !== null,
+    (meant) => isMovement(meant) && meant.weight === 'alone' && meant.manner !== null,
   );
   const counts =
     joints.size > 0
@@ -238,7 +238,7 @@ function meantBeside(
     const isInside = (at: number): boolean => at >= span.from && at < span.to;
     const beside = found.filter((c) => c.from < span.to && c.to > span.from);
     const others = all.filter((m) => m !== meant && m.span.from === span.from);
-    const explains = others.some((m) => m.step.plans && weightOf(m) === 'alone' && !(m.step.id in credits));
+    const explains = others.some((m) => m.step.plans && m.weight === 'alone' && !(m.step.id in credits));
     if (explains && manner === 'begun') return [];
     if (isMovement(meant)) {
       const isNamed = beside.some((c) => movementOf(checklist, c) === step.id);
@@ -273,7 +273,7 @@ function takeMeant(
   if (taken === 'no') return [];
   const evidence = evidenceOf(hearing, span, sure);
   const doubt: Doubt | null =
-    weightOf(meant) === 'possible' || isDoubted
+    meant.weight === 'possible' || isDoubted
       ? 'meaning'
       : taken === 'asks' && manner !== 'done'
         ? manner

@@ -90,10 +90,19 @@ export async function creditedBy(
   );
 }
 
-/** The state of a rehearsal in which every other step has been said. */
-export function withoutStep({ steps }: Checklist, step: string): State {
+/** The state of a rehearsal in which all other steps have been said. */
+export const withoutStep = (checklist: Checklist, step: string): State =>
+  saidIf(checklist, (id) => id !== step);
+
+/** Two states of a rehearsal, in which each step's neighbours have been said: the second, fourth … step, or the others. */
+export const amid = (checklist: Checklist): State[] =>
+  [0, 1].map((odd) => saidIf(checklist, (_, at) => at % 2 === odd));
+
+function saidIf({ steps }: Checklist, isSaid: (id: string, at: number) => boolean): State {
   return steps
-    .filter(({ id, evidence }) => id !== step && (evidence.kind === 'said' || evidence.kind === 'reading'))
+    .filter(
+      ({ id, evidence }, at) => isSaid(id, at) && (evidence.kind === 'said' || evidence.kind === 'reading'),
+    )
     .reduce<State>((state, { id }, i) => {
       const evidence = { utterance: i, text: id, start: i, end: i + 0.5, score: 1 };
       return fold(state, { type: 'credited', step: id, evidence });

@@ -4,7 +4,7 @@ import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Skill } from '../../app/rehearsal/skill.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
-import { creditedBy, TRAPS } from '../rehearsal/traps.ts';
+import { amid, creditedBy, TRAPS } from '../rehearsal/traps.ts';
 import { judged } from './judging.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { linesDuring, saysOf, scoreClocks, scoreNumbers } from '../speech/score.ts';
@@ -141,22 +141,31 @@ async function reportTraps(): Promise<void> {
   const traps = TRAPS.filter(
     ({ skill, says, heldOut }) => heldOut === (options.split === 'held-out') && inFold(skill, says),
   );
-  let [any, critical] = [0, 0];
+  const found = { alone: { any: 0, critical: 0 }, amid: { any: 0, critical: 0 } };
   for (const { skill, kind, says } of traps) {
     const list = checklistOf(skill);
-    const credited = await creditedBy(list, says);
-    if (credited.length === 0) continue;
-    any++;
-    const grave = list.steps.filter((step) => step.critical && credited.includes(step.id));
-    if (grave.length > 0) critical++;
-    if (options.verbose)
-      console.log(
-        `TRAP ${kind} ${skill} ${credited.join(' ')}${grave.length > 0 ? ' CRITICAL' : ''}: “${says}”`,
-      );
+    const alone = await creditedBy(list, says);
+    const between = await Promise.all(
+      amid(list).map(async (state) =>
+        (await creditedBy(list, says, state)).filter((id) => !(id in state.credits)),
+      ),
+    );
+    for (const [place, credited] of Object.entries({ alone, amid: between.flat() })) {
+      if (credited.length === 0) continue;
+      const count = found[place as keyof typeof found];
+      count.any++;
+      const critical = list.steps.filter((step) => step.critical && credited.includes(step.id));
+      if (critical.length > 0) count.critical++;
+      if (options.verbose)
+        console.log(
+          `TRAP ${place} ${kind} ${skill} ${credited.join(' ')}${critical.length > 0 ? ' CRITICAL' : ''}: “${says}”`,
+        );
+    }
   }
-  console.log(
-    `traps: ${traps.length}, ${any} credit something (${percent(any / traps.length)}), ${critical} a critical step (${percent(critical / traps.length)})`,
-  );
+  for (const [place, { any, critical }] of Object.entries(found))
+    console.log(
+      `traps ${place === 'alone' ? 'by themselves' : 'while the steps beside have been said'}: ${traps.length}, ${any} credit something (${percent(any / traps.length)}), ${critical} a critical step (${percent(critical / traps.length)})`,
+    );
 }
 
 function readOptions() {
