@@ -4,7 +4,7 @@ import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
 import { interpret } from '../../app/rehearsal/rehearsal.ts';
 import { RulesSchema } from '../../app/rehearsal/skill.ts';
 import { parseSkill } from '../../app/rehearsal/skillFile.ts';
-import { BEFORE } from '../../app/rehearsal/state.ts';
+import { BEFORE, fold } from '../../app/rehearsal/state.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
 import { judged } from '../written/judging.ts';
 
@@ -30,6 +30,7 @@ steps:
     critical: true
     cues: [the height is]
     evidence: { kind: reading, unit: centimetres, from: 5, to: 200, value: [it is tall] }
+  - { id: mist, text: "Mist the leaves with plain water, no soap", critical: true }
   - id: soak
     text: Let the roots soak for a minute
     evidence: { kind: timed, atLeast: 60, start: [start the soak], stop: [end the soak], parts: [test-soil] }
@@ -42,9 +43,9 @@ const plants: Checklist = makeChecklist(
 );
 
 /** What a line leads to where the judge is so sure of some steps. */
-function led(says: string, sure: Record<string, number>): RehearsalEvent[] {
+function led(says: string, sure: Record<string, number>, state = BEFORE): RehearsalEvent[] {
   const said = heardClearly(0, says, 0);
-  return interpret(plants, BEFORE, { ...said, judged: [{ from: 0, to: said.words.length, sure }] });
+  return interpret(plants, state, { ...said, judged: [{ from: 0, to: said.words.length, sure }] });
 }
 const kinds = (events: readonly RehearsalEvent[]): string[] =>
   events.flatMap((e) => ('step' in e ? [`${e.type} ${e.step}`] : []));
@@ -55,6 +56,15 @@ describe('the judge beside the rules', () => {
     expect(kinds(led(says, { 'test-soil': 0.8 }))).toEqual(['credited test-soil']);
     expect(kinds(led(says, { 'test-soil': 0.45 }))).toEqual(['doubted test-soil']);
     expect(kinds(led(says, { 'test-soil': 0.2 }))).toEqual([]);
+  });
+
+  it('is believed sooner of an ordinary step whose neighbour in the list has been said', () => {
+    const begun = led('I fill the can.', { 'fill-can': 1 }).reduce(fold, BEFORE);
+    expect(kinds(led('My finger goes in up to here.', { 'test-soil': 0.45 }, begun))).toEqual([
+      'credited test-soil',
+    ]);
+    expect(kinds(led('Off with the brown ones.', { leaves: 0.45 }, begun))).toEqual(['doubted leaves']);
+    expect(kinds(led('A slow drink for each.', { water: 0.85 }, begun))).toEqual(['doubted water']);
   });
 
   it('credits a critical step alone only where it is surer', () => {
@@ -86,6 +96,15 @@ describe('the judge beside the rules', () => {
     expect(told[0]).toMatchObject({ type: 'credited', manner: 'told' });
     const critical = led('Here I would give all of them a drink.', { water: 0.99 });
     expect(critical[0]).toMatchObject({ type: 'doubted', why: 'told' });
+  });
+
+  it('credits a critical step that keeps something off only where the words deny just that', () => {
+    const [mist, asked] = [{ mist: 0.97 }, ['doubted mist']];
+    expect(kinds(led('A spray from the bottle, only water, there is no soap in it.', mist))).toEqual([
+      'credited mist',
+    ]);
+    expect(kinds(led('A spray from the bottle, soap and water.', mist))).toEqual(asked);
+    expect(kinds(led('A spray of soap from the bottle, no hurry.', mist))).toEqual(asked);
   });
 
   it('asks where a critical step must come first and the words do not say so', () => {
