@@ -55,6 +55,7 @@ describe('the journal', () => {
         'I am ready.', 'What is your full name?', 'Getting some soap.', 'I am wetting my hands all over.', 'Correct a step.', 'I am wetting my hands all over.', 'Next skill.',
         'Cleaning under my nails.', 90,
       ])).events,
+      { type: 'loudness', of: 'noise', from: 1, to: 3.5, level: -41.25 } as const, // From the microphone, not from what was said.
     ]; // prettier-ignore
     const kinds = RehearsalEventSchema.options.map((option) => option.shape.type.value);
     expect(new Set(all.map((e) => e.type))).toEqual(new Set(kinds));
