@@ -52,7 +52,7 @@ describe('respelling by the sound', () => {
   it.each([
     ['Wetting hands.', 'Wedding', 'Wetting'],
     ['Lather, away from the water.', 'Leather', 'Lather'],
-    ['Pedal down, warm water coming.', 'Peggle', 'Pedal'],
+    ['Pedal down, warm water coming.', 'Peddled', 'Pedal'],
     ['The towel goes into the garbage can.', 'dowel', 'towel'],
   ])('mends %s', async (text, wrong, right) => {
     const { heard, respelled } = await hear(text);
