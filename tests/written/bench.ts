@@ -3,6 +3,7 @@ import { crc32 } from 'node:zlib';
 import { openLibrary } from '../../app/records/library.ts';
 import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
 import type { Skill } from '../../app/rehearsal/skill.ts';
+import { BEFORE } from '../../app/rehearsal/state.ts';
 import { heardClearly } from '../../app/rehearsal/utterance.ts';
 import { amid, creditedBy, TRAPS } from '../rehearsal/traps.ts';
 import { judged } from './judging.ts';
@@ -141,30 +142,29 @@ async function reportTraps(): Promise<void> {
   const traps = TRAPS.filter(
     ({ skill, says, heldOut }) => heldOut === (options.split === 'held-out') && inFold(skill, says),
   );
-  const found = { alone: { any: 0, critical: 0 }, amid: { any: 0, critical: 0 } };
+  const places = [
+    { name: 'by themselves', any: 0, critical: 0, statesOf: () => [BEFORE] },
+    { name: 'while the steps beside have been said', any: 0, critical: 0, statesOf: amid },
+  ];
   for (const { skill, kind, says } of traps) {
     const list = checklistOf(skill);
-    const alone = await creditedBy(list, says);
-    const between = await Promise.all(
-      amid(list).map(async (state) =>
-        (await creditedBy(list, says, state)).filter((id) => !(id in state.credits)),
-      ),
-    );
-    for (const [place, credited] of Object.entries({ alone, amid: between.flat() })) {
+    for (const place of places) {
+      const credited: string[] = [];
+      for (const state of place.statesOf(list))
+        credited.push(...(await creditedBy(list, says, state)).filter((id) => !(id in state.credits)));
       if (credited.length === 0) continue;
-      const count = found[place as keyof typeof found];
-      count.any++;
-      const critical = list.steps.filter((step) => step.critical && credited.includes(step.id));
-      if (critical.length > 0) count.critical++;
+      place.any++;
+      const isCritical = list.steps.some((step) => step.critical && credited.includes(step.id));
+      if (isCritical) place.critical++;
       if (options.verbose)
         console.log(
-          `TRAP ${place} ${kind} ${skill} ${credited.join(' ')}${critical.length > 0 ? ' CRITICAL' : ''}: “${says}”`,
+          `TRAP ${kind} ${skill} ${credited.join(' ')}${isCritical ? ' CRITICAL' : ''}, ${place.name}: “${says}”`,
         );
     }
   }
-  for (const [place, { any, critical }] of Object.entries(found))
+  for (const { name, any, critical } of places)
     console.log(
-      `traps ${place === 'alone' ? 'by themselves' : 'while the steps beside have been said'}: ${traps.length}, ${any} credit something (${percent(any / traps.length)}), ${critical} a critical step (${percent(critical / traps.length)})`,
+      `traps ${name}: ${traps.length}, ${any} credit something (${percent(any / traps.length)}), ${critical} a critical step (${percent(critical / traps.length)})`,
     );
 }
 

