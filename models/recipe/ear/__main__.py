@@ -172,6 +172,25 @@ def evaluate(args):
         print(json.dumps({'bed': bed, 'base': before[bed], 'model': after[bed]}))
 
 
+def alone(args):
+    """An hour in which nobody speaks, as `alone.wav`: taps, sinks, kitchens, fans, televisions, each for a while and as loud as it comes."""
+    import wave
+
+    import numpy as np
+
+    from . import noise, sound
+
+    rng, parts = np.random.default_rng(args.seed), []
+    for samples in noise.bank(60 * 60 // 14 + 1, args.seed + 50, args.processes).astype(np.float32):
+        loud = 10 ** (rng.uniform(-50, -25) / 20) / np.sqrt(noise.POWER)
+        parts.append(sound.to_int16(samples * loud))
+    with wave.open(str(args.work / 'alone.wav'), 'wb') as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(sound.RATE)
+        file.writeframes(np.concatenate(parts)[: 60 * 60 * sound.RATE].tobytes())
+
+
 def table(args):
     """The mixes in the logs of `--out`, short."""
     from .training import table as lines
@@ -179,7 +198,7 @@ def table(args):
     print(*lines(sorted(args.out.glob('*.log.jsonl'))), sep='\n')
 
 
-STEPS = {f.__name__: f for f in (prepare, people, check, speak, train, choose, apply, pack, evaluate, table)}
+STEPS = {f.__name__: f for f in (prepare, people, check, speak, train, choose, apply, pack, evaluate, alone, table)}
 
 
 def main():

@@ -1,11 +1,14 @@
 """python -m recipe.judge STEP, in `models/`: see judge/README.md."""
 import argparse
 import dataclasses
+import os
 import zlib
 from functools import partial
 from pathlib import Path
 
-WORK = Path(__file__).resolve().parents[3] / '.cache/judge'
+ROOT = Path(__file__).resolve().parents[3]
+WORK = ROOT / '.cache/judge'
+EAR = ROOT / 'models/installed/moonshine-tiny-en-tap'
 
 
 def folds(corpus):
@@ -63,9 +66,10 @@ def skill_names(corpus):
 
 def main():
     parser = argparse.ArgumentParser(prog='recipe.judge')
-    parser.add_argument('step', choices=['base', 'trial', 'train', 'export', 'reference'])
+    parser.add_argument('step', choices=['base', 'heard', 'trial', 'train', 'export', 'reference'])
     parser.add_argument('--device', default='cpu')
     parser.add_argument('--base', default=str(WORK / 'wheel'), help='folder of the base model as it comes')
+    parser.add_argument('--ear', type=Path, default=EAR, help='folder of the recogniser that garbles the lines')
     parser.add_argument('--out', default=str(WORK), help='folder for what comes out')
     parser.add_argument('--start', help='weights trained before, to go on from instead of the base')
     parser.add_argument('--fold', help='known or strange alone')
@@ -75,6 +79,11 @@ def main():
         from .base import cut, get
 
         cut(get(args.base), WORK / 'base')
+        return
+    if args.step == 'heard':
+        from .heard import hear
+
+        hear(args.ear, WORK / 'heard.jsonl', args.device, os.cpu_count())
         return
     from .data import whole_corpus
     from .network import Pieces
@@ -96,8 +105,7 @@ def main():
     elif args.step == 'reference':
         from .reference import write
 
-        root = Path(__file__).resolve().parents[3]
-        write(corpus, pieces, Path(args.base), root / 'models/judge/judge.onnx', root / 'tests/speech/judgeReference.json')
+        write(corpus, pieces, Path(args.base), ROOT / 'models/judge/judge.onnx', ROOT / 'tests/speech/judgeReference.json')
 
 
 main()
