@@ -3,17 +3,21 @@ import tseslint from 'typescript-eslint';
 import prettier from 'eslint-config-prettier';
 
 /** What each folder of app/ may import from its sisters. Imports point one way: see DEVELOPERS.md. */
+const core = ['language', 'skills', 'marking', 'run', 'authoring'];
 const mayImport = {
-  rehearsal: [],
-  loudness: ['rehearsal'],
+  language: [],
+  skills: ['language'],
+  marking: ['language', 'skills'],
+  run: ['language', 'skills', 'marking'],
+  authoring: ['language', 'skills', 'marking', 'run'],
+  loudness: ['language', 'skills', 'marking', 'run'],
   inference: [],
-  meaning: ['rehearsal', 'inference'],
-  listening: ['rehearsal', 'loudness', 'inference', 'meaning'],
-  records: ['rehearsal', 'loudness'],
-  bench: ['rehearsal'],
-  desktop: ['rehearsal', 'loudness', 'meaning', 'listening', 'records', 'bench', 'host'],
-  host: ['rehearsal', 'loudness', 'meaning', 'listening', 'records', 'bench'],
-  cli: ['rehearsal', 'loudness', 'meaning', 'listening', 'records', 'bench', 'host'],
+  meaning: [...core, 'inference'],
+  listening: [...core, 'loudness', 'inference', 'meaning'],
+  records: [...core, 'loudness'],
+  desktop: [...core, 'loudness', 'meaning', 'listening', 'records', 'host'],
+  host: [...core, 'loudness', 'meaning', 'listening', 'records'],
+  cli: [...core, 'loudness', 'meaning', 'listening', 'records', 'host'],
 };
 
 const folders = Object.keys(mayImport);
@@ -32,7 +36,7 @@ const oneWay = Object.entries(mayImport).map(([folder, allowed]) => ({
             message: `app/${folder} may import only from: ${[folder, ...allowed].join(', ')}.`,
           },
           // The core knows no clock, disk, network or DOM: everything it needs is passed in.
-          ...(['rehearsal', 'loudness'].includes(folder)
+          ...([...core, 'loudness'].includes(folder)
             ? [{ group: ['node:*'], message: `app/${folder} is pure.` }]
             : []),
         ],
@@ -75,13 +79,13 @@ export default tseslint.config(
                 '!**/app/records/settings.ts',
                 '!**/app/records/choice.ts',
                 ...['ffmpeg', 'packaged', 'soundFile', 'wav'].map((name) => `**/app/listening/${name}.ts`),
-                ...['bench', 'cli', 'desktop'].map((folder) => `**/app/${folder}/**`),
+                ...['cli', 'desktop'].map((folder) => `**/app/${folder}/**`),
                 '**/models/**',
                 'node:*',
                 'electron',
               ],
               message:
-                'renderer/ may import only from app/rehearsal, app/loudness, what of app/listening runs in a browser, ' +
+                'renderer/ may import only from the core, app/loudness, what of app/listening runs in a browser, ' +
                 'app/host/api.ts and app/records/settings.ts and choice.ts.',
             },
           ],

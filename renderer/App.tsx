@@ -1,6 +1,6 @@
 import { useCallback, useEffect, useReducer, useRef, useState } from 'react';
-import { chooseVariants, makeChecklist, type Checklist } from '../app/rehearsal/checklist.ts';
-import { sayResult } from '../app/rehearsal/coach.ts';
+import { chooseVariants, makeChecklist, type Checklist } from '../app/skills/checklist.ts';
+import { sayResult } from '../app/run/coach.ts';
 import {
   foldTest,
   markTest,
@@ -8,11 +8,11 @@ import {
   openRun,
   type MockTest as MockTestState,
   type Run,
-} from '../app/rehearsal/mockTest.ts';
-import { markRehearsal } from '../app/rehearsal/result.ts';
-import { planOf, versionRemarks, type TestPlan } from '../app/rehearsal/testPlan.ts';
-import type { Skill } from '../app/rehearsal/skill.ts';
-import { BEFORE, fold, type State } from '../app/rehearsal/state.ts';
+} from '../app/run/mockTest.ts';
+import { markRehearsal } from '../app/marking/result.ts';
+import { planOf, versionRemarks, type TestPlan } from '../app/run/testPlan.ts';
+import type { Skill } from '../app/skills/skill.ts';
+import { BEFORE, fold, type State } from '../app/marking/state.ts';
 import type {
   DesktopBridge,
   Library,
@@ -36,9 +36,9 @@ import { Start } from './screens/Start.tsx';
 import { TestEnd } from './screens/TestEnd.tsx';
 import { troubleOf, type Trouble } from './troubles.ts';
 import { Voice } from './voice.ts';
-import type { Loudness } from '../app/rehearsal/events.ts';
+import type { Loudness } from '../app/marking/events.ts';
 import { loudnessIn, loudnessWithin } from '../app/loudness/voiceOverNoise.ts';
-import { messageOf } from '../app/rehearsal/faults.ts';
+import { messageOf } from '../app/authoring/faults.ts';
 
 declare global {
   interface Window {

@@ -29,10 +29,10 @@ import {
   type RehearsalSummary,
   type Settings,
 } from '../app/host/api.ts';
-import type { RehearsalEvent } from '../app/rehearsal/events.ts';
-import type { Fault } from '../app/rehearsal/faults.ts';
-import type { Skill } from '../app/rehearsal/skill.ts';
-import { SkillPackSchema, type SkillPack } from '../app/rehearsal/skillPack.ts';
+import type { RehearsalEvent } from '../app/marking/events.ts';
+import type { Fault } from '../app/authoring/faults.ts';
+import type { Skill } from '../app/skills/skill.ts';
+import { SkillPackSchema, type SkillPack } from '../app/authoring/skillPack.ts';
 
 /** The host did not answer, or refused; the message says what and what to do. */
 export class HostFailed extends Error {

@@ -1,6 +1,6 @@
-import type { Evidence, Outcome, StepMark } from '../app/rehearsal/assessment.ts';
-import type { State } from '../app/rehearsal/state.ts';
-import { piecesOf } from '../app/rehearsal/words.ts';
+import type { Evidence, Outcome, StepMark } from '../app/marking/assessment.ts';
+import type { State } from '../app/marking/state.ts';
+import { piecesOf } from '../app/language/words.ts';
 
 /** The parts of the result, in the order they matter. */
 export interface Group {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { RehearsalEvent } from '../app/rehearsal/events.ts';
+import type { RehearsalEvent } from '../app/marking/events.ts';
 import { Keeper, type KeeperEffects } from './keeper.ts';
 
 const ended = (at: number): RehearsalEvent => ({ type: 'ended', at });

@@ -1,5 +1,5 @@
-import type { RehearsalEvent } from '../app/rehearsal/events.ts';
-import { messageOf } from '../app/rehearsal/faults.ts';
+import type { RehearsalEvent } from '../app/marking/events.ts';
+import { messageOf } from '../app/authoring/faults.ts';
 
 /** The world outside, passed in so that tests can stand in for it. */
 export interface KeeperEffects {

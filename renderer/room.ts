@@ -12,15 +12,15 @@ import { DEAD_BELOW, levelOf, type Level } from '../app/listening/soundCheck.ts'
 import { checkOf } from '../app/loudness/checkedMicrophones.ts';
 import { loudnessIn } from '../app/loudness/voiceOverNoise.ts';
 import { LoudnessWatch } from '../app/loudness/watch.ts';
-import { vocabularyOf, type Checklist } from '../app/rehearsal/checklist.ts';
-import { nudge, replyTo, timeCall } from '../app/rehearsal/coach.ts';
-import { COMMAND_PHRASES, type Command } from '../app/rehearsal/commands.ts';
-import type { Loudness, RehearsalEvent } from '../app/rehearsal/events.ts';
-import { clockEvents, type MockTest } from '../app/rehearsal/mockTest.ts';
-import type { Lexicon } from '../app/rehearsal/skill.ts';
-import { BEFORE, fold, hasBegun, type State } from '../app/rehearsal/state.ts';
-import { LONG_SILENCE, nudgeDue } from '../app/rehearsal/talk.ts';
-import type { TestPlan } from '../app/rehearsal/testPlan.ts';
+import { vocabularyOf, type Checklist } from '../app/skills/checklist.ts';
+import { nudge, replyTo, timeCall } from '../app/run/coach.ts';
+import { COMMAND_PHRASES, type Command } from '../app/language/commands.ts';
+import type { Loudness, RehearsalEvent } from '../app/marking/events.ts';
+import { clockEvents, type MockTest } from '../app/run/mockTest.ts';
+import type { Lexicon } from '../app/skills/skill.ts';
+import { BEFORE, fold, hasBegun, type State } from '../app/marking/state.ts';
+import { LONG_SILENCE, nudgeDue } from '../app/run/talk.ts';
+import type { TestPlan } from '../app/run/testPlan.ts';
 import type { Rehearsal, Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
 import { openEar, type Ear } from './ear.ts';
@@ -30,7 +30,7 @@ import { dialOf } from './roomView.ts';
 import { earconFor } from './signals.ts';
 import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble, type Trouble } from './troubles.ts';
 import { Voice } from './voice.ts';
-import { messageOf } from '../app/rehearsal/faults.ts';
+import { messageOf } from '../app/authoring/faults.ts';
 
 /** What is rehearsed, and how. */
 export interface Plan {

@@ -1,11 +1,11 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { openLibrary } from '../app/records/library.ts';
-import { makeChecklist, type Checklist } from '../app/rehearsal/checklist.ts';
-import type { RehearsalEvent } from '../app/rehearsal/events.ts';
-import { BEFORE, fold, type State } from '../app/rehearsal/state.ts';
+import { makeChecklist, type Checklist } from '../app/skills/checklist.ts';
+import type { RehearsalEvent } from '../app/marking/events.ts';
+import { BEFORE, fold, type State } from '../app/marking/state.ts';
 import { groupsOf, lanesOf, missedOf, transcriptOf } from './endView.ts';
-import { markRehearsal } from '../app/rehearsal/result.ts';
-import { minutes } from '../app/rehearsal/testClock.ts';
+import { markRehearsal } from '../app/marking/result.ts';
+import { minutes } from '../app/marking/testClock.ts';
 import { dialOf, latestOf, openOf, rowsOf } from './roomView.ts';
 import { earconFor } from './signals.ts';
 

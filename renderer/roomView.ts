@@ -1,9 +1,9 @@
-import type { Checklist } from '../app/rehearsal/checklist.ts';
-import { NEW_CLOCK, secondsSoFar } from '../app/rehearsal/clocks.ts';
-import { beingCounted, repetitions } from '../app/rehearsal/counts.ts';
-import { markRehearsal } from '../app/rehearsal/result.ts';
-import type { State } from '../app/rehearsal/state.ts';
-import { elapsed, timeLeft } from '../app/rehearsal/testClock.ts';
+import type { Checklist } from '../app/skills/checklist.ts';
+import { NEW_CLOCK, secondsSoFar } from '../app/marking/clocks.ts';
+import { beingCounted, repetitions } from '../app/marking/counts.ts';
+import { markRehearsal } from '../app/marking/result.ts';
+import type { State } from '../app/marking/state.ts';
+import { elapsed, timeLeft } from '../app/marking/testClock.ts';
 
 /** What the room's screen shows of a step. `short`: said, and not yet as long or as often as it must be. */
 export type RowState =

@@ -5,7 +5,7 @@ import { readMessage } from './api.ts';
 import { modelOf, nameOf, rivalModels } from './ear.ts';
 import { afterProgress, type Getting } from './parts/ModelGetter.tsx';
 import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble } from './troubles.ts';
-import type { Spoken } from '../app/rehearsal/state.ts';
+import type { Spoken } from '../app/marking/state.ts';
 import { localVoice, sentencesOf, Voice } from './voice.ts';
 
 describe('troubles', () => {

@@ -1,7 +1,7 @@
-import type { Checklist } from '../app/rehearsal/checklist.ts';
-import type { RehearsalEvent } from '../app/rehearsal/events.ts';
-import { outcomesOf } from '../app/rehearsal/result.ts';
-import { fold, type State } from '../app/rehearsal/state.ts';
+import type { Checklist } from '../app/skills/checklist.ts';
+import type { RehearsalEvent } from '../app/marking/events.ts';
+import { outcomesOf } from '../app/marking/result.ts';
+import { fold, type State } from '../app/marking/state.ts';
 import type { Earcon } from './earcons.ts';
 
 /**

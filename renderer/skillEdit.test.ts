@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../app/records/library.ts';
-import { lintSkill } from '../app/rehearsal/lint.ts';
-import { parseSkill } from '../app/rehearsal/skillFile.ts';
+import { lintSkill } from '../app/authoring/lint.ts';
+import { parseSkill } from '../app/authoring/skillFile.ts';
 import {
   addStep,
   idFrom,

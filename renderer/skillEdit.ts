@@ -1,6 +1,6 @@
 import { isMap, isNode, isSeq, LineCounter, parseDocument, Scalar, type Document, type YAMLSeq } from 'yaml';
 import { z } from 'zod';
-import type { Path } from '../app/rehearsal/faults.ts';
+import type { Path } from '../app/authoring/faults.ts';
 
 /**
  * A skill file's text edited field by field, as a form does it. The text is the truth: each edit gives the whole text

@@ -1,8 +1,8 @@
 import type { Library, ModelStanding, Settings } from '../app/host/api.ts';
 import { tryListener } from '../app/listening/trial.ts';
 import type { Listening, Trial } from '../app/records/choice.ts';
-import { makeChecklist, vocabularyOf } from '../app/rehearsal/checklist.ts';
-import { COMMAND_PHRASES } from '../app/rehearsal/commands.ts';
+import { makeChecklist, vocabularyOf } from '../app/skills/checklist.ts';
+import { COMMAND_PHRASES } from '../app/language/commands.ts';
 import { api } from './api.ts';
 import { nameOf, openChoice } from './ear.ts';
 

@@ -1,4 +1,4 @@
-import { messageOf } from '../app/rehearsal/faults.ts';
+import { messageOf } from '../app/authoring/faults.ts';
 
 /** What can go wrong around a rehearsal, as it is shown: what it is, and what to do. */
 export interface Trouble {

@@ -1,4 +1,4 @@
-import type { Spoken } from '../app/rehearsal/state.ts';
+import type { Spoken } from '../app/marking/state.ts';
 
 export interface VoiceOptions {
   /** Seconds of the recording. */

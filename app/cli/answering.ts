@@ -1,9 +1,9 @@
 import { ModelCorrupt, ModelMissing } from '../../models/load.ts';
 import { BadSound } from '../listening/badSound.ts';
-import { UnknownVariant } from '../rehearsal/checklist.ts';
-import { CannotDraw } from '../rehearsal/draw.ts';
-import { FaultyFile } from '../rehearsal/faults.ts';
-import { BadTranscript } from '../rehearsal/transcript.ts';
+import { UnknownVariant } from '../skills/checklist.ts';
+import { CannotDraw } from '../skills/draw.ts';
+import { FaultyFile } from '../authoring/faults.ts';
+import { BadTranscript } from '../run/transcript.ts';
 import type { ExitCode, Io } from './io.ts';
 
 /** The user asked for something there is not, or in a way that is not understood. */

@@ -5,8 +5,8 @@ import { assess, toDocument } from '../listening/assess.ts';
 import { SAMPLE_RATE, type Listener } from '../listening/listener.ts';
 import { comfortableFrom } from '../loudness/expectation.ts';
 import { RECALL_TABLES } from '../loudness/recallTable.ts';
-import { AssessmentSchema } from '../rehearsal/assessment.ts';
-import { heardClearly } from '../rehearsal/utterance.ts';
+import { AssessmentSchema } from '../marking/assessment.ts';
+import { heardClearly } from '../language/utterance.ts';
 import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
 import { describeAssessment } from './report.ts';
 

@@ -40,7 +40,12 @@ export async function run(args: string[], io: Io): Promise<ExitCode> {
 export async function buildScreens(io: Pick<Io, 'err'>): Promise<void> {
   const sources = [
     'renderer',
-    'app/rehearsal',
+    'app/language',
+    'app/skills',
+    'app/marking',
+    'app/run',
+    'app/authoring',
+    'app/loudness',
     'app/inference',
     'app/meaning',
     'app/listening',

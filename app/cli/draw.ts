@@ -3,9 +3,9 @@ import { parseArgs } from 'node:util';
 import { dataFolder } from '../records/dataFolder.ts';
 import { openLibrary, shelfOf, type Library } from '../records/library.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
-import { CannotDraw, weaknessOf } from '../rehearsal/draw.ts';
-import { hasReading } from '../rehearsal/form.ts';
-import { drawTest, pickTest, type TestPlan } from '../rehearsal/testPlan.ts';
+import { CannotDraw, weaknessOf } from '../skills/draw.ts';
+import { hasReading } from '../skills/form.ts';
+import { drawTest, pickTest, type TestPlan } from '../run/testPlan.ts';
 import { answering, UsageError } from './answering.ts';
 import type { ExitCode, Io } from './io.ts';
 

@@ -8,8 +8,8 @@ import { openEngines } from '../listening/engines.ts';
 import { packagedFiles, readJudge } from '../listening/packaged.ts';
 import { openSound, type Sound } from '../listening/soundFile.ts';
 import { enginesOf, LISTENING } from '../records/choice.ts';
-import { messageOf } from '../rehearsal/faults.ts';
-import { minutes } from '../rehearsal/testClock.ts';
+import { messageOf } from '../authoring/faults.ts';
+import { minutes } from '../marking/testClock.ts';
 import { UsageError } from './answering.ts';
 import type { Io } from './io.ts';
 

@@ -1,11 +1,11 @@
 import { describeVoiceOverNoise, MAY_EXPLAIN } from '../loudness/voiceOverNoise.ts';
-import type { Assessment, Outcome, StepMark, VoiceOverNoise } from '../rehearsal/assessment.ts';
-import type { Checklist } from '../rehearsal/checklist.ts';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
-import { minutes } from '../rehearsal/testClock.ts';
-import type { Aside } from '../rehearsal/state.ts';
-import { HABITS, habitOf } from '../rehearsal/talk.ts';
-import type { TestDocument } from '../rehearsal/testDocument.ts';
+import type { Assessment, Outcome, StepMark, VoiceOverNoise } from '../marking/assessment.ts';
+import type { Checklist } from '../skills/checklist.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
+import { minutes } from '../marking/testClock.ts';
+import type { Aside } from '../marking/state.ts';
+import { HABITS, habitOf } from '../run/talk.ts';
+import type { TestDocument } from '../run/testDocument.ts';
 
 const SIGNS: Readonly<Record<Outcome, string>> = {
   heard: '✓',

@@ -13,11 +13,11 @@ import {
   type Library,
 } from '../records/library.ts';
 import { textIfThere } from '../records/wholeFile.ts';
-import { makeChecklist } from '../rehearsal/checklist.ts';
-import { describeFault, FaultyFile } from '../rehearsal/faults.ts';
-import { lintCare, lintSkill } from '../rehearsal/lint.ts';
-import { playNarration, type Mismatch } from '../rehearsal/narration.ts';
-import { heardClearly, type Utterance } from '../rehearsal/utterance.ts';
+import { makeChecklist } from '../skills/checklist.ts';
+import { describeFault, FaultyFile } from '../authoring/faults.ts';
+import { lintCare, lintSkill } from '../authoring/lint.ts';
+import { playNarration, type Mismatch } from '../run/narration.ts';
+import { heardClearly, type Utterance } from '../language/utterance.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside skills check [DIR]

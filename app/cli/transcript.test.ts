@@ -2,7 +2,7 @@ import { mkdtemp, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { expect, it } from 'vitest';
-import { AssessmentSchema } from '../rehearsal/assessment.ts';
+import { AssessmentSchema } from '../marking/assessment.ts';
 import { main } from './main.ts';
 
 const folder = await mkdtemp(path.join(tmpdir(), 'sinkside-transcript-'));

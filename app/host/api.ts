@@ -24,16 +24,16 @@ import { z } from 'zod';
 import { ENGINES } from '../records/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { SettingsSchema } from '../records/settings.ts';
-import { RehearsalEventSchema } from '../rehearsal/events.ts';
-import { FaultSchema } from '../rehearsal/faults.ts';
-import { FormSchema } from '../rehearsal/form.ts';
-import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../rehearsal/skill.ts';
+import { RehearsalEventSchema } from '../marking/events.ts';
+import { FaultSchema } from '../authoring/faults.ts';
+import { FormSchema } from '../skills/form.ts';
+import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../skills/skill.ts';
 
 export * from './skillsApi.ts';
 export { NewRehearsalSchema, SettingsSchema };
 export type { NewRehearsal } from '../records/header.ts';
 export type { Settings } from '../records/settings.ts';
-import { AssessmentSchema } from '../rehearsal/assessment.ts';
+import { AssessmentSchema } from '../marking/assessment.ts';
 
 /** Largest JSON body taken, in bytes: some 3000 events. */
 export const MOST_JSON_BYTES = 1 << 20;

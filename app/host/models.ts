@@ -6,7 +6,7 @@ import { loadModel, ModelCorrupt, ModelMissing } from '../../models/load.ts';
 import { modelFolder, modelsHome } from '../../models/verify.ts';
 import type { PackagedFiles } from '../listening/packaged.ts';
 import type { InstallProgress, ModelStanding } from './api.ts';
-import { messageOf } from '../rehearsal/faults.ts';
+import { messageOf } from '../authoring/faults.ts';
 
 /** How each model stands. Checks their files whole: some 0.2 s for one that is installed. */
 export function modelStandings(): Promise<ModelStanding[]> {

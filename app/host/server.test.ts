@@ -6,7 +6,7 @@ import path from 'node:path';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { SkillFolder } from '../records/skillFolder.ts';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
 import {
   CreatedSchema,
   InstallProgressSchema,

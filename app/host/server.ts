@@ -9,7 +9,7 @@ import { readSettings, writeSettings } from '../records/settingsFile.ts';
 import { UnknownSkill, type SkillFolder } from '../records/skillFolder.ts';
 import { HEADER_BYTES, wavHeader } from '../records/soundTrack.ts';
 import { isFull } from '../records/wholeFile.ts';
-import { UnknownVariant } from '../rehearsal/checklist.ts';
+import { UnknownVariant } from '../skills/checklist.ts';
 import {
   MOST_SOUND_BYTES,
   NewEventsSchema,
@@ -27,7 +27,7 @@ import { Refused } from './refused.ts';
 import type { Route } from './route.ts';
 import { fileUnder, sendFile, sendJson, sendSound } from './send.ts';
 import { skillRoutes } from './skills.ts';
-import { FaultyFile, messageOf } from '../rehearsal/faults.ts';
+import { FaultyFile, messageOf } from '../authoring/faults.ts';
 
 /** The port that is tried first, so that the address stays the same and the browser keeps what it allowed. */
 export const USUAL_PORT = 4517;

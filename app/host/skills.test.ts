@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { SkillFolder } from '../records/skillFolder.ts';
-import { SkillPackSchema } from '../rehearsal/skillPack.ts';
+import { SkillPackSchema } from '../authoring/skillPack.ts';
 import {
   CheckedSkillSchema,
   ImportedPackSchema,

@@ -2,14 +2,14 @@ import { readJudge, type PackagedFiles } from '../listening/packaged.ts';
 import type { Judge } from '../meaning/judge.ts';
 import type { Library } from '../records/library.ts';
 import type { SkillFolder } from '../records/skillFolder.ts';
-import { knownVariants, makeChecklist, type Checklist } from '../rehearsal/checklist.ts';
-import { FaultyFile } from '../rehearsal/faults.ts';
-import { lintSkill, type Warning } from '../rehearsal/lint.ts';
-import type { Lexicon } from '../rehearsal/skill.ts';
-import { parseSkill } from '../rehearsal/skillFile.ts';
-import { BEFORE } from '../rehearsal/state.ts';
-import { tryPhrase } from '../rehearsal/tryPhrase.ts';
-import { heardClearly, type Utterance } from '../rehearsal/utterance.ts';
+import { knownVariants, makeChecklist, type Checklist } from '../skills/checklist.ts';
+import { FaultyFile } from '../authoring/faults.ts';
+import { lintSkill, type Warning } from '../authoring/lint.ts';
+import type { Lexicon } from '../skills/skill.ts';
+import { parseSkill } from '../authoring/skillFile.ts';
+import { BEFORE } from '../marking/state.ts';
+import { tryPhrase } from '../authoring/tryPhrase.ts';
+import { heardClearly, type Utterance } from '../language/utterance.ts';
 import {
   CheckSkillSchema,
   ExportSkillsSchema,

@@ -1,4 +1,4 @@
-import { capitalised, piecesOf } from '../rehearsal/words.ts';
+import { capitalised, piecesOf } from '../language/words.ts';
 import type { Tokens } from './tokens.ts';
 
 /**

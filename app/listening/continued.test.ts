@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { utteranceOf, type Utterance } from '../rehearsal/utterance.ts';
+import { utteranceOf, type Utterance } from '../language/utterance.ts';
 import { ContinuedListener } from './continued.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
 

@@ -1,4 +1,4 @@
-import type { Utterance } from '../rehearsal/utterance.ts';
+import type { Utterance } from '../language/utterance.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent, type Vocabulary } from './listener.ts';
 
 /** From where a listener that counts from 0 is counted on: seconds of the recording, and the next utterance's id. */

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { heardClearly, type Utterance } from '../rehearsal/utterance.ts';
+import { heardClearly, type Utterance } from '../language/utterance.ts';
 import { JudgingListener } from './judgingListener.ts';
 import type { Listener, ListenerEvent } from './listener.ts';
 

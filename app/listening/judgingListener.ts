@@ -1,7 +1,7 @@
 import { inTurn } from '../meaning/inTurn.ts';
 import type { Judge } from '../meaning/judge.ts';
-import { messageOf } from '../rehearsal/faults.ts';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import { messageOf } from '../authoring/faults.ts';
+import type { Utterance } from '../language/utterance.ts';
 import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
 
 /**

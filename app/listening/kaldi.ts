@@ -5,7 +5,7 @@
  * knows it.
  */
 import { z } from 'zod';
-import { messageOf } from '../rehearsal/faults.ts';
+import { messageOf } from '../authoring/faults.ts';
 import { SAMPLE_RATE } from './listener.ts';
 
 /** A word as it was decoded. Times in seconds of the sound the recogniser has taken since it was opened. */

@@ -1,7 +1,7 @@
 import { openEngine } from './engines.ts';
 import type { Listener } from './listener.ts';
 import { RequestSchema, type Ask, type Port, type Reply } from './messages.ts';
-import { messageOf } from '../rehearsal/faults.ts';
+import { messageOf } from '../authoring/faults.ts';
 
 /** Serves one listener at a port: the worker's side of a {@link createWorkerListener}. */
 export function serveListener(port: Port): void {

@@ -1,5 +1,5 @@
 import type { StepText } from '../meaning/judge.ts';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import type { Utterance } from '../language/utterance.ts';
 
 /** What the open skill makes likely to be said. Biases recognition; never limits it. */
 export interface Vocabulary {

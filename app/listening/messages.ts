@@ -3,7 +3,7 @@
  * cached apart, and an old worker may meet a new page.
  */
 import { z } from 'zod';
-import { UtteranceSchema } from '../rehearsal/utterance.ts';
+import { UtteranceSchema } from '../language/utterance.ts';
 import type { ListenerEvent } from './listener.ts';
 
 const bytes = z.custom<Uint8Array>((value) => value instanceof Uint8Array);

@@ -7,7 +7,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { loadModel } from '../../models/load.ts';
 import { amplify } from '../../tests/speech/level.ts';
 import { makeNoise } from '../../tests/speech/noise.ts';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import type { Utterance } from '../language/utterance.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
 import { createListener, type ListenerOptions } from './offlineListener.ts';
 import { openSound } from './soundFile.ts';

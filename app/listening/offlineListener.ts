@@ -1,5 +1,5 @@
-import type { Utterance } from '../rehearsal/utterance.ts';
-import { piecesOf } from '../rehearsal/words.ts';
+import type { Utterance } from '../language/utterance.ts';
+import { piecesOf } from '../language/words.ts';
 import { beamSearch, greedy } from './beamSearch.ts';
 import { biasOf, PhraseBias } from './bias.ts';
 import { LEAST_EVIDENCE, loopStart } from './garbage.ts';

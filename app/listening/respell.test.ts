@@ -2,7 +2,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { loadModel } from '../../models/load.ts';
 import { concatenate } from '../../tests/speech/sound.ts';
 import { say } from '../../tests/speech/voices.ts';
-import { piecesOf } from '../rehearsal/words.ts';
+import { piecesOf } from '../language/words.ts';
 import { greedy } from './beamSearch.ts';
 import { respell, SkillWords } from './respell.ts';
 import { SpeechModel } from './speechModel.ts';

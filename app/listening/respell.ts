@@ -1,4 +1,4 @@
-import { findNumbers } from '../rehearsal/numbers.ts';
+import { findNumbers } from '../language/numbers.ts';
 import {
   capitalised,
   isFunctionWord,
@@ -7,7 +7,7 @@ import {
   spellingDistance,
   spellOut,
   stemOf,
-} from '../rehearsal/words.ts';
+} from '../language/words.ts';
 import { GATE } from './bias.ts';
 import type { EncodedSound, SpeechModel } from './speechModel.ts';
 

@@ -1,5 +1,5 @@
 import { beforeEach, expect, it } from 'vitest';
-import { utteranceOf } from '../rehearsal/utterance.ts';
+import { utteranceOf } from '../language/utterance.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
 import { RevivingListener } from './revivingListener.ts';
 

@@ -1,5 +1,5 @@
-import { messageOf } from '../rehearsal/faults.ts';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import { messageOf } from '../authoring/faults.ts';
+import type { Utterance } from '../language/utterance.ts';
 import { ContinuedListener } from './continued.ts';
 import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
 import { SoundBuffer } from './soundBuffer.ts';

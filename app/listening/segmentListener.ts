@@ -1,5 +1,5 @@
-import { messageOf } from '../rehearsal/faults.ts';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import { messageOf } from '../authoring/faults.ts';
+import type { Utterance } from '../language/utterance.ts';
 import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
 import { FRAME_SAMPLES, type Silero } from './silero.ts';
 import { SoundBuffer } from './soundBuffer.ts';

@@ -1,18 +1,12 @@
-import { attend, obey } from '../rehearsal/attend.ts';
-import { carriedIn } from '../rehearsal/carryOver.ts';
-import type { Checklist } from '../rehearsal/checklist.ts';
-import type { Command } from '../rehearsal/commands.ts';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
-import {
-  provisional,
-  settledBy,
-  settledUntil,
-  settleTentative,
-  type Partial,
-} from '../rehearsal/provisional.ts';
-import { momentsWanted } from '../rehearsal/rehearsal.ts';
-import { BEFORE, fold, type Spoken, type State } from '../rehearsal/state.ts';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import { attend, obey } from '../run/attend.ts';
+import { carriedIn } from '../run/carryOver.ts';
+import type { Checklist } from '../skills/checklist.ts';
+import type { Command } from '../language/commands.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
+import { provisional, settledBy, settledUntil, settleTentative, type Partial } from '../run/provisional.ts';
+import { momentsWanted } from '../marking/interpret.ts';
+import { BEFORE, fold, type Spoken, type State } from '../marking/state.ts';
+import type { Utterance } from '../language/utterance.ts';
 import type { Listener } from './listener.ts';
 
 /** How a session opens: from what state, by what events. */

@@ -1,5 +1,5 @@
 import { beforeEach, describe, expect, it } from 'vitest';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import type { Utterance } from '../language/utterance.ts';
 import type { DecodedWord, Kaldi } from './kaldi.ts';
 import { SAMPLE_RATE, type ListenerEvent } from './listener.ts';
 import { StreamingListener } from './streamingListener.ts';

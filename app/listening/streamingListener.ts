@@ -1,4 +1,4 @@
-import type { Utterance } from '../rehearsal/utterance.ts';
+import type { Utterance } from '../language/utterance.ts';
 import { openKaldi, type DecodedWord, type Kaldi, type Recogniser } from './kaldi.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent, type Vocabulary } from './listener.ts';
 import { SegmentListener, type HearingOptions } from './segmentListener.ts';

@@ -1,12 +1,12 @@
-import { carryOver } from '../rehearsal/carryOver.ts';
-import type { Checklist } from '../rehearsal/checklist.ts';
-import type { Command } from '../rehearsal/commands.ts';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
-import { clockEvents, foldTest, lateIn, NO_TEST, openRun, type MockTest } from '../rehearsal/mockTest.ts';
-import type { Partial } from '../rehearsal/provisional.ts';
-import { BEFORE, type Spoken, type State } from '../rehearsal/state.ts';
-import type { TestPlan } from '../rehearsal/testPlan.ts';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import { carryOver } from '../run/carryOver.ts';
+import type { Checklist } from '../skills/checklist.ts';
+import type { Command } from '../language/commands.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
+import { clockEvents, foldTest, lateIn, NO_TEST, openRun, type MockTest } from '../run/mockTest.ts';
+import type { Partial } from '../run/provisional.ts';
+import { BEFORE, type Spoken, type State } from '../marking/state.ts';
+import type { TestPlan } from '../run/testPlan.ts';
+import type { Utterance } from '../language/utterance.ts';
 import type { Listener } from './listener.ts';
 import { begin, brokenOff, Session } from './session.ts';
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { utteranceOf, type Utterance } from '../rehearsal/utterance.ts';
+import { utteranceOf, type Utterance } from '../language/utterance.ts';
 import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
 import { TogetherListener } from './togetherListener.ts';
 

@@ -1,5 +1,5 @@
-import { spellOut, stemOf } from '../rehearsal/words.ts';
-import type { Utterance, Word } from '../rehearsal/utterance.ts';
+import { spellOut, stemOf } from '../language/words.ts';
+import type { Utterance, Word } from '../language/utterance.ts';
 import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
 
 /** The quick one is the second hearing by itself; held to the skill's phrases it would listen twice for nothing. */

@@ -1,7 +1,7 @@
-import type { Outcome } from '../rehearsal/assessment.ts';
-import type { Checklist } from '../rehearsal/checklist.ts';
-import { markSaid } from '../rehearsal/narration.ts';
-import { markRehearsal } from '../rehearsal/result.ts';
+import type { Outcome } from '../marking/assessment.ts';
+import type { Checklist } from '../skills/checklist.ts';
+import { markSaid } from '../run/narration.ts';
+import { markRehearsal } from '../marking/result.ts';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
 import { Session } from './session.ts';
 

@@ -1,5 +1,5 @@
 import { gunzipSync, unzipSync } from 'fflate';
-import { messageOf } from '../rehearsal/faults.ts';
+import { messageOf } from '../authoring/faults.ts';
 
 /** Files of a model of Vosk's format, by their path inside it, as "am/final.mdl". */
 export type VoskFiles = ReadonlyMap<string, Uint8Array<ArrayBuffer>>;

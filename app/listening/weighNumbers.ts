@@ -1,6 +1,6 @@
-import { findNumbers, rivalsOf, spellings, teenTwin, type FoundNumber } from '../rehearsal/numbers.ts';
-import type { SpokenNumber } from '../rehearsal/utterance.ts';
-import { capitalised, piecesOf } from '../rehearsal/words.ts';
+import { findNumbers, rivalsOf, spellings, teenTwin, type FoundNumber } from '../language/numbers.ts';
+import type { SpokenNumber } from '../language/utterance.ts';
+import { capitalised, piecesOf } from '../language/words.ts';
 import { beamSearch } from './beamSearch.ts';
 import type { PhraseBias } from './bias.ts';
 import type { EncodedSound, SpeechModel } from './speechModel.ts';

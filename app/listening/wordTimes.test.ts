@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { piecesOf } from '../rehearsal/words.ts';
+import { piecesOf } from '../language/words.ts';
 import { bare, timeWords } from './wordTimes.ts';
 
 const segment = { start: 2, end: 6, from: 1.7, to: 6.3, pauses: [{ start: 3, end: 3.5 }] };

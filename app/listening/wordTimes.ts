@@ -1,4 +1,4 @@
-import type { Word } from '../rehearsal/utterance.ts';
+import type { Word } from '../language/utterance.ts';
 import type { Segment } from './speechDetector.ts';
 
 /**

@@ -1,5 +1,5 @@
 import type { StepText } from '../meaning/judge.ts';
-import type { Utterance } from '../rehearsal/utterance.ts';
+import type { Utterance } from '../language/utterance.ts';
 import type { EngineModel, EngineOptions } from './engines.ts';
 import { SAMPLE_RATE, type Listener } from './listener.ts';
 import { ReplySchema, type Ask, type Port, type Request } from './messages.ts';

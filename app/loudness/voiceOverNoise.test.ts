@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
-import { VoiceOverNoiseSchema, type StepMark } from '../rehearsal/assessment.ts';
-import { RehearsalEventSchema, type Loudness } from '../rehearsal/events.ts';
-import { foldTest, NO_TEST } from '../rehearsal/mockTest.ts';
-import { BEFORE, fold } from '../rehearsal/state.ts';
+import { VoiceOverNoiseSchema, type StepMark } from '../marking/assessment.ts';
+import { RehearsalEventSchema, type Loudness } from '../marking/events.ts';
+import { foldTest, NO_TEST } from '../run/mockTest.ts';
+import { BEFORE, fold } from '../marking/state.ts';
 import { comfortableFrom } from './expectation.ts';
 import { RECALL_TABLES } from './recallTable.ts';
 import { describeVoiceOverNoise, loudnessWithin, voiceOverNoise } from './voiceOverNoise.ts';

@@ -1,7 +1,7 @@
-import type { StepMark, VoiceOverNoise } from '../rehearsal/assessment.ts';
-import type { Loudness, RehearsalEvent } from '../rehearsal/events.ts';
-import type { Stretch } from '../rehearsal/state.ts';
-import { minutes } from '../rehearsal/testClock.ts';
+import type { StepMark, VoiceOverNoise } from '../marking/assessment.ts';
+import type { Loudness, RehearsalEvent } from '../marking/events.ts';
+import type { Stretch } from '../marking/state.ts';
+import { minutes } from '../marking/testClock.ts';
 import { comfortableFrom, describeDistance } from './expectation.ts';
 import { recallTableOf } from './recallTable.ts';
 

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
-import { utteranceOf } from '../rehearsal/utterance.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
+import { utteranceOf } from '../language/utterance.ts';
 import { LoudnessWatch } from './watch.ts';
 
 const RATE = 16_000;

@@ -1,5 +1,5 @@
-import type { Loudness, RehearsalEvent } from '../rehearsal/events.ts';
-import type { Stretch } from '../rehearsal/state.ts';
+import type { Loudness, RehearsalEvent } from '../marking/events.ts';
+import type { Stretch } from '../marking/state.ts';
 import { FRAME, framePowers, FRAMES_PER_SECOND } from './activeLevel.ts';
 import { noiseLevel, speechLevelOver } from './signalToNoise.ts';
 

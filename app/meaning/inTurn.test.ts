@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { heardClearly } from '../rehearsal/utterance.ts';
+import { heardClearly } from '../language/utterance.ts';
 import { inTurn } from './inTurn.ts';
 
 it('tells the judge what was said before each utterance, its last words only', async () => {

@@ -1,4 +1,4 @@
-import type { Utterance } from '../rehearsal/utterance.ts';
+import type { Utterance } from '../language/utterance.ts';
 import type { Judge } from './judge.ts';
 
 /** Words that are remembered; the judge reads no more of what was said before. */

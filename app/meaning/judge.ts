@@ -1,8 +1,8 @@
 import { Tokenizer } from '@huggingface/tokenizers';
 import { floats, openModel, ort } from '../inference/runtime.ts';
-import { splitClauses } from '../rehearsal/polarity.ts';
-import type { Judged, Utterance } from '../rehearsal/utterance.ts';
-import { isFunctionWord, piecesOf, tokenize, type Token } from '../rehearsal/words.ts';
+import { splitClauses } from '../language/polarity.ts';
+import type { Judged, Utterance } from '../language/utterance.ts';
+import { isFunctionWord, piecesOf, tokenize, type Token } from '../language/words.ts';
 
 /**
  * The learned judge: how sure is it that a sentence says a step? A small encoder, trained by models/recipe/judge, finds the steps

@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
-import { makeChecklist } from '../rehearsal/checklist.ts';
-import { RulesSchema } from '../rehearsal/skill.ts';
-import { parseLexicon, parseSkill } from '../rehearsal/skillFile.ts';
+import { makeChecklist } from '../skills/checklist.ts';
+import { RulesSchema } from '../skills/skill.ts';
+import { parseLexicon, parseSkill } from '../authoring/skillFile.ts';
 import { lintMeaning } from './lintMeaning.ts';
 
 const SOURCE = `schema: 1

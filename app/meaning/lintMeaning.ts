@@ -1,9 +1,9 @@
-import { cuesOf, type Checklist } from '../rehearsal/checklist.ts';
-import { wordingOf } from '../rehearsal/cue.ts';
-import type { Warning } from '../rehearsal/lint.ts';
-import { agrees, objects } from '../rehearsal/meaning.ts';
-import type { Lexicon, Skill } from '../rehearsal/skill.ts';
-import { fieldsIn, placesIn } from '../rehearsal/skillFile.ts';
+import { cuesOf, type Checklist } from '../skills/checklist.ts';
+import { wordingOf } from '../skills/cue.ts';
+import type { Warning } from '../authoring/lint.ts';
+import { agrees, objects } from '../marking/meaning.ts';
+import type { Lexicon, Skill } from '../skills/skill.ts';
+import { fieldsIn, placesIn } from '../authoring/skillFile.ts';
 import type { Judge } from './judge.ts';
 
 /**

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
 import type { Header } from './header.ts';
 import { appendEvents, headerLine, parseJournal, readJournal } from './journal.ts';
 import { Gap } from './notKept.ts';

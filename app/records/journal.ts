@@ -1,6 +1,6 @@
 import { open, readFile, type FileHandle } from 'node:fs/promises';
-import { RehearsalEventSchema, type RehearsalEvent } from '../rehearsal/events.ts';
-import { fieldOf, FaultyFile, type Fault } from '../rehearsal/faults.ts';
+import { RehearsalEventSchema, type RehearsalEvent } from '../marking/events.ts';
+import { fieldOf, FaultyFile, type Fault } from '../authoring/faults.ts';
 import { HeaderSchema, type Header } from './header.ts';
 import { Gap, NotKept } from './notKept.ts';
 import { isFull, whyOf } from './wholeFile.ts';

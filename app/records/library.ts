@@ -1,7 +1,7 @@
 import { readdir, readFile } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { FaultyFile, type Fault } from '../rehearsal/faults.ts';
+import { FaultyFile, type Fault } from '../authoring/faults.ts';
 import {
   parseCare,
   parseForm,
@@ -9,11 +9,11 @@ import {
   parseNarration,
   parseRules,
   parseSkill,
-} from '../rehearsal/skillFile.ts';
-import type { Form } from '../rehearsal/form.ts';
-import type { Narration } from '../rehearsal/narration.ts';
-import type { Shelf } from '../rehearsal/testPlan.ts';
-import type { Care, Lexicon, Rules, Skill } from '../rehearsal/skill.ts';
+} from '../authoring/skillFile.ts';
+import type { Form } from '../skills/form.ts';
+import type { Narration } from '../run/narration.ts';
+import type { Shelf } from '../run/testPlan.ts';
+import type { Care, Lexicon, Rules, Skill } from '../skills/skill.ts';
 
 /** What a mock test is planned from. */
 export const shelfOf = ({ skills, lexicon, ruleSets, forms }: Library): Shelf => ({

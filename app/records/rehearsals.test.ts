@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { promisify } from 'node:util';
 import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import type { RehearsalEvent } from '../rehearsal/events.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
 import type { NewRehearsal } from './header.ts';
 import { openLibrary, type Library } from './library.ts';
 import { Gap } from './notKept.ts';

@@ -1,12 +1,12 @@
 import { access, mkdir, readFile, rename } from 'node:fs/promises';
 import path from 'node:path';
 import { parseDocument } from 'yaml';
-import { cuesOf } from '../rehearsal/checklist.ts';
-import { slotsOf } from '../rehearsal/cue.ts';
-import { FaultyFile, type Fault } from '../rehearsal/faults.ts';
-import { IdSchema, type Lexicon, type Skill } from '../rehearsal/skill.ts';
-import { parseLexicon, parseNarration, parseSkill, placesIn } from '../rehearsal/skillFile.ts';
-import { NarrationNameSchema, parsePack, type SkillPack } from '../rehearsal/skillPack.ts';
+import { cuesOf } from '../skills/checklist.ts';
+import { slotsOf } from '../skills/cue.ts';
+import { FaultyFile, type Fault } from '../authoring/faults.ts';
+import { IdSchema, type Lexicon, type Skill } from '../skills/skill.ts';
+import { parseLexicon, parseNarration, parseSkill, placesIn } from '../authoring/skillFile.ts';
+import { NarrationNameSchema, parsePack, type SkillPack } from '../authoring/skillPack.ts';
 import { keptVersions, namesIn, NOT_SKILLS, openLibrary, type Library } from './library.ts';
 import { replaceFile, textIfThere } from './wholeFile.ts';
 

@@ -152,8 +152,8 @@ def sayings() -> list[str]:
 
 
 def commands(rng: random.Random, each: int = 6) -> list[str]:
-    """Spoken commands: the sayings of app/rehearsal/commands.ts, choices made, some after the coach's name."""
-    source = (PROJECT / "app/rehearsal/commands.ts").read_text(encoding="utf-8")
+    """Spoken commands: the sayings of app/language/commands.ts, choices made, some after the coach's name."""
+    source = (PROJECT / "app/language/commands.ts").read_text(encoding="utf-8")
     start = source.index("const SAYINGS")
     patterns = re.findall(r"'([^'\n]+)'|\"([^\"\n]+)\"", source[start : source.index("const SMALL")])
     found: list[str] = []

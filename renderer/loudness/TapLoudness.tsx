@@ -1,4 +1,4 @@
-import type { StepMark, VoiceOverNoise } from '../../app/rehearsal/assessment.ts';
+import type { StepMark, VoiceOverNoise } from '../../app/marking/assessment.ts';
 import { describeVoiceOverNoise, MAY_EXPLAIN } from '../../app/loudness/voiceOverNoise.ts';
 
 /** How loud the tap was beside the voice, and which misses that may explain. */

@@ -1,4 +1,4 @@
-import { CAUTION } from '../../app/rehearsal/result.ts';
+import { CAUTION } from '../../app/marking/result.ts';
 
 /** What a rehearsal here is and is not. */
 export const Caution = () => <p className="caution">{CAUTION}</p>;

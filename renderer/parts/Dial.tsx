@@ -1,4 +1,4 @@
-import { minutes } from '../../app/rehearsal/testClock.ts';
+import { minutes } from '../../app/marking/testClock.ts';
 import type { Dial as DialView } from '../roomView.ts';
 
 /** Radius of the ring in the drawing's units, and its length. */

@@ -1,4 +1,4 @@
-import type { Fault } from '../../app/rehearsal/faults.ts';
+import type { Fault } from '../../app/authoring/faults.ts';
 
 /** Faults or warnings with their places; each leads to its line where the text is at hand. */
 export function FaultList({

@@ -1,8 +1,8 @@
 import { useEffect, useState } from 'react';
-import { knownVariants, makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
-import { messageOf } from '../../app/rehearsal/faults.ts';
-import { remark, type Remarked } from '../../app/rehearsal/remark.ts';
-import type { Lexicon, Skill } from '../../app/rehearsal/skill.ts';
+import { knownVariants, makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
+import { messageOf } from '../../app/authoring/faults.ts';
+import { remark, type Remarked } from '../../app/authoring/remark.ts';
+import type { Lexicon, Skill } from '../../app/skills/skill.ts';
 import { api } from '../api.ts';
 
 /** Marks a rehearsal again under another version of its skill, and shows what comes out otherwise. */

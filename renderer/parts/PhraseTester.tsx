@@ -1,6 +1,6 @@
 import { useState } from 'react';
 import type { Settings } from '../../app/host/api.ts';
-import type { Effect, Tried } from '../../app/rehearsal/tryPhrase.ts';
+import type { Effect, Tried } from '../../app/authoring/tryPhrase.ts';
 import { hearOnce } from '../hearOnce.ts';
 import { percent } from '../words.ts';
 import { microphoneTrouble } from '../troubles.ts';

@@ -1,4 +1,4 @@
-import type { Outcome } from '../../app/rehearsal/assessment.ts';
+import type { Outcome } from '../../app/marking/assessment.ts';
 import type { RowState } from '../roomView.ts';
 
 export type Mark = RowState | Outcome;

@@ -1,4 +1,4 @@
-import type { Path } from '../../app/rehearsal/faults.ts';
+import type { Path } from '../../app/authoring/faults.ts';
 import { KINDS, nameOf, type StepView } from '../skillEdit.ts';
 import { Lines } from './Lines.tsx';
 

@@ -1,7 +1,7 @@
-import type { StepMark } from '../../app/rehearsal/assessment.ts';
-import type { State, Stretch } from '../../app/rehearsal/state.ts';
+import type { StepMark } from '../../app/marking/assessment.ts';
+import type { State, Stretch } from '../../app/marking/state.ts';
 import { lanesOf } from '../endView.ts';
-import { minutes } from '../../app/rehearsal/testClock.ts';
+import { minutes } from '../../app/marking/testClock.ts';
 import { Shape } from './Shape.tsx';
 
 /** Width and height of the drawing, in its own units; it is stretched to the page's width. */

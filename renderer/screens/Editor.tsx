@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from 'react';
 import type { CheckedSkill, Library, Settings } from '../../app/host/api.ts';
-import { messageOf, type Fault } from '../../app/rehearsal/faults.ts';
-import type { Skill } from '../../app/rehearsal/skill.ts';
+import { messageOf, type Fault } from '../../app/authoring/faults.ts';
+import type { Skill } from '../../app/skills/skill.ts';
 import { api, HostFailed } from '../api.ts';
 import { forgetDraft, keepDraft } from '../drafts.ts';
 import { FaultList } from '../parts/FaultList.tsx';

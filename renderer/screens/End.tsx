@@ -1,12 +1,12 @@
 import { useEffect, useRef, useState } from 'react';
-import type { StepMark } from '../../app/rehearsal/assessment.ts';
-import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import { bestSaying } from '../../app/rehearsal/coach.ts';
-import type { Loudness } from '../../app/rehearsal/events.ts';
-import { markRehearsal } from '../../app/rehearsal/result.ts';
-import type { Lexicon, Skill } from '../../app/rehearsal/skill.ts';
-import type { State } from '../../app/rehearsal/state.ts';
-import { HABITS, habitOf, talkOf } from '../../app/rehearsal/talk.ts';
+import type { StepMark } from '../../app/marking/assessment.ts';
+import type { Checklist } from '../../app/skills/checklist.ts';
+import { bestSaying } from '../../app/run/coach.ts';
+import type { Loudness } from '../../app/marking/events.ts';
+import { markRehearsal } from '../../app/marking/result.ts';
+import type { Lexicon, Skill } from '../../app/skills/skill.ts';
+import type { State } from '../../app/marking/state.ts';
+import { HABITS, habitOf, talkOf } from '../../app/run/talk.ts';
 import { voiceOverNoise } from '../../app/loudness/voiceOverNoise.ts';
 import { api } from '../api.ts';
 import { groupsOf, missedOf, transcriptOf, type Group, type Line } from '../endView.ts';
@@ -18,7 +18,7 @@ import { Shape } from '../parts/Shape.tsx';
 import { Verdict } from '../parts/Verdict.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { Timeline } from '../parts/Timeline.tsx';
-import { minutes } from '../../app/rehearsal/testClock.ts';
+import { minutes } from '../../app/marking/testClock.ts';
 import { percent } from '../words.ts';
 
 /** Seconds of sound played before and after the words a mark rests on. */

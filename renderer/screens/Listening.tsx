@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from 'react';
 import type { Library, ModelStanding, Settings } from '../../app/host/api.ts';
 import { LISTENING, type Listening as Choice, type Trial } from '../../app/records/choice.ts';
-import { messageOf } from '../../app/rehearsal/faults.ts';
+import { messageOf } from '../../app/authoring/faults.ts';
 import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels } from '../ear.ts';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';

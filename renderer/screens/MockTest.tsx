@@ -1,9 +1,9 @@
 import { useState } from 'react';
 import type { Library, RehearsalSummary, Settings } from '../../app/host/api.ts';
-import { CannotDraw, weaknessOf } from '../../app/rehearsal/draw.ts';
-import { hasReading } from '../../app/rehearsal/form.ts';
-import { mannerPolicy } from '../../app/rehearsal/manner.ts';
-import { BY_HAND, drawTest, pickTest, type TestPlan } from '../../app/rehearsal/testPlan.ts';
+import { CannotDraw, weaknessOf } from '../../app/skills/draw.ts';
+import { hasReading } from '../../app/skills/form.ts';
+import { mannerPolicy } from '../../app/skills/manner.ts';
+import { BY_HAND, drawTest, pickTest, type TestPlan } from '../../app/run/testPlan.ts';
 import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';

@@ -1,6 +1,6 @@
 import type { RehearsalSummary } from '../../app/host/api.ts';
 import { Heading } from '../parts/Heading.tsx';
-import { minutes } from '../../app/rehearsal/testClock.ts';
+import { minutes } from '../../app/marking/testClock.ts';
 import { localDate } from '../words.ts';
 
 const resultOf = ({ state, passed, heard, of, version, note }: RehearsalSummary): string => {

@@ -10,10 +10,10 @@ import { Clicker, CLICKER_KEYS } from '../clicker.ts';
 import type { Room as RoomModel } from '../room.ts';
 import { dialOf, latestOf, openOf, rowsOf, testOf } from '../roomView.ts';
 import { percent } from '../words.ts';
-import type { Command } from '../../app/rehearsal/commands.ts';
-import { shareNarrated } from '../../app/rehearsal/talk.ts';
-import { minutes } from '../../app/rehearsal/testClock.ts';
-import { capitalised } from '../../app/rehearsal/words.ts';
+import type { Command } from '../../app/language/commands.ts';
+import { shareNarrated } from '../../app/run/talk.ts';
+import { minutes } from '../../app/marking/testClock.ts';
+import { capitalised } from '../../app/language/words.ts';
 
 const KEYS: Readonly<Record<string, Command>> = {
   r: 'read card',

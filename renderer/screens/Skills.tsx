@@ -1,6 +1,6 @@
 import { useCallback, useEffect, useRef, useState } from 'react';
 import type { Library, ListedSkill, Settings } from '../../app/host/api.ts';
-import { messageOf, type Fault } from '../../app/rehearsal/faults.ts';
+import { messageOf, type Fault } from '../../app/authoring/faults.ts';
 import { api, HostFailed } from '../api.ts';
 import { keptDraft, keptDrafts } from '../drafts.ts';
 import { FaultList } from '../parts/FaultList.tsx';

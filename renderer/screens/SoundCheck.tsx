@@ -18,8 +18,8 @@ import { Banners } from '../parts/Banner.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Meter } from '../parts/Meter.tsx';
 import { microphoneTrouble, troubleOf, type Trouble } from '../troubles.ts';
-import type { Utterance } from '../../app/rehearsal/utterance.ts';
-import { messageOf } from '../../app/rehearsal/faults.ts';
+import type { Utterance } from '../../app/language/utterance.ts';
+import { messageOf } from '../../app/authoring/faults.ts';
 import { decibels, percent } from '../words.ts';
 
 /** Seconds of the tap alone that are measured: how far off the measure is was found with as many. Shorter, the tap’s swells count for more. */

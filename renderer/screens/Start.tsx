@@ -1,13 +1,13 @@
 import { useState } from 'react';
-import { knownVariants, stepsOf } from '../../app/rehearsal/checklist.ts';
-import type { Skill } from '../../app/rehearsal/skill.ts';
+import { knownVariants, stepsOf } from '../../app/skills/checklist.ts';
+import type { Skill } from '../../app/skills/skill.ts';
 import type { Library, ModelStanding, RehearsalSummary, Settings } from '../../app/host/api.ts';
 import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
-import { mannerPolicy } from '../../app/rehearsal/manner.ts';
-import { minutes } from '../../app/rehearsal/testClock.ts';
+import { mannerPolicy } from '../../app/skills/manner.ts';
+import { minutes } from '../../app/marking/testClock.ts';
 import { localDate } from '../words.ts';
 
 const STYLES = [

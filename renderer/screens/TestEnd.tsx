@@ -1,6 +1,6 @@
-import type { SkillResult, TestResult } from '../../app/rehearsal/mockTest.ts';
-import type { TestPlan } from '../../app/rehearsal/testPlan.ts';
-import { minutes } from '../../app/rehearsal/testClock.ts';
+import type { SkillResult, TestResult } from '../../app/run/mockTest.ts';
+import type { TestPlan } from '../../app/run/testPlan.ts';
+import { minutes } from '../../app/marking/testClock.ts';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Shape } from '../parts/Shape.tsx';

@@ -4,8 +4,8 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { CreatedSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
-import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
-import { utteranceOf } from '../../app/rehearsal/utterance.ts';
+import type { RehearsalEvent } from '../../app/marking/events.ts';
+import { utteranceOf } from '../../app/language/utterance.ts';
 import { axeFaults, buildRoom, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
 
 let room: BuiltRoom;

@@ -10,7 +10,7 @@ import { SAMPLE_RATE } from '../../app/listening/listener.ts';
 import { openLibrary } from '../../app/records/library.ts';
 import { LISTENING, USUAL, type Listening } from '../../app/records/choice.ts';
 import { DEFAULT_SETTINGS } from '../../app/records/settings.ts';
-import { makeChecklist } from '../../app/rehearsal/checklist.ts';
+import { makeChecklist } from '../../app/skills/checklist.ts';
 import { asScript, loadNarrations, type Narration } from '../speech/narration.ts';
 import { percentile } from '../speech/score.ts';
 import { concatenate, readSamples, writeWav } from '../speech/sound.ts';

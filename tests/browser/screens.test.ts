@@ -5,7 +5,7 @@ import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest
 import { RehearsalSchema, SettingsSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import { SAMPLE_RATE } from '../../app/listening/listener.ts';
-import { BEFORE, fold } from '../../app/rehearsal/state.ts';
+import { BEFORE, fold } from '../../app/marking/state.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { readSamples } from '../speech/sound.ts';
 import { axeFaults, buildRoom, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';

@@ -2,7 +2,7 @@ import { copyFile, mkdir, mkdtemp, open, readFile, rm, truncate, writeFile } fro
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { AssessmentSchema, type Assessment } from '../../app/rehearsal/assessment.ts';
+import { AssessmentSchema, type Assessment } from '../../app/marking/assessment.ts';
 import { modelsHome } from '../../models/verify.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { readSamples, writeWav } from '../speech/sound.ts';

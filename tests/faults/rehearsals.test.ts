@@ -16,7 +16,7 @@ import {
   type Rehearsal,
   type RehearsalSummary,
 } from '../../app/host/api.ts';
-import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
+import type { RehearsalEvent } from '../../app/marking/events.ts';
 
 /** What becomes of a rehearsal when the host is killed, the disk is full, or the journal was damaged. */
 

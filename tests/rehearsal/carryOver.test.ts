@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { openingOf } from '../../app/listening/session.ts';
-import { BEFORE, fold } from '../../app/rehearsal/state.ts';
-import { markRehearsal } from '../../app/rehearsal/result.ts';
+import { BEFORE, fold } from '../../app/marking/state.ts';
+import { markRehearsal } from '../../app/marking/result.ts';
 import { shipped } from './narrate.ts';
 import { planFor, sit } from './sit.ts';
 

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/records/library.ts';
-import { bestSaying, nudge, replyTo, sayResult, timeCall } from '../../app/rehearsal/coach.ts';
-import { BEFORE, fold } from '../../app/rehearsal/state.ts';
-import { timeLeft } from '../../app/rehearsal/testClock.ts';
-import { nudgeDue, shareNarrated, talkOf } from '../../app/rehearsal/talk.ts';
+import { bestSaying, nudge, replyTo, sayResult, timeCall } from '../../app/run/coach.ts';
+import { BEFORE, fold } from '../../app/marking/state.ts';
+import { timeLeft } from '../../app/marking/testClock.ts';
+import { nudgeDue, shareNarrated, talkOf } from '../../app/run/talk.ts';
 import { narrate, shipped } from './narrate.ts';
 import { rehearse } from './rehearse.ts';
 

@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { COMMANDS } from '../../app/rehearsal/commands.ts';
-import { RehearsalEventSchema, type RehearsalEvent } from '../../app/rehearsal/events.ts';
-import { markRehearsal } from '../../app/rehearsal/result.ts';
-import { BEFORE, fold } from '../../app/rehearsal/state.ts';
+import { COMMANDS } from '../../app/language/commands.ts';
+import { RehearsalEventSchema, type RehearsalEvent } from '../../app/marking/events.ts';
+import { markRehearsal } from '../../app/marking/result.ts';
+import { BEFORE, fold } from '../../app/marking/state.ts';
 import { shipped } from './narrate.ts';
 import { rehearse, type Happening } from './rehearse.ts';
 import { planFor, sit } from './sit.ts';

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { openLibrary, readNarrations, SHIPPED_SKILLS } from '../../app/records/library.ts';
-import { makeChecklist } from '../../app/rehearsal/checklist.ts';
-import { findCommand } from '../../app/rehearsal/commands.ts';
-import { hasReading } from '../../app/rehearsal/form.ts';
-import { playNarration } from '../../app/rehearsal/narration.ts';
-import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { makeChecklist } from '../../app/skills/checklist.ts';
+import { findCommand } from '../../app/language/commands.ts';
+import { hasReading } from '../../app/skills/form.ts';
+import { playNarration } from '../../app/run/narration.ts';
+import { heardClearly } from '../../app/language/utterance.ts';
 import { judged } from '../written/judging.ts';
-import { PERSONAL_CARE } from '../../app/rehearsal/skill.ts';
+import { PERSONAL_CARE } from '../../app/skills/skill.ts';
 
 /** The skills that come with the program, as a whole. */
 

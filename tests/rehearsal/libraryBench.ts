@@ -1,8 +1,8 @@
 import { performance } from 'node:perf_hooks';
 import { TestSession } from '../../app/listening/testSession.ts';
 import { openLibrary, shelfOf } from '../../app/records/library.ts';
-import { drawTest } from '../../app/rehearsal/testPlan.ts';
-import type { Skill } from '../../app/rehearsal/skill.ts';
+import { drawTest } from '../../app/run/testPlan.ts';
+import type { Skill } from '../../app/skills/skill.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { fixed, table } from '../speech/table.ts';
 import { utterance } from './narrate.ts';

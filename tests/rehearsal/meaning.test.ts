@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
-import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
-import { interpret } from '../../app/rehearsal/rehearsal.ts';
-import { RulesSchema } from '../../app/rehearsal/skill.ts';
-import { parseSkill } from '../../app/rehearsal/skillFile.ts';
-import { BEFORE, fold } from '../../app/rehearsal/state.ts';
-import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
+import type { RehearsalEvent } from '../../app/marking/events.ts';
+import { interpret } from '../../app/marking/interpret.ts';
+import { RulesSchema } from '../../app/skills/skill.ts';
+import { parseSkill } from '../../app/authoring/skillFile.ts';
+import { BEFORE, fold } from '../../app/marking/state.ts';
+import { heardClearly } from '../../app/language/utterance.ts';
 import { judged } from '../written/judging.ts';
 
 /** Steps without a single cue, but for the first: what is credited here is credited by their texts. */

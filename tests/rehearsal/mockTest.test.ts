@@ -1,13 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { TestSession } from '../../app/listening/testSession.ts';
-import { COMMANDS } from '../../app/rehearsal/commands.ts';
-import { RehearsalEventSchema } from '../../app/rehearsal/events.ts';
-import { foldTest, markTest, NO_TEST, openRun } from '../../app/rehearsal/mockTest.ts';
-import { orderFlags } from '../../app/rehearsal/order.ts';
-import { elapsed, timeLeft } from '../../app/rehearsal/testClock.ts';
+import { COMMANDS } from '../../app/language/commands.ts';
+import { RehearsalEventSchema } from '../../app/marking/events.ts';
+import { foldTest, markTest, NO_TEST, openRun } from '../../app/run/mockTest.ts';
+import { orderFlags } from '../../app/skills/order.ts';
+import { elapsed, timeLeft } from '../../app/marking/testClock.ts';
 import { utterance } from './narrate.ts';
-import { planOf, versionRemarks } from '../../app/rehearsal/testPlan.ts';
+import { planOf, versionRemarks } from '../../app/run/testPlan.ts';
 import { planFor, SHELF, sit } from './sit.ts';
 
 const THREE = planFor(['hand-washing', 'respirations', 'range-of-motion-leg']);

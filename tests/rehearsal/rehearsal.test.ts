@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
-import { AssessmentSchema } from '../../app/rehearsal/assessment.ts';
-import { interpret } from '../../app/rehearsal/rehearsal.ts';
-import { markRehearsal } from '../../app/rehearsal/result.ts';
-import { BEFORE, fold, type State } from '../../app/rehearsal/state.ts';
+import { AssessmentSchema } from '../../app/marking/assessment.ts';
+import { interpret } from '../../app/marking/interpret.ts';
+import { markRehearsal } from '../../app/marking/result.ts';
+import { BEFORE, fold, type State } from '../../app/marking/state.ts';
 import { narrate, shipped, utterance } from './narrate.ts';
 
 const lever = shipped('hand-washing');

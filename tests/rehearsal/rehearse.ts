@@ -1,9 +1,9 @@
 import { Session } from '../../app/listening/session.ts';
-import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import type { Command } from '../../app/rehearsal/commands.ts';
-import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
-import { markRehearsal } from '../../app/rehearsal/result.ts';
-import type { State } from '../../app/rehearsal/state.ts';
+import type { Checklist } from '../../app/skills/checklist.ts';
+import type { Command } from '../../app/language/commands.ts';
+import type { RehearsalEvent } from '../../app/marking/events.ts';
+import { markRehearsal } from '../../app/marking/result.ts';
+import type { State } from '../../app/marking/state.ts';
 import { utterance } from './narrate.ts';
 
 /** What happens in a made-up rehearsal, one thing after the other. */

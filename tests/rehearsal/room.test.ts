@@ -2,12 +2,12 @@ import { readdir, readFile } from 'node:fs/promises';
 import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
 import { brokenOff, Session } from '../../app/listening/session.ts';
-import { replyTo } from '../../app/rehearsal/coach.ts';
-import { COMMANDS, findCommand } from '../../app/rehearsal/commands.ts';
-import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
-import { markRehearsal } from '../../app/rehearsal/result.ts';
-import { BEFORE } from '../../app/rehearsal/state.ts';
-import { elapsed } from '../../app/rehearsal/testClock.ts';
+import { replyTo } from '../../app/run/coach.ts';
+import { COMMANDS, findCommand } from '../../app/language/commands.ts';
+import type { RehearsalEvent } from '../../app/marking/events.ts';
+import { markRehearsal } from '../../app/marking/result.ts';
+import { BEFORE } from '../../app/marking/state.ts';
+import { elapsed } from '../../app/marking/testClock.ts';
 import { shipped, utterance } from './narrate.ts';
 import { rehearse, type Happening } from './rehearse.ts';
 

@@ -2,11 +2,11 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
 import { z } from 'zod';
-import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import { interpret } from '../../app/rehearsal/rehearsal.ts';
-import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
-import { BEFORE } from '../../app/rehearsal/state.ts';
-import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import type { Checklist } from '../../app/skills/checklist.ts';
+import { interpret } from '../../app/marking/interpret.ts';
+import type { RehearsalEvent } from '../../app/marking/events.ts';
+import { BEFORE } from '../../app/marking/state.ts';
+import { heardClearly } from '../../app/language/utterance.ts';
 import { judged } from '../written/judging.ts';
 import { narrate, shipped } from './narrate.ts';
 

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import { interpret, momentsWanted } from '../../app/rehearsal/rehearsal.ts';
-import { markRehearsal } from '../../app/rehearsal/result.ts';
-import { BEFORE, fold } from '../../app/rehearsal/state.ts';
-import { heardClearly, wordsFrom, type Utterance } from '../../app/rehearsal/utterance.ts';
+import type { Checklist } from '../../app/skills/checklist.ts';
+import { interpret, momentsWanted } from '../../app/marking/interpret.ts';
+import { markRehearsal } from '../../app/marking/result.ts';
+import { BEFORE, fold } from '../../app/marking/state.ts';
+import { heardClearly, wordsFrom, type Utterance } from '../../app/language/utterance.ts';
 import { shipped } from './narrate.ts';
 
 const lever = shipped('hand-washing');

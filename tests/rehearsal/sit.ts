@@ -1,11 +1,11 @@
 import { TestSession } from '../../app/listening/testSession.ts';
 import { openLibrary, shelfOf } from '../../app/records/library.ts';
-import type { Command } from '../../app/rehearsal/commands.ts';
-import type { RehearsalEvent } from '../../app/rehearsal/events.ts';
-import { markTest, type MockTest } from '../../app/rehearsal/mockTest.ts';
-import { findNumbers } from '../../app/rehearsal/numbers.ts';
-import type { Rules } from '../../app/rehearsal/skill.ts';
-import { pickTest, type TestPlan } from '../../app/rehearsal/testPlan.ts';
+import type { Command } from '../../app/language/commands.ts';
+import type { RehearsalEvent } from '../../app/marking/events.ts';
+import { markTest, type MockTest } from '../../app/run/mockTest.ts';
+import { findNumbers } from '../../app/language/numbers.ts';
+import type { Rules } from '../../app/skills/skill.ts';
+import { pickTest, type TestPlan } from '../../app/run/testPlan.ts';
 import { utterance } from './narrate.ts';
 
 export const SHELF = shelfOf(await openLibrary());

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { interpret } from '../../app/rehearsal/rehearsal.ts';
-import { fold } from '../../app/rehearsal/state.ts';
+import { interpret } from '../../app/marking/interpret.ts';
+import { fold } from '../../app/marking/state.ts';
 import { judged } from '../written/judging.ts';
 import { shipped } from './narrate.ts';
 import { CORRECTIONS, creditedBy, saidIn, TRAPS, withoutStep, type Correction } from './traps.ts';

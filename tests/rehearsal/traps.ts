@@ -1,10 +1,10 @@
 import { readFileSync } from 'node:fs';
 import { parse } from 'yaml';
 import { z } from 'zod';
-import { BEFORE, fold, type State } from '../../app/rehearsal/state.ts';
-import { interpret } from '../../app/rehearsal/rehearsal.ts';
-import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import { heardClearly, type Utterance } from '../../app/rehearsal/utterance.ts';
+import { BEFORE, fold, type State } from '../../app/marking/state.ts';
+import { interpret } from '../../app/marking/interpret.ts';
+import type { Checklist } from '../../app/skills/checklist.ts';
+import { heardClearly, type Utterance } from '../../app/language/utterance.ts';
 import { judged } from '../written/judging.ts';
 import { utterance } from './narrate.ts';
 

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { SAMPLE_RATE, type Listener, type ListenerEvent } from '../../app/listening/listener.ts';
 import { tryListener } from '../../app/listening/trial.ts';
-import { heardClearly, type Utterance } from '../../app/rehearsal/utterance.ts';
+import { heardClearly, type Utterance } from '../../app/language/utterance.ts';
 import { shipped } from './narrate.ts';
 
 const checklist = shipped('hand-washing');

@@ -7,7 +7,7 @@ import { parseArgs } from 'node:util';
 import { SAMPLE_RATE } from '../../app/listening/listener.ts';
 import { LISTENING, type Listening } from '../../app/records/choice.ts';
 import { openLibrary } from '../../app/records/library.ts';
-import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
+import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
 import { fuseCredits } from './baseline.ts';
 import { humanClips, withTranscripts } from './humanSpeech.ts';
 import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';

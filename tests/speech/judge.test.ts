@@ -2,8 +2,8 @@ import { readFile } from 'node:fs/promises';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { z } from 'zod';
 import { packagedFiles, readJudge } from '../../app/listening/packaged.ts';
-import { heardClearly } from '../../app/rehearsal/utterance.ts';
-import { piecesOf } from '../../app/rehearsal/words.ts';
+import { heardClearly } from '../../app/language/utterance.ts';
+import { piecesOf } from '../../app/language/words.ts';
 import { Judge, stretchesOf } from '../../app/meaning/judge.ts';
 
 /** Written by models/recipe/judge/reference.py. */

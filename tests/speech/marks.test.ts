@@ -1,6 +1,6 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/records/library.ts';
-import { makeChecklist } from '../../app/rehearsal/checklist.ts';
+import { makeChecklist } from '../../app/skills/checklist.ts';
 import { asScript, loadNarrations, loadNegatives } from './narration.ts';
 import { makeNoise, mix } from './noise.ts';
 import { Ear } from './recognise.ts';

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/records/library.ts';
-import type { Checklist } from '../../app/rehearsal/checklist.ts';
+import type { Checklist } from '../../app/skills/checklist.ts';
 import { shipped } from '../rehearsal/narrate.ts';
 import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';
 

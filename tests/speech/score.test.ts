@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { Assessment, Outcome } from '../../app/rehearsal/assessment.ts';
-import type { Step } from '../../app/rehearsal/skill.ts';
+import type { Assessment, Outcome } from '../../app/marking/assessment.ts';
+import type { Step } from '../../app/skills/skill.ts';
 import {
   expectedMarks,
   percentile,

@@ -1,5 +1,5 @@
-import type { Assessment } from '../../app/rehearsal/assessment.ts';
-import type { Step } from '../../app/rehearsal/skill.ts';
+import type { Assessment } from '../../app/marking/assessment.ts';
+import type { Step } from '../../app/skills/skill.ts';
 import type { Narration } from './narration.ts';
 import type { PlacedLine, Truth } from './place.ts';
 import { normalize } from './wordErrors.ts';

@@ -8,8 +8,8 @@ import { SAMPLE_RATE, type ListenerEvent } from '../../app/listening/listener.ts
 import { packagedFiles } from '../../app/listening/packaged.ts';
 import { Silero } from '../../app/listening/silero.ts';
 import { StreamingListener, type StreamingModel } from '../../app/listening/streamingListener.ts';
-import { AssessmentSchema } from '../../app/rehearsal/assessment.ts';
-import type { Utterance } from '../../app/rehearsal/utterance.ts';
+import { AssessmentSchema } from '../../app/marking/assessment.ts';
+import type { Utterance } from '../../app/language/utterance.ts';
 import type { Line } from './narration.ts';
 import { makeNoise } from './noise.ts';
 import { writeWav } from './sound.ts';

@@ -1,10 +1,10 @@
 import { parseArgs } from 'node:util';
 import { crc32 } from 'node:zlib';
 import { openLibrary } from '../../app/records/library.ts';
-import { makeChecklist, type Checklist } from '../../app/rehearsal/checklist.ts';
-import type { Skill } from '../../app/rehearsal/skill.ts';
-import { BEFORE } from '../../app/rehearsal/state.ts';
-import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
+import type { Skill } from '../../app/skills/skill.ts';
+import { BEFORE } from '../../app/marking/state.ts';
+import { heardClearly } from '../../app/language/utterance.ts';
 import { amid, creditedBy, TRAPS } from '../rehearsal/traps.ts';
 import { judged } from './judging.ts';
 import { loadNarrations } from '../speech/narration.ts';

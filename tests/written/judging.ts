@@ -8,8 +8,8 @@ import { z } from 'zod';
 import { packagedFiles, readJudge } from '../../app/listening/packaged.ts';
 import { inTurn } from '../../app/meaning/inTurn.ts';
 import { Judge, judgeStretches } from '../../app/meaning/judge.ts';
-import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import type { Utterance } from '../../app/rehearsal/utterance.ts';
+import type { Checklist } from '../../app/skills/checklist.ts';
+import type { Utterance } from '../../app/language/utterance.ts';
 import { CACHE } from '../speech/voices.ts';
 
 /**

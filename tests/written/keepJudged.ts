@@ -1,7 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import { openLibrary, readNarrations } from '../../app/records/library.ts';
-import { makeChecklist } from '../../app/rehearsal/checklist.ts';
-import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import { makeChecklist } from '../../app/skills/checklist.ts';
+import { heardClearly } from '../../app/language/utterance.ts';
 import { shipped } from '../rehearsal/narrate.ts';
 import { CORRECTIONS, creditedBy, saidIn, TRAPS } from '../rehearsal/traps.ts';
 import { loadNarrations } from '../speech/narration.ts';

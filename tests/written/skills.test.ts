@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/records/library.ts';
-import { makeChecklist } from '../../app/rehearsal/checklist.ts';
+import { makeChecklist } from '../../app/skills/checklist.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { markWritten, scored, type Written } from './written.ts';
 

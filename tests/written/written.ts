@@ -1,7 +1,7 @@
 import { assessTranscript } from '../../app/listening/assess.ts';
-import type { Assessment } from '../../app/rehearsal/assessment.ts';
-import type { Checklist } from '../../app/rehearsal/checklist.ts';
-import { heardClearly } from '../../app/rehearsal/utterance.ts';
+import type { Assessment } from '../../app/marking/assessment.ts';
+import type { Checklist } from '../../app/skills/checklist.ts';
+import { heardClearly } from '../../app/language/utterance.ts';
 import { judgeOf, keep } from './judging.ts';
 import type { Narration } from '../speech/narration.ts';
 import { place, type Truth } from '../speech/place.ts';

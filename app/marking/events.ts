@@ -1,0 +1,209 @@
+import { z } from 'zod';
+import { AsideReasonSchema, EvidenceSchema, OutcomeSchema } from './assessment.ts';
+import { COMMANDS } from '../language/commands.ts';
+import { MANNERS, STANCES } from '../language/polarity.ts';
+import { UtteranceSchema } from '../language/utterance.ts';
+
+/**
+ * What happens in a rehearsal, one plain JSON value each: the journal on disk and the state on screen are both made of
+ * these. Times are seconds from the start of the recording.
+ */
+
+const seconds = z.number();
+const step = z.string();
+const evidence = EvidenceSchema.readonly();
+
+/**
+ * Why a step is only doubted: `faint` words, `sounds` alike only, `unclear` sound, the trainee's own `doubt`, `one` of two
+ * engines alone has heard it, rules and learned judge differ about its `meaning`, or the rules ask about what is `begun` or `told`.
+ */
+const DoubtSchema = z.enum(['faint', 'sounds', 'unclear', 'doubt', 'one', 'meaning', 'begun', 'told']);
+export type Doubt = z.infer<typeof DoubtSchema>;
+
+const began = z.strictObject({
+  type: z.literal('began'),
+  skill: z.string(),
+  variants: z.record(z.string(), z.string()).readonly(),
+});
+
+/** `used`: the tokens of the utterance that some mark rests on, so that the next utterance does not use them again. */
+const heard = z.strictObject({
+  type: z.literal('heard'),
+  utterance: UtteranceSchema,
+  used: z.array(z.number().int().nonnegative()).readonly(),
+});
+
+/** Heard and kept in the transcript, not interpreted: the coach's own voice, talk in a pause, a command. */
+const aside = z.strictObject({
+  type: z.literal('aside'),
+  utterance: UtteranceSchema,
+  why: AsideReasonSchema,
+});
+
+/** Left out where it was said as done, as in all journals of old. */
+const manner = z.enum(MANNERS).exactOptional();
+
+const credited = z.strictObject({ type: z.literal('credited'), step, evidence, manner });
+
+/**
+ * The step need not be said: it was done in an earlier skill of the test (`from`, with the skill's title), or before the
+ * rehearsal (null). The evidence is that of the earlier skill.
+ */
+const carried = z.strictObject({
+  type: z.literal('carried'),
+  step,
+  from: z.strictObject({ skill: z.number().int().nonnegative(), title: z.string(), step }).nullable(),
+  evidence: evidence.nullable(),
+  manner,
+});
+
+/** The step may have been said: not enough for a credit, enough to ask. */
+const doubted = z.strictObject({ type: z.literal('doubted'), step, evidence, why: DoubtSchema });
+
+/** Stances in journals of old, and what they are called now. */
+const OLD_STANCES: Readonly<Record<string, (typeof STANCES)[number]>> = {
+  planned: 'begun',
+  supposed: 'hypothetical',
+};
+
+/** The step's words were said in a way that does not do it: denied, postponed, asked… */
+const noted = z.strictObject({
+  type: z.literal('noted'),
+  step,
+  evidence,
+  stance: z.preprocess(
+    (stance) => (typeof stance === 'string' ? (OLD_STANCES[stance] ?? stance) : stance),
+    z.enum(STANCES),
+  ),
+});
+
+const clock = z.strictObject({
+  type: z.literal('clock'),
+  step,
+  move: z.enum(['start', 'on', 'halt', 'stop', 'doubt']),
+  /** A start that was said as it began ("I'm going to scrub"); one said again takes its place. */
+  announced: z.boolean().exactOptional(),
+  at: seconds,
+  /** Half-width in seconds of the interval `at` is believed to lie in. */
+  uncertainty: seconds,
+  /** Word of the utterance whose start or end `at` is. */
+  word: z.number().int().nonnegative(),
+  evidence,
+});
+
+/** The trainee has turned to a joint, by supporting it. */
+const joint = z.strictObject({ type: z.literal('joint'), joint: z.string() });
+
+const movement = z.strictObject({
+  type: z.literal('movement'),
+  step,
+  joint: z.string(),
+  form: z.enum(['full', 'short', 'announced', 'named']),
+  evidence,
+});
+
+const repetition = z.strictObject({
+  type: z.literal('repetition'),
+  count: z.union([z.number().int().positive(), z.literal('again')]),
+  evidence,
+});
+
+const reading = z.strictObject({
+  type: z.literal('reading'),
+  step,
+  value: z.number(),
+  sure: z.boolean(),
+  rivals: z.array(z.number()).readonly(),
+  evidence,
+});
+
+/** A partial result credits the step, not settled: the final one credits or withdraws it. */
+const tentative = z.strictObject({ type: z.literal('tentative'), step, text: z.string(), at: seconds });
+
+/** The final text did not bear a tentative credit out. `at` is that of the tentative one. */
+const withdrawn = z.strictObject({ type: z.literal('withdrawn'), step, text: z.string(), at: seconds });
+
+/** A command was taken. `evidence` is null for one that was pressed, not spoken. */
+const commanded = z.strictObject({
+  type: z.literal('commanded'),
+  command: z.enum(COMMANDS),
+  at: seconds,
+  evidence: evidence.nullable(),
+});
+
+/** From here on only commands are understood. */
+const paused = z.strictObject({
+  type: z.literal('paused'),
+  at: seconds,
+  /** The rehearsal was broken off here, and opened again later. */
+  brokenOff: z.boolean().exactOptional(),
+});
+const resumed = z.strictObject({ type: z.literal('resumed'), at: seconds });
+
+/** The coach spoke. Told again with the same `from`, it replaces what was told before: `to` is known for sure at the end. */
+const spoke = z.strictObject({ type: z.literal('spoke'), text: z.string(), from: seconds, to: seconds });
+
+/** A slip was put right in a correction: what the step's mark was before. Follows the event that credits it. */
+const repaired = z.strictObject({ type: z.literal('repaired'), step, slip: OutcomeSchema, evidence });
+
+/** A mock test begins: its skills in the order they are to be done. Each begins with a `began` of its own. */
+const drawn = z.strictObject({
+  type: z.literal('drawn'),
+  form: z.string(),
+  rules: z.string(),
+  /** Null where the skills were picked by hand. */
+  seed: z.number().int().nullable(),
+  skills: z
+    .array(
+      z
+        .strictObject({
+          skill: z.string(),
+          variants: z.record(z.string(), z.string()).readonly(),
+          /** The version it was sat under. */
+          version: z.number().int().positive(),
+        })
+        .readonly(),
+    )
+    .min(1)
+    .readonly(),
+});
+
+/** The trainee has moved on: the skill that was open is closed for good. */
+const movedOn = z.strictObject({ type: z.literal('moved on'), at: seconds });
+
+/** A step of a skill that is closed was said: too late. `skill` is its index in the test. */
+const late = z.strictObject({
+  type: z.literal('late'),
+  skill: z.number().int().nonnegative(),
+  step,
+  evidence,
+});
+
+/** The time of the test is up: what is said from here on is not marked. */
+const timeUp = z.strictObject({ type: z.literal('time up'), at: seconds });
+
+/**
+ * How loud the recording was in a stretch: the `noise` between two sayings, or the `speech` of one with the noise beside it taken off. Tells nothing
+ * of the marks. Journals of old have none.
+ */
+const loudness = z.strictObject({
+  type: z.literal('loudness'),
+  of: z.enum(['noise', 'speech']),
+  from: seconds,
+  to: seconds,
+  /** dB relative to full scale. */
+  level: z.number(),
+});
+
+const ended = z.strictObject({ type: z.literal('ended'), at: seconds });
+
+/** One event, as a line of the journal holds it. */
+export const RehearsalEventSchema = z.discriminatedUnion('type', [
+  began, carried, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, tentative, withdrawn,
+  commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, loudness, ended,
+]); // prettier-ignore
+export type RehearsalEvent = Readonly<z.infer<typeof RehearsalEventSchema>>;
+/** How loud a stretch was. */
+export type Loudness = RehearsalEvent & { readonly type: 'loudness' };
+/** The event with which a mock test begins. */
+export type Drawn = RehearsalEvent & { readonly type: 'drawn' };
