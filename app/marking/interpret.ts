@@ -18,7 +18,7 @@ import {
   withoutEchoes,
   withoutStrayShorts,
 } from './repetition.ts';
-import { agrees, meantIn, objects, surenessAt, type Meant } from './meaning.ts';
+import { agrees, lacksDenial, meantIn, objects, surenessAt, type Meant } from './meaning.ts';
 import { outcomesOf } from './result.ts';
 import {
   addedBy,
@@ -517,7 +517,10 @@ function doubtOf(
   const sure = sures.reduce((a, b) => (a === null || (b !== null && b > a) ? b : a), null);
   // "I forgot the curtain" puts it right where a slip is being put right, which the judge cannot know.
   if (doubt === null) return !puttingRight && objects(step, sure) ? 'meaning' : null;
-  return agrees(step, sure) ? null : doubt;
+  // Nor does it see that a denial is missing.
+  const words = hearing.tokens.map((_, t) => t).slice(claim.from, claim.to);
+  const lacks = step.critical && lacksDenial(hearing, words, step.text);
+  return agrees(step, sure) && !lacks ? null : doubt;
 }
 
 /** The step and those that share an example with it: "I wash my hands" says the first as well as the last, their place tells which. */

@@ -31,21 +31,22 @@ const CRITICAL_SURE = 0.9;
 const AGREES = 0.5;
 const CRITICAL_AGREES = 0.8;
 /**
- * Below, it objects to what the rules alone would credit, and the step is asked about. At 0.1 (0.3 for critical steps) three of a thousand
- * right credits are lost and no trap is stopped; at 0.01 (0.05) one more credit is false.
+ * Below, it objects to what the rules alone would credit, and the step is asked about. At 0.02 (0.1 for critical steps) one right credit in a
+ * thousand is lost and three traps fewer in 689 come through; at 0.001 (0.02) three right ones are gained and eleven more come through.
  */
-const OBJECTS = 0.02;
+const OBJECTS = 0.005;
 const CRITICAL_OBJECTS = 0.1;
 /** From here on a step that nothing else speaks for may have been said, and is asked about. */
 const POSSIBLE = 0.3;
 
 /**
  * Sureness from which the judge is believed although the sentence, by the rules, does not say that something is done: markers reach further
- * than what they are about ("spread those toes, I'm drying in there, I don't leave a drop"). Of 43 critical steps so marked, between 0.9 and
- * 0.998 the judge was wrong about none in the known fold and about five in the strange one, two of them above 0.98.
+ * than what they are about ("spread those toes, I'm drying in there, I don't leave a drop"). For critical steps .98 gains .002 of recall in the
+ * known fold, and one more trap in 689 comes through; of "I should wear gloves, but it is only little" a judge was .992 sure. Never (above 1)
+ * costs .009 and .006 of recall, and two critical traps fewer come through in 689.
  */
 const DESPITE = 0.95;
-const CRITICAL_DESPITE = 0.98;
+const CRITICAL_DESPITE = 0.995;
 
 /** Kinds of steps that the judge reads: what is timed needs its start and its end, which it does not tell apart. */
 const READ: ReadonlySet<Step['evidence']['kind']> = new Set(['said', 'reading', 'counted']);
@@ -86,13 +87,6 @@ export function meantIn({ steps }: Checklist, hearing: Hearing, isInPlace: (step
     const sentence = tokens.slice(span.from, span.to);
     const words = sentence.map(({ word }) => word).join(' ');
     const reached = new Set(markers.filter((m) => isReached(content, m)).map(({ stance }) => stance));
-    const isDenied = (t: number): boolean => markers.some((m) => m.stance === 'denied' && isReached([t], m));
-    /** Whether the sentence speaks of what a step of this text forbids or keeps off, and does not deny it. */
-    const lacksDenial = (text: string): boolean => {
-      if (FORBIDS.test(text)) return !reached.has('denied');
-      const keptOff = keptOffBy(text);
-      return own.some((t) => keptOff.has(tokens[t]!.stem) && !isDenied(t));
-    };
     return steps
       .filter(({ id, evidence }) => READ.has(evidence.kind) && id in sure)
       .flatMap((step) => {
@@ -104,7 +98,8 @@ export function meantIn({ steps }: Checklist, hearing: Hearing, isInPlace: (step
         );
         // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
         const lacks =
-          step.critical && (lacksDenial(step.text) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
+          step.critical &&
+          (lacksDenial(hearing, own, step.text) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
         const believed = sure[step.id]! >= (step.critical ? CRITICAL_DESPITE : DESPITE);
         const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
         const isDoubted = lacks || (stances.includes('doubted') && !(believed && !step.critical));
@@ -121,6 +116,15 @@ const DENIES = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
 
 /** A step that forbids something must be: "do not cut the nails". */
 const FORBIDS = /^(?:do not|never|avoid)\b/i;
+
+/** Whether words speak of what a step of this text forbids or keeps off, and do not deny it: "I use hot water" for "…never hot". */
+export function lacksDenial({ tokens, markers }: Hearing, said: readonly number[], text: string): boolean {
+  const isDenied = (at: readonly number[]): boolean =>
+    markers.some((m) => m.stance === 'denied' && isReached(at, m));
+  if (FORBIDS.test(text)) return !isDenied(said.filter((t) => !isFunctionWord(tokens[t]!.word)));
+  const keptOff = keptOffBy(text);
+  return said.some((t) => keptOff.has(tokens[t]!.stem) && !isDenied([t]));
+}
 
 /** Stems of what a step keeps off: "hot" of "use lukewarm water, never hot". Who says it without a denial says something else. */
 const keptOffBy = (text: string): ReadonlySet<string> =>
