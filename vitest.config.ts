@@ -1,11 +1,14 @@
 import { defineConfig } from 'vitest/config';
 
-/** What keeps the recogniser busy for minutes. `npm test` runs it, and the modules before it, beside the browser tests, which mostly wait for sound. */
+/** What keeps the recogniser busy for minutes. `npm test` runs it, and the modules before it, beside the live tests, which mostly wait for sound. */
 const LONG = [
   'tests/speech/**/*.test.ts',
   'tests/written/**/*.test.ts',
   'tests/rehearsal/{library,traps}.test.ts',
 ];
+
+/** What waits for pages, not for speech in real time. */
+const SCREENS = ['tests/browser/{screens,editor}.test.ts'];
 
 export default defineConfig({
   test: {
@@ -35,11 +38,21 @@ export default defineConfig({
       {
         extends: true,
         test: {
-          name: 'browser',
-          include: ['tests/browser/**/*.test.ts'],
-          // Live speech wants a core for itself.
+          name: 'screens',
+          include: SCREENS,
           maxWorkers: 1,
           sequence: { groupOrder: 2 },
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: 'live',
+          include: ['tests/browser/**/*.test.ts'],
+          exclude: SCREENS,
+          // Live speech wants a core for itself.
+          maxWorkers: 1,
+          sequence: { groupOrder: 3 },
         },
       },
     ],

@@ -20,7 +20,7 @@ function check(name, program, args) {
   return passed;
 }
 
-/** What waits for nothing lets the browser tests go first, which hear live sound: they start all at once. */
+/** What waits for nothing lets the live tests go first, which hear sound in real time: all start at once. */
 function inTheBackground(program, args, stdio) {
   const child = spawn(program, args, { cwd: root, stdio });
   if (child.pid !== undefined) setPriority(child.pid, 10);
@@ -95,7 +95,8 @@ function countTests(report, passed) {
 
 if (check('set-up', process.execPath, ['tests/setup.mjs'])) {
   await Promise.all([
-    test('browser', false),
+    test('live', false),
+    test('screens', true),
     (async () => {
       await checkTogether([
         ['types', 'tsc', '--noEmit'],
