@@ -53,6 +53,7 @@ export default tseslint.config(
   {
     rules: {
       '@typescript-eslint/no-non-null-assertion': 'off',
+      'no-nested-ternary': 'error',
       '@typescript-eslint/consistent-type-imports': 'error',
     },
   },

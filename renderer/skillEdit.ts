@@ -154,17 +154,10 @@ function keepLines(source: string, before: string, after: string): string {
   const [above, below] = endsAlike(own, old, tight);
   const end = old.length - tail;
   const shift = own.length - old.length;
-  const [from, to, first, last] =
-    end <= above
-      ? [head, end, head, tail]
-      : head >= old.length - below
-        ? [head + shift, end + shift, head, tail]
-        : [
-            Math.min(head, above),
-            own.length - Math.min(tail, below),
-            Math.min(head, above),
-            Math.min(tail, below),
-          ];
+  const [upper, lower] = [Math.min(head, above), Math.min(tail, below)];
+  let [from, to, first, last] = [upper, own.length - lower, upper, lower];
+  if (end <= above) [from, to, first, last] = [head, end, head, tail];
+  else if (head >= old.length - below) [from, to, first, last] = [head + shift, end + shift, head, tail];
   const written = new Map(own.map((line) => [tight(line), line]));
   const changed = now.slice(first, now.length - last).map((line) => written.get(tight(line)) ?? line);
   const kept = [...own.slice(0, from), ...changed, ...own.slice(to)].join('\n');

@@ -20,7 +20,8 @@ export type Path = readonly (string | number)[];
 
 /** A path as it is written: `steps[3].cues[0]`. */
 export function fieldOf(path: Path): string {
-  return path.map((key, i) => (typeof key === 'number' ? `[${key}]` : i === 0 ? key : `.${key}`)).join('');
+  const written = path.map((key) => (typeof key === 'number' ? `[${key}]` : `.${key}`)).join('');
+  return written.replace(/^\./, '');
 }
 
 /** Thrown when a file cannot be used; carries every fault found, not only the first. */

@@ -23,8 +23,8 @@ function wayIn(tokens: readonly Token[]): Way {
   tokens.forEach(({ word }, i) => {
     // "Never from back to front" goes the right way.
     if (word === 'from') isRefused = isNegator(tokens[i - 1]?.word ?? '');
-    const side = word === 'from' ? from : TO.has(word) ? to : null;
-    if (!side || isRefused) return;
+    if (isRefused || (word !== 'from' && !TO.has(word))) return;
+    const side = word === 'from' ? from : to;
     for (const near of tokens.slice(i + 1, i + 1 + REACH)) {
       if (near.word === 'from' || TO.has(near.word)) break;
       if (!isFunctionWord(near.word)) side.add(near.stem);

@@ -122,8 +122,8 @@ function decimal(pieces: readonly Piece[], at: number): Read | null {
   let next = whole.next + 1;
   for (; next < pieces.length; next++) {
     const { text } = pieces[next]!;
-    const digit = UNITS.get(text) ?? (text === 'oh' || text === 'o' ? 0 : /^\d+$/.test(text) ? text : null);
-    if (digit === null) break;
+    const digit = text === 'oh' || text === 'o' ? 0 : (UNITS.get(text) ?? text);
+    if (!/^\d+$/.test(String(digit))) break;
     digits += String(digit);
     if (pieces[next]!.closes) {
       next++;
@@ -165,7 +165,8 @@ function scaled(pieces: readonly Piece[], at: number): (Read & { readonly scaled
   if (piece === undefined) return null;
   const article = piece.text === 'a' && open(pieces, at + 1) && SCALES.has(pieces[at + 1]!.text);
   const bare = SCALES.has(piece.text);
-  const base = article ? { value: 1, next: at + 1 } : bare ? { value: 1, next: at } : small(pieces, at);
+  const one = { value: 1, next: article ? at + 1 : at };
+  const base = article || bare ? one : small(pieces, at);
   if (base === null) return null;
   let { value, next } = base;
   let isScaled = false;
@@ -306,7 +307,7 @@ function underHundredRivals(rest: number): number[] {
   const tens = rest - unit;
   const rivals: number[] = [];
   const alike = (n: number): number[] =>
-    ALIKE_UNITS.flatMap(([a, b]) => (a === n ? [b] : b === n ? [a] : ([] as number[])));
+    ALIKE_UNITS.filter(([a, b]) => a === n || b === n).map(([a, b]) => (a === n ? b : a));
   if (rest >= 13 && rest <= 19)
     rivals.push((rest - 10) * 10, (rest - 10) * 10 + unit, unit, ...alike(unit).map((n) => 10 + n));
   if (rest >= 20 && unit === 0) rivals.push(10 + tens / 10);

@@ -192,6 +192,13 @@ const TITLE = /^(?:mrs?|ms|dr|st)\.$/i;
 /**
  * Splits a text's pieces into tokens. A piece may give several tokens ("don't" → do, not) or none ("…").
  */
+/** How a mark ends a word: as a question, as a sentence, with a pause, or not at all. */
+function endOf(mark: string): Token['ends'] {
+  if (mark.includes('?')) return '?';
+  if (/[.!;…]/.test(mark)) return '.';
+  return mark === '' ? '' : ',';
+}
+
 export function tokenize(pieces: readonly string[]): Token[] {
   const tokens: Token[] = [];
   pieces.forEach((text, at) => {
@@ -202,7 +209,7 @@ export function tokenize(pieces: readonly string[]): Token[] {
       return;
     }
     const mark = TITLE.test(text) ? '' : (/[?!.;:,…—–-]+["')\]]*$/.exec(text)?.[0] ?? '');
-    const ends = mark.includes('?') ? '?' : /[.!;…]/.test(mark) ? '.' : mark === '' ? '' : ',';
+    const ends = endOf(mark);
     if (spelled.length === 0) {
       if (last && ends !== '') tokens[tokens.length - 1] = { ...last, ends };
       return;

@@ -109,8 +109,10 @@ function inflectionsOf(word: string): string[] {
 /** Consonants of the sound codes that are formed alike and easily taken for each other: a swap costs half. */
 const KIN = ['MN', 'PTK', 'FS0X', 'LR'];
 
-const swapSounds = (x: string, y: string): number =>
-  x === y ? 0 : KIN.some((kin) => kin.includes(x) && kin.includes(y)) ? 0.5 : 1;
+function swapSounds(x: string, y: string): number {
+  if (x === y) return 0;
+  return KIN.some((kin) => kin.includes(x) && kin.includes(y)) ? 0.5 : 1;
+}
 
 /** Share of a sound code that must change to become another. A single letter of a code is no evidence. */
 const soundShare = (a: string, b: string): number =>

@@ -153,7 +153,7 @@ it('does not hear again what two were lost of, and gives up after a third', asyn
   expect(troubles()).toEqual(['restarted', 'engine', 'restarted', 'engine']);
   fails = true;
   made.at(-1)!.lose('killed');
-  await expect(listener.feed(new Float32Array(1600))).rejects.toThrow(/open the page anew/);
+  await expect(listener.feed(new Float32Array(1600))).rejects.toThrow(/open the page again/);
   fails = false;
   await listener.start({ phrases: [] });
   await feed(listener, 1, 2.5);

@@ -211,11 +211,10 @@ export class RevivingListener implements Listener {
     this.lost++;
     const isDead = this.lost >= LOST_AT_MOST;
     if (this.lost > 1) this.known = this.sound.seconds;
-    const what = isDead
-      ? `could not be started again (${reason}). What is said now is not heard: end the rehearsal and open the page anew.`
-      : this.lost > 1
-        ? `stopped again (${reason}) and is started anew. What was said last is lost.`
-        : `stopped (${reason}) and is started again. What was said meanwhile comes late.`;
+    let what = `stopped (${reason}) and is started again. What was said meanwhile comes late.`;
+    if (this.lost > 1) what = `stopped again (${reason}) and is started again. What was said last is lost.`;
+    if (isDead)
+      what = `could not be started again (${reason}). What is said now is not heard: end the rehearsal and open the page again.`;
     const message = `The recogniser ${what}`;
     const kind = this.lost > 1 ? 'engine' : 'restarted';
     this.onEvent({ type: 'trouble', trouble: { kind, message } });

@@ -138,7 +138,7 @@ async function* inChunks(
       const sample = piece[n]!;
       // Float files can hold anything. What is not a number becomes silence: one such sample would spoil a model's
       // whole answer.
-      const kept = sample > 1 ? 1 : sample < -1 ? -1 : sample || 0;
+      const kept = Math.max(-1, Math.min(1, sample || 0));
       if (kept > peak || -kept > peak) peak = Math.abs(kept);
       chunk[filled++] = kept;
       if (filled === CHUNK) {

@@ -186,7 +186,8 @@ export function findCounts(tokens: readonly Token[], from: number): SaidCount[] 
       (lead !== 'a' || follows === 'time') &&
       (word !== 'first' || (/^(our|the|my|is)$/.test(lead) && follows === ''));
     const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word), ordinal ? ORDINALS.indexOf(word) : 0);
-    const value = spelled > 0 ? spelled : /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;
+    const inDigits = /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;
+    const value = spelled > 0 ? spelled : inDigits;
     if (value > 0) {
       const onlyNext = ordinal || TIMES.includes(word) || /^(time|repetit|rep)$/.test(follows);
       if (!MEASURES.test(follows)) found.push({ ...PLAINLY, at: i, count: value, onlyNext, ordinal });

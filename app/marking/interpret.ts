@@ -272,12 +272,8 @@ function takeMeant(
   const taken = takenAs(checklist.rules, step, manner);
   if (taken === 'no') return [];
   const evidence = evidenceOf(hearing, span, sure);
-  const doubt: Doubt | null =
-    meant.weight === 'possible' || isDoubted
-      ? 'meaning'
-      : taken === 'asks' && manner !== 'done'
-        ? manner
-        : null;
+  const unsaid = taken === 'asks' && manner !== 'done' ? manner : null;
+  const doubt: Doubt | null = meant.weight === 'possible' || isDoubted ? 'meaning' : unsaid;
   const said = {
     span,
     role: { role: 'step', step } as const,
@@ -480,7 +476,8 @@ function rankSteps(checklist: Checklist, state: State, slips: Outcomes | null): 
       checklist.constraints.some((c) => c.earlier === id && credited(c.later)) ||
       (!credited(id) && stepsPast(checklist, state, id) >= LEFT_BEHIND);
     // Said too late is a slip made good; said before what it must follow, it is likelier to be another step.
-    return early ? EARLY + index : late ? 1 - index : index;
+    if (early) return EARLY + index;
+    return late ? 1 - index : index;
   };
 }
 
@@ -543,7 +540,8 @@ function ruleDoubtOf(
     leastSure(hearing, claim) < (step.critical ? CRITICAL_WORD_FROM : WORD_FROM)
   )
     return 'unclear';
-  const plainFrom = step.critical || (claim.across && !inPlace) ? CREDIT_FROM : inPlace ? 0 : PLAIN_FROM;
+  const usual = inPlace ? 0 : PLAIN_FROM;
+  const plainFrom = step.critical || (claim.across && !inPlace) ? CREDIT_FROM : usual;
   if (!claim.plain || claim.plainScore < plainFrom) return 'sounds';
   return support === 'against' || (step.critical && support === 'none') ? 'one' : null;
 }

@@ -105,7 +105,8 @@ export function meantIn({ steps }: Checklist, hearing: Hearing, isInPlace: (step
         const isDoubted = lacks || (stances.includes('doubted') && !(believed && !step.critical));
         const told = (['told', 'begun'] as const).find((stance) => stances.includes(stance)) ?? 'done';
         const isOtherWay = goesAgainst(sentence, step.text);
-        const manner = isOtherWay || (isNotDone && !believed) ? null : isDoubted ? 'doubted' : told;
+        const said = isDoubted ? 'doubted' : told;
+        const manner = isOtherWay || (isNotDone && !believed) ? null : said;
         return [{ step, sure: sure[step.id]!, span, manner, weight }];
       });
   });

@@ -84,13 +84,11 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
   };
   const whole = (file: string, message: string): Fault => ({ file, line: 1, column: 1, field: '', message });
   const names = await readdir(folder).catch((error: NodeJS.ErrnoException) => {
-    const why =
-      error.code === 'ENOENT'
-        ? 'there is no such folder'
-        : error.code === 'ENOTDIR'
-          ? 'it is a file'
-          : error.message;
-    throw new FaultyFile([whole(folder, `cannot be read: ${why}`)]);
+    const known: Partial<Record<string, string>> = {
+      ENOENT: 'there is no such folder',
+      ENOTDIR: 'it is a file',
+    };
+    throw new FaultyFile([whole(folder, `cannot be read: ${known[error.code ?? ''] ?? error.message}`)]);
   });
   const files = skillFiles(names);
   if (files.length === 0) throw new FaultyFile([whole(folder, 'holds no skill file (*.yaml)')]);

@@ -58,7 +58,8 @@ function sayTimeLeft({ rules }: Checklist, state: State, now: number): string {
 
 const minutesOf = (seconds: number): string => {
   const minutes = Math.floor(seconds / 60);
-  return minutes < 1 ? 'less than a minute' : minutes === 1 ? '1 minute' : `${minutes} minutes`;
+  if (minutes < 1) return 'less than a minute';
+  return minutes === 1 ? '1 minute' : `${minutes} minutes`;
 };
 
 /** The time of the go under way: its lower bound, rounded down, so that nobody stops too early on the coach's word. */

@@ -175,8 +175,11 @@ export class Matcher {
         .filter((claim) => claim.to > carried);
       // A short cue said in full is worth more than half of a long one, than a long one over two sentences, and than one
       // in words that only sound like it.
-      const whole = (c: Claim): number =>
-        Number(c.score >= CREDIT_FROM) * (c.plainScore < PLAIN_FROM ? 1 : c.across ? 2 : 3);
+      const whole = (c: Claim): number => {
+        if (c.score < CREDIT_FROM) return 0;
+        if (c.plainScore < PLAIN_FROM) return 1;
+        return c.across ? 2 : 3;
+      };
       claims.sort(
         (a, b) => whole(b) - whole(a) || strength(b) - strength(a) || directness(a) - directness(b),
       );

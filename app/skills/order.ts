@@ -70,11 +70,8 @@ export function orderFlags(
     if (!before?.length || !after?.length) continue;
     const other = owner === earlier ? later : earlier;
     if (before[0]! > after.at(-1)!) {
-      flags.push({
-        step: owner,
-        other,
-        should: directly ? 'directly follow' : owner === later ? 'follow' : 'precede',
-      });
+      const should = owner === later ? 'follow' : 'precede';
+      flags.push({ step: owner, other, should: directly ? 'directly follow' : should });
       continue;
     }
     if (!directly) continue;

@@ -51,7 +51,7 @@ export function PhraseTester({
         </label>
         {canRecognise && (
           <button type="button" className="button" disabled={ear !== 'idle'} onClick={() => void listen()}>
-            {ear === 'listening' ? 'Listening…' : ear === 'opening' ? 'Opening…' : 'Say it instead'}
+            {{ listening: 'Listening…', opening: 'Opening…', idle: 'Say it instead' }[ear]}
           </button>
         )}
       </div>

@@ -309,7 +309,10 @@ function Steps({
     onChange(moveStep(source, from, to));
     setMoved(`${names[from]} is step ${to + 1} of ${steps.length} now.`);
     setOpen(open === from ? to : null);
-    const way = by === 'up' && to === 0 ? 'down' : by === 'down' && to === steps.length - 1 ? 'up' : by;
+    // At an end that way is shut; the other one stays.
+    const [first, last] = [to === 0, to === steps.length - 1];
+    const stays = by === 'up' ? 'down' : 'up';
+    const way = (by === 'up' && first) || (by === 'down' && last) ? stays : by;
     if (by !== 'drag') focus.current = `step-${way}-${to}`;
   };
   const add = (step: Parameters<typeof addStep>[1]): void => {

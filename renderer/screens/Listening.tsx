@@ -224,12 +224,10 @@ function ModelChoice({
   );
 }
 
-const seconds = (delay: number | null): string =>
-  delay === null
-    ? 'never'
-    : delay < 0
-      ? `${(-delay).toFixed(1)} s before its end`
-      : `${delay.toFixed(1)} s after it`;
+function seconds(delay: number | null): string {
+  if (delay === null) return 'never';
+  return delay < 0 ? `${(-delay).toFixed(1)} s before its end` : `${delay.toFixed(1)} s after it`;
+}
 
 function describe({ right, of, wrong, tick, settled }: Trial): string {
   return `${right} of ${of} steps marked rightly, ${wrong === 0 ? 'none' : wrong} credited falsely, a saying ticked ${seconds(tick)} and settled ${seconds(settled)}`;

@@ -42,6 +42,7 @@ export function MockTest({
   const formRules = library.forms.find(({ id }) => id === form)?.rules ?? library.rules.id;
   const inForce = library.ruleSets.find(({ id }) => id === (rules ?? formRules)) ?? library.rules;
 
+  const draws = plan ? 'Draw again' : 'Draw';
   const make = (): void => {
     try {
       setPlan(makePlan());
@@ -196,7 +197,7 @@ export function MockTest({
           </button>
         )}
         <button type="button" className={`button${plan ? '' : ' main'}`} onClick={make}>
-          {form === BY_HAND ? 'Take these skills' : plan ? 'Draw again' : 'Draw'}
+          {form === BY_HAND ? 'Take these skills' : draws}
         </button>
         <button type="button" className="button" onClick={onBack}>
           Back to the start

@@ -5,7 +5,8 @@ import { localDate } from '../words.ts';
 
 const resultOf = ({ state, passed, heard, of, version, note }: RehearsalSummary): string => {
   const parts = [
-    ...(state === 'interrupted' ? ['cut off'] : passed === null ? [] : [passed ? 'passed' : 'not passed']),
+    ...(state === 'interrupted' ? ['cut off'] : []),
+    ...(state !== 'interrupted' && passed !== null ? [passed ? 'passed' : 'not passed'] : []),
     ...(of > 0 ? [`${heard} of ${of} steps heard`] : []),
     ...(version === null ? [] : [`version ${version}`]),
   ];

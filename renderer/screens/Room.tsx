@@ -7,7 +7,7 @@ import { MEANING, Shape } from '../parts/Shape.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { NEVER_CHECKED } from '../loudness/MicrophoneStanding.tsx';
 import { Clicker, CLICKER_KEYS } from '../clicker.ts';
-import type { Room as RoomModel } from '../room.ts';
+import type { Plan, Room as RoomModel, RoomShown } from '../room.ts';
 import { dialOf, latestOf, openOf, rowsOf, testOf } from '../roomView.ts';
 import { percent } from '../words.ts';
 import type { Command } from '../../app/language/commands.ts';
@@ -58,18 +58,15 @@ function useKeys(room: RoomModel): void {
 /** The rehearsal itself, to be read from two metres. */
 export function Room({ room }: { readonly room: RoomModel }) {
   const shownNow = useSyncExternalStore(room.subscribe, room.snapshot);
-  const { phase, checklist, opened, state, now, partial, caption, level, unchecked, troubles } = shownNow;
+  const { phase, checklist, opened, state, now, partial, caption, level, troubles } = shownNow;
   useKeys(room);
   const { settings, only, test: plan } = room.plan;
   /** A test tells nothing of how it goes. */
   const silent = plan?.rules.silent ?? false;
-  const lookAround = plan?.rules.lookAround ?? 0;
   const rows = useMemo(() => rowsOf(checklist, state, only), [checklist, state, only]);
   const coach = settings.style === 'coach' && !silent;
   const test = testOf(checklist, state, now);
   const dial = silent ? test : dialOf(checklist, state, now);
-  const latest = latestOf(rows, LATEST);
-  const open = openOf(rows);
   const paused = state.paused !== null;
   const waiting = phase === 'opening' || phase === 'ready';
   const narrated = coach && !waiting ? shareNarrated(checklist, state, now) : null;
@@ -121,58 +118,7 @@ export function Room({ room }: { readonly room: RoomModel }) {
           {(!silent || waiting) && <p className="room-card">{checklist.skill.card.trim()}</p>}
         </div>
         <div className="room-right">
-          {phase === 'ready' ? (
-            <div className="room-invite">
-              <p>
-                Say <q>I am ready</q>, or press Space.
-                {lookAround > 0 && ` The time begins by itself after ${minutes(60 * lookAround)}.`}
-              </p>
-              {unchecked && <p>{NEVER_CHECKED}</p>}
-            </div>
-          ) : waiting ? null : silent ? (
-            <div>
-              <p className="room-card room-card-large">{checklist.skill.card.trim()}</p>
-              <p>
-                As in a test, nothing is marked before the end. Say <q>next skill</q> when you have finished.
-              </p>
-            </div>
-          ) : (
-            <>
-              <h2 className="visually-hidden">Credited</h2>
-              <ul className="latest" aria-live="polite" aria-relevant="additions text">
-                {latest.map(({ id, text, state: mark, critical, note }) => (
-                  <li key={`${id} ${mark}`} className={`latest-${mark.replaceAll(' ', '-')}`}>
-                    <Shape mark={mark} />
-                    <span>
-                      <StepText text={text} critical={critical} />
-                      {mark !== 'heard' && (
-                        <span className="why">
-                          {capitalised(MEANING[mark])}
-                          {note !== '' && `: ${note}`}
-                        </span>
-                      )}
-                    </span>
-                  </li>
-                ))}
-              </ul>
-              {coach && open.length > 0 && (
-                <section className="open">
-                  <h2>Still open</h2>
-                  <ul>
-                    {open.slice(0, OPEN).map(({ id, text, state: mark, critical }) => (
-                      <li key={id}>
-                        <Shape mark={mark} />
-                        <span>
-                          <StepText text={text} critical={critical} />
-                        </span>
-                      </li>
-                    ))}
-                  </ul>
-                  {open.length > OPEN && <p>and {open.length - OPEN} more</p>}
-                </section>
-              )}
-            </>
-          )}
+          <Beside room={shownNow} plan={room.plan} />
         </div>
       </div>
 
@@ -204,4 +150,74 @@ function statusOf(phase: string, paused: boolean, correcting: boolean): string {
   if (phase === 'opening') return 'Getting ready…';
   if (phase === 'ending') return 'Marking…';
   return phase === 'ready' ? 'Ready' : 'Listening';
+}
+
+/** What stands beside the card or the clock: how to begin, the card of a silent test, or what was credited and is still open. */
+function Beside({
+  room: { phase, checklist, state, unchecked },
+  plan: { settings, only, test },
+}: {
+  readonly room: RoomShown;
+  readonly plan: Plan;
+}) {
+  const rows = useMemo(() => rowsOf(checklist, state, only), [checklist, state, only]);
+  const lookAround = test?.rules.lookAround ?? 0;
+  if (phase === 'ready')
+    return (
+      <div className="room-invite">
+        <p>
+          Say <q>I am ready</q>, or press Space.
+          {lookAround > 0 && ` The time begins by itself after ${minutes(60 * lookAround)}.`}
+        </p>
+        {unchecked && <p>{NEVER_CHECKED}</p>}
+      </div>
+    );
+  if (phase === 'opening') return null;
+  if (test?.rules.silent)
+    return (
+      <div>
+        <p className="room-card room-card-large">{checklist.skill.card.trim()}</p>
+        <p>
+          As in a test, nothing is marked before the end. Say <q>next skill</q> when you have finished.
+        </p>
+      </div>
+    );
+  const open = openOf(rows);
+  return (
+    <>
+      <h2 className="visually-hidden">Credited</h2>
+      <ul className="latest" aria-live="polite" aria-relevant="additions text">
+        {latestOf(rows, LATEST).map(({ id, text, state: mark, critical, note }) => (
+          <li key={`${id} ${mark}`} className={`latest-${mark.replaceAll(' ', '-')}`}>
+            <Shape mark={mark} />
+            <span>
+              <StepText text={text} critical={critical} />
+              {mark !== 'heard' && (
+                <span className="why">
+                  {capitalised(MEANING[mark])}
+                  {note !== '' && `: ${note}`}
+                </span>
+              )}
+            </span>
+          </li>
+        ))}
+      </ul>
+      {settings.style === 'coach' && open.length > 0 && (
+        <section className="open">
+          <h2>Still open</h2>
+          <ul>
+            {open.slice(0, OPEN).map(({ id, text, state: mark, critical }) => (
+              <li key={id}>
+                <Shape mark={mark} />
+                <span>
+                  <StepText text={text} critical={critical} />
+                </span>
+              </li>
+            ))}
+          </ul>
+          {open.length > OPEN && <p>and {open.length - OPEN} more</p>}
+        </section>
+      )}
+    </>
+  );
 }

@@ -75,12 +75,13 @@ function SkillOf({
   const { title, reached, from, to, result, steps, late, repairs, pauses, breaks } = skill;
   const textOf = (id: string): string => steps.find((step) => step.id === id)?.text ?? id;
   const good = reached && result.passed;
+  const verdict = good ? 'passed' : 'not passed';
   return (
     <li className={`mark mark-${good ? 'heard' : 'not-heard'}`}>
-      <Shape mark={good ? 'heard' : 'not heard'} title={good ? 'passed' : 'not passed'} />
+      <Shape mark={good ? 'heard' : 'not heard'} title={verdict} />
       <div className="mark-body">
         <p className="mark-title">
-          {number}. {title}: {!reached ? 'not reached' : good ? 'passed' : 'not passed'}
+          {number}. {title}: {reached ? verdict : 'not reached'}
         </p>
         {reached && (
           <p>

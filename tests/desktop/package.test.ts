@@ -46,7 +46,7 @@ function matches(pattern: string, file: string): boolean {
   const source = pattern
     .split(/(\*\*|\*)/)
     .map((part) =>
-      part === '**' ? '.*' : part === '*' ? '[^/]*' : part.replace(/[.+^$()[\]{}|\\?]/g, '\\$&'),
+      part.startsWith('*') ? { '**': '.*', '*': '[^/]*' }[part] : part.replace(/[.+^$()[\]{}|\\?]/g, '\\$&'),
     );
   return new RegExp(`^${source.join('')}$`).test(file);
 }

@@ -13,8 +13,10 @@ export type Expected = 'credit' | 'none' | 'either';
 export function expectedMarks(steps: readonly Step[], truth: Truth): Map<string, Expected> {
   const said = new Set(truth.lines.flatMap((line) => line.credits));
   const either = new Set(truth.lines.flatMap((line) => line.either));
-  const mark = (credit: boolean, id: string): Expected =>
-    credit ? 'credit' : either.has(id) ? 'either' : 'none';
+  const mark = (credit: boolean, id: string): Expected => {
+    if (credit) return 'credit';
+    return either.has(id) ? 'either' : 'none';
+  };
   return new Map(
     steps.flatMap(({ id, evidence }): [string, Expected][] => {
       switch (evidence.kind) {

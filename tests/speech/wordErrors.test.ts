@@ -96,7 +96,9 @@ describe('sclite, the scoring program of NIST (Debian’s sctk)', () => {
       const reference = Array.from({ length: 1 + Math.floor(random() * 25) }, anyWord);
       const hypothesis = reference.flatMap((word) => {
         const fate = random();
-        return fate < 0.2 ? [] : fate < 0.4 ? [anyWord()] : fate < 0.5 ? [word, anyWord()] : [word];
+        if (fate < 0.2) return [];
+        if (fate < 0.4) return [anyWord()];
+        return fate < 0.5 ? [word, anyWord()] : [word];
       });
       return { reference, hypothesis };
     });
