@@ -340,7 +340,7 @@ describe('a file that no digest is known of', () => {
 it('a model that comes with the program is not got', async () => {
   const { outcome } = await install(model({ kind: 'shipped' }));
   expect(outcome).toBeInstanceOf(InstallFailed);
-  expect(String(outcome)).toMatch(/comes with the program.*Install the program anew/);
+  expect(String(outcome)).toMatch(/comes with the program.*Install the program again/);
   expect(requests).toEqual([]);
 });
 

@@ -97,7 +97,7 @@ async function install(
   if (isShipped(wanted)) {
     throw new InstallFailed(
       `The speech model ${wanted.id} comes with the program, in ${modelFolder(wanted, home)}, and its files are missing ` +
-        `or damaged. Install the program anew.`,
+        `or damaged. Install the program again.`,
     );
   }
   // A damaged model must come again as it first came.

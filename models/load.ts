@@ -86,7 +86,7 @@ async function usualModel(engine: Engine): Promise<Model> {
 async function loadPlaced(known: Model): Promise<LoadedModel> {
   const model = await withRecorded(known, modelsHome());
   const folder = modelFolder(model, modelsHome());
-  const advice = isShipped(model) ? 'Install the program anew.' : `Run: npx sinkside models get ${model.id}`;
+  const advice = isShipped(model) ? 'Install the program again.' : `Run: npx sinkside models get ${model.id}`;
   if (!(await isFolder(folder)))
     throw new ModelMissing(`The speech model ${model.id} is not here yet. ${advice}`);
   const files = await readFiles(

@@ -116,7 +116,7 @@ export class Room {
   private ear: Ear | null = null;
   private listener: ContinuedListener | null = null;
   private microphone: Microphone | null = null;
-  private awake: WakeLockSentinel | null | undefined = null;
+  private wakeLock: WakeLockSentinel | null | undefined = null;
   private opening = false;
   /** Samples of the recording so far. */
   private samples: number;
@@ -252,7 +252,7 @@ export class Room {
     this.voice.close();
     // Before anything is waited for: the next room may listen with the same ear at once.
     if (this.ear) this.ear.onEvent = () => undefined;
-    await this.awake?.release();
+    await this.wakeLock?.release();
     await this.microphone?.close();
     await this.earcons.close();
     await this.keeper.finish();
@@ -317,7 +317,7 @@ export class Room {
     this.ear.onEvent = this.listener.take;
     await this.listener.start(this.vocabulary());
     // Nobody touches the machine for minutes: without this its screen goes dark. Where it cannot be had, it does.
-    this.awake = await navigator.wakeLock?.request('screen').catch(() => null);
+    this.wakeLock = await navigator.wakeLock?.request('screen').catch(() => null);
     await this.openMicrophone();
   }
 

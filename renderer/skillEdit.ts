@@ -4,7 +4,7 @@ import type { Path } from '../app/authoring/faults.ts';
 
 /**
  * A skill file's text edited field by field, as a form does it. The text is the truth: each edit gives the whole text
- * anew, in which comments, and all lines that the edit is not about, stay as they were.
+ * again, in which comments, and all lines that the edit is not about, stay as they were.
  */
 
 const word = z.union([z.string(), z.number(), z.boolean()]).transform(String).catch('');

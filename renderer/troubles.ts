@@ -42,7 +42,7 @@ const TEXTS: Readonly<Record<TroubleKind, readonly [title: string, text: string]
     'No sound comes from the microphone.',
     'See whether it is muted or too far away. Nothing said now is heard.',
   ],
-  model: ['The speech model cannot be used.', 'Go back to the start and get it anew.'],
+  model: ['The speech model cannot be used.', 'Go back to the start and get it again.'],
   behind: [
     'This machine falls behind.',
     'Marks come late, none is lost. Close other programs; pause for a moment to let it catch up.',

@@ -91,7 +91,7 @@ export function lintSkill(file: string, source: string, lexicon: Lexicon, care?:
   skill.steps.forEach((step, i) => {
     if (!stands(['steps', i, 'cues']) && !stands(['steps', i, 'evidence'])) return;
     read(step, lexicon, (kind, path, message) => {
-      // What is amiss with a shared step's own cues is told once, of the shared step.
+      // What is wrong with a shared step's own cues is told once, of the shared step.
       if (stands(['steps', i, ...path])) warn(kind, ['steps', i, ...path], message);
     });
   });

@@ -28,7 +28,7 @@ export interface Remarked {
 
 /**
  * Marks a rehearsal's journal under another version of its skill, and lists what comes out otherwise. What was heard, asked
- * and paused stays as it was; what it means is worked out anew. Pure.
+ * and paused stays as it was; what it means is worked out again. Pure.
  */
 export function remark(from: Checklist, to: Checklist, events: readonly RehearsalEvent[]): Remarked {
   const before = markRehearsal(from, events.reduce(fold, BEFORE));

@@ -148,7 +148,7 @@ export const RehearsalSummarySchema = z.object({
       criticalMissed: z.array(z.string()),
     }),
   ),
-  /** What is amiss: a damaged journal, a skill that is no longer there (then nothing is marked). Mostly empty. */
+  /** What is wrong: a damaged journal, a skill that is no longer there (then nothing is marked). Mostly empty. */
   note: z.string(),
 });
 export type RehearsalSummary = z.infer<typeof RehearsalSummarySchema>;

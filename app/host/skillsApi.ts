@@ -25,7 +25,7 @@ export const ListedSkillSchema = z.object({
   title: z.string(),
   /** Null where its file cannot be read. */
   version: z.number().int().positive().nullable(),
-  /** Whether the school wrote it, or wrote it anew. */
+  /** Whether the school wrote it, or rewrote it. */
   own: z.boolean(),
 });
 export type ListedSkill = z.infer<typeof ListedSkillSchema>;

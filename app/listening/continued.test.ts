@@ -45,7 +45,7 @@ class Metronome implements Listener {
   }
 }
 
-describe('a listener started anew', () => {
+describe('a listener started again', () => {
   it('goes on with times and ids, and loses nothing that was fed around the start', async () => {
     const inner = new Metronome();
     const events: ListenerEvent[] = [];

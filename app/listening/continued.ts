@@ -8,7 +8,7 @@ export interface Offset {
 }
 
 /**
- * A listener whose times and ids go on when it is started anew, as for a rehearsal that was broken off and is gone on with. Speech pending at a new start is recognised first.
+ * A listener whose times and ids go on when it is started again, as for a rehearsal that was broken off and is gone on with. Speech pending at a new start is recognised first.
  */
 export class ContinuedListener implements Listener {
   private fed = 0;
@@ -45,7 +45,7 @@ export class ContinuedListener implements Listener {
 
   async start(vocabulary: Vocabulary): Promise<void> {
     const { fed } = this;
-    // Both at once: what is fed meanwhile must come after the start, for it belongs to what is counted anew.
+    // Both at once: what is fed meanwhile must come after the start, for it belongs to what is counted again.
     const stopped = this.started ? this.listener.stop() : undefined;
     const begun = this.listener.start(vocabulary);
     this.started = true;

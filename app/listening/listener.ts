@@ -28,7 +28,7 @@ export type ListenerEvent =
 
 /** The seam between sound and words. One engine stands behind it; the rest of the house never knows which. */
 export interface Listener {
-  /** Begins (or begins anew, with another vocabulary): time 0 is the next sample fed. */
+  /** Begins (or begins again, with another vocabulary): time 0 is the next sample fed. */
   start(vocabulary: Vocabulary): Promise<void>;
   /** What is likely from now on, without a new beginning: the next skill of a test was opened. */
   expect(vocabulary: Vocabulary): Promise<void>;

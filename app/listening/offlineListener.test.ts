@@ -83,7 +83,7 @@ describe('the offline listener', () => {
     expect(events.map((e) => e.type)).toEqual(['speech', 'utterance']);
   });
 
-  it('counts utterances up and starts anew', async () => {
+  it('counts utterances up and starts again', async () => {
     const { samples } = await speak('The bed is low.');
     const twice = join([samples, samples]);
     expect((await hear(twice)).map(({ id }) => id)).toEqual([0, 1]);

@@ -16,7 +16,7 @@ const words = new SkillWords([
 ]);
 
 describe('words of the skill', () => {
-  it('are found by their sound, the likest first, in any ending', () => {
+  it('are found by their sound, the most alike first, in any ending', () => {
     expect(words.like('wedding')[0]).toBe('wetting');
     expect(words.like('dowels')[0]).toBe('towels');
     expect(words.like('wristbeen', 7)).toContain('wristband');

@@ -32,7 +32,7 @@ const LONGER = 4;
 /** Words after the one in question that are scored with it: they tell whether the text can go on. */
 const WORDS_AFTER = 2;
 
-/** Alternatives weighed for one word, the likest first: more cost time, and the right one was among these. */
+/** Alternatives weighed for one word, the most alike first: more cost time, and the right one was among these. */
 const MOST_ALTERNATIVES = 12;
 
 /** How far an alternative may be from the word, as a share of the longer one's sound code and letters. */

@@ -113,7 +113,7 @@ it('hears again what was said since the last utterance, with times and ids that 
   ]);
 });
 
-it('starts anew from zero', async () => {
+it('starts again from zero', async () => {
   const listener = await open();
   await listener.start({ phrases: [] });
   await feed(listener, 0, 1.5);
@@ -146,7 +146,7 @@ it('does not hear again what two were lost of, and gives up after a third', asyn
   made[1]!.lose('killed again');
   await listener.feed(seconds(7, 9));
   expect(utterances().map(({ text }) => text)).toEqual(['7']);
-  // That one heard something: the count begins anew.
+  // That one heard something: the count begins again.
   made[2]!.lose('killed');
   made[3]!.lose('killed');
   await listener.feed(new Float32Array(1600));

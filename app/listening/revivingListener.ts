@@ -5,7 +5,7 @@ import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
 import { SoundBuffer } from './soundBuffer.ts';
 
 /** A listener that may stop working, and how it is put away. */
-export interface MortalListener {
+export interface ClosableListener {
   readonly listener: Listener;
   close(): void;
 }
@@ -15,10 +15,10 @@ export interface MortalListener {
  *
  * @param onLost to be told why nothing more can be had of it
  */
-export type OpenMortal = (
+export type OpenInner = (
   onEvent: (event: ListenerEvent) => void,
   onLost: (reason: string) => void,
-) => Promise<MortalListener>;
+) => Promise<ClosableListener>;
 
 /**
  * Seconds of sound kept to be heard again, since the last utterance: one comes of 15 s at the most, and a lost worker is
@@ -49,7 +49,7 @@ export class RevivingListener implements Listener {
   private known = 0;
   private ids = 0;
   private lost = 0;
-  private mortal: MortalListener | null = null;
+  private inner: ClosableListener | null = null;
   /** Counts the listeners: what an earlier one says does not matter any more. */
   private lives = 0;
   /** Who makes the events of the listener behind this one's; the same as `listener` once it has caught up. */
@@ -63,16 +63,16 @@ export class RevivingListener implements Listener {
   private ending = ending();
 
   private constructor(
-    private readonly openMortal: OpenMortal,
+    private readonly openInner: OpenInner,
     private readonly onEvent: (event: ListenerEvent) => void,
   ) {}
 
-  /** @throws {Error} what `openMortal` throws the first time */
+  /** @throws {Error} what `openInner` throws the first time */
   static async open(
-    openMortal: OpenMortal,
+    openInner: OpenInner,
     onEvent: (event: ListenerEvent) => void,
   ): Promise<RevivingListener> {
-    const reviving = new RevivingListener(openMortal, onEvent);
+    const reviving = new RevivingListener(openInner, onEvent);
     await reviving.live();
     return reviving;
   }
@@ -86,7 +86,7 @@ export class RevivingListener implements Listener {
     // At once: what is fed from now on belongs to the new beginning, and what is still being heard to none.
     this.listener = this.counting = null;
     const free = Promise.race([this.catchingUp, this.ending.settled]);
-    this.catchUpWith(free.then(() => (this.mortal ? this.catchUp() : this.live())));
+    this.catchUpWith(free.then(() => (this.inner ? this.catchUp() : this.live())));
     await this.alive();
   }
 
@@ -118,8 +118,8 @@ export class RevivingListener implements Listener {
   /** Puts the listener away; nothing more can be had of it. */
   close(): void {
     this.lives++;
-    this.mortal?.close();
-    this.mortal = this.listener = this.counting = null;
+    this.inner?.close();
+    this.inner = this.listener = this.counting = null;
     this.dead = this.closed = new Error('The listener has been closed.');
   }
 
@@ -152,33 +152,33 @@ export class RevivingListener implements Listener {
       (what: T): void => {
         if (life === this.lives) hear(what);
       };
-    const mortal = await this.openMortal(
+    const inner = await this.openInner(
       now<ListenerEvent>((event) => this.take(event)),
       now<string>((reason) => this.lose(reason)),
     );
-    if (life !== this.lives) return mortal.close();
-    this.mortal = mortal;
+    if (life !== this.lives) return inner.close();
+    this.inner = inner;
     await this.catchUp();
   }
 
   /** Has the listener there is hear all that is not known. */
   private async catchUp(): Promise<void> {
     this.listener = null;
-    const { mortal, sound } = this;
+    const { inner, sound } = this;
     let at = Math.max(this.known, sound.seconds - HELD);
-    const listener = new ContinuedListener(mortal!.listener, (event) => this.tell(event), {
+    const listener = new ContinuedListener(inner!.listener, (event) => this.tell(event), {
       seconds: at,
       ids: this.ids,
     });
     this.counting = listener;
     await listener.start(this.vocabulary);
-    while (at < sound.seconds && mortal === this.mortal) {
+    while (at < sound.seconds && inner === this.inner) {
       const to = Math.min(at + 1, sound.seconds);
       const piece = sound.slice(at, to);
       at = to;
       await listener.feed(piece);
     }
-    if (mortal === this.mortal) this.listener = listener;
+    if (inner === this.inner) this.listener = listener;
   }
 
   private catchUpWith(work: Promise<void>): void {
@@ -204,8 +204,8 @@ export class RevivingListener implements Listener {
 
   private lose(reason: string): void {
     this.lives++;
-    this.mortal?.close();
-    this.mortal = this.listener = this.counting = null;
+    this.inner?.close();
+    this.inner = this.listener = this.counting = null;
     this.ending.settle();
     this.ending = ending();
     this.lost++;

@@ -37,7 +37,7 @@ export abstract class SegmentListener implements Listener {
 
   /** What is likely to be said from now on. */
   protected abstract lean(vocabulary: Vocabulary): void;
-  /** Forgets what was heard: all begins anew. */
+  /** Forgets what was heard: all begins again. */
   protected abstract forget(): void;
   /** Speech has been noticed that began at a time in seconds. */
   protected abstract noticed(at: number): void;

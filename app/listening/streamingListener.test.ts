@@ -131,7 +131,7 @@ describe('the streaming listener', () => {
     await hear(sound([1, 0], [33, 0.9], [1, 0]));
     expect(utterances().length).toBeGreaterThan(1);
     const words = utterances().flatMap((u) => u.words);
-    // Where it is cut the pretended words begin anew, so that one less may fit in.
+    // Where it is cut the pretended words begin again, so that one less may fit in.
     expect(words.length).toBeGreaterThan(330 - utterances().length);
     expect(words.length).toBeLessThanOrEqual(330);
     for (const [i, { start }] of words.slice(1).entries()) {

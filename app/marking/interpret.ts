@@ -320,7 +320,7 @@ function repairs(
   );
   return [...said].flatMap(([step, e]) => {
     const slip = slips.get(step);
-    // A number said anew is one corrected, whatever it was before. What was only still to come is no slip.
+    // A number said again is one corrected, whatever it was before. What was only still to come is no slip.
     const isSlip = slip === 'not heard' ? isPassedOver(checklist, state, step) : slip !== 'heard';
     return slip !== undefined && (isSlip || e.type === 'reading')
       ? [{ type: 'repaired' as const, step, slip, evidence: e.evidence }]

@@ -80,7 +80,7 @@ export class Judge {
     const words = new Tokenizer(JSON.parse(new TextDecoder().decode(tokenizer)) as object, {});
     const [begin, end] = [words.token_to_id('[CLS]'), words.token_to_id('[SEP]')];
     if (begin === undefined || end === undefined)
-      throw new Error('The judge’s tokenizer.json has no [CLS] or no [SEP]: get the program anew.');
+      throw new Error('The judge’s tokenizer.json has no [CLS] or no [SEP]: get the program again.');
     return new Judge(await openModel(network), words, begin, end);
   }
 

@@ -32,8 +32,8 @@ describe('what did best', () => {
   });
 
   it('never credited a critical step falsely, fell behind, or was measured with other models', () => {
-    for (const amiss of [{ wrongCritical: 1 }, { settled: 9 }, { settled: null }, { name: 'vosk/b' }])
-      expect(bestOf([trial('moonshine'), trial('vosk', { right: 18, ...amiss })], all).listening).toBe(
+    for (const worse of [{ wrongCritical: 1 }, { settled: 9 }, { settled: null }, { name: 'vosk/b' }])
+      expect(bestOf([trial('moonshine'), trial('vosk', { right: 18, ...worse })], all).listening).toBe(
         'moonshine',
       );
   });

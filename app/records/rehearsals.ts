@@ -43,7 +43,7 @@ export interface Summary extends Readonly<Omit<Assessment['result'], 'passed'>> 
   /** Length of the recording. */
   readonly seconds: number;
   readonly state: 'ended' | 'interrupted';
-  /** What is amiss with it, in words; empty when all is well. */
+  /** What is wrong with it, in words; empty when all is well. */
   readonly note: string;
   /** How each skill of it went: one, or those of a mock test that were reached. Empty where it could not be marked. */
   readonly skills: readonly PastResult[];
@@ -225,7 +225,7 @@ export class Rehearsals {
   private readonly made: MakeChecklist = (skill, lexicon, rules, variants = {}) => {
     const key = JSON.stringify([skill.id, skill.version, rules.id, variants]);
     const known = this.checklists.get(key);
-    // A library that was read anew has other skills under the same names.
+    // A library that was read again has other skills under the same names.
     if (known?.skill === skill) return known;
     const checklist = makeChecklist(skill, lexicon, rules, variants);
     this.checklists.set(key, checklist);

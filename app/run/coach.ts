@@ -35,7 +35,7 @@ export function replyTo(checklist: Checklist, state: State, command: Command, no
       return sayTimed(state, now);
     case 'pause':
       return Object.values(state.clocks).some(({ run }) => run)
-        ? 'Paused. The clock has stopped. Say "go on" when you are ready, and start the timed step anew.'
+        ? 'Paused. The clock has stopped. Say "go on" when you are ready, and start the timed step again.'
         : 'Paused. Say "go on" when you are ready.';
     case 'go on':
       return 'Going on.';

@@ -193,7 +193,7 @@ class Trainer:
         """
         So many rounds through the corpus. The rate of learning rises to `peak` and falls to nothing (as a half cosine).
 
-        :param stage: "ctc" or "frames"; for "frames" times are found anew after the rounds 1, 3 and 6
+        :param stage: "ctc" or "frames"; for "frames" times are found again after the rounds 1, 3 and 6
         :param file: where the network is kept after each round
         """
         optimiser = torch.optim.AdamW(self.network.parameters(), lr=peak, weight_decay=1e-3)

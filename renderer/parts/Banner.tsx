@@ -1,6 +1,6 @@
 import type { Trouble } from '../troubles.ts';
 
-/** Everything that is amiss, each with what to do; nothing when all is well. */
+/** Everything that is wrong, each with what to do; nothing when all is well. */
 export function Banners({
   troubles,
   children,

@@ -36,7 +36,7 @@ export function Listening({
   readonly settings: Settings;
   readonly models: readonly ModelStanding[];
   readonly onSettings: (settings: Settings) => void;
-  /** A model was got: ask anew how they stand. */
+  /** A model was got: ask again how they stand. */
   readonly onModel: () => void;
   readonly onBack: () => void;
 }) {
@@ -77,7 +77,7 @@ export function Listening({
 
   return (
     <main className="page">
-      <Heading>What listens</Heading>
+      <Heading>How it hears you</Heading>
       <p>
         {best.trial
           ? `On this machine “${TITLES[best.listening][0]}” did best: ${describe(best.trial)}.`

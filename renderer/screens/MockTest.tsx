@@ -115,7 +115,7 @@ export function MockTest({
               onChange={({ target }) => changed(setWeakest)(target.checked)}
             />
             <span>
-              Rather what I am weakest in
+              More of what I do least well
               <span className="hint">By your past rehearsals; what you never tried counts as weak.</span>
             </span>
           </label>

@@ -8,7 +8,7 @@ import { Heading } from '../parts/Heading.tsx';
 import { idFrom, templateOf } from '../skillEdit.ts';
 import { Editor, type Draft } from './Editor.tsx';
 
-/** The skills there are, to be written anew, taken elsewhere and taken in; and the one that is being written. */
+/** The skills there are, to be rewritten, taken elsewhere and taken in; and the one that is being written. */
 export function Skills({
   library,
   settings,
@@ -19,7 +19,7 @@ export function Skills({
   readonly library: Library;
   readonly settings: Settings;
   readonly canRecognise: boolean;
-  /** Skills are others now: ask the host anew. */
+  /** Skills are others now: ask the host again. */
   readonly onChanged: () => void;
   readonly onBack: () => void;
 }) {
@@ -181,8 +181,8 @@ function Packs({
   const onlyNewer = refused?.faults.every(({ message }) => message.endsWith('ask to replace it')) ?? false;
 
   return (
-    <section aria-label="Taking skills elsewhere" className="packs">
-      <h2>Taking skills elsewhere</h2>
+    <section aria-label="Copy skills between computers" className="packs">
+      <h2>Copy skills between computers</h2>
       <div className="actions">
         <button type="button" className="button" disabled={chosen.length === 0} onClick={() => void save()}>
           Write the chosen ones to a file ({chosen.length})

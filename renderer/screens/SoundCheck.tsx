@@ -208,7 +208,7 @@ export function SoundCheck({
       </fieldset>
 
       <fieldset className="choices" disabled={busy}>
-        <legend>Clean-up of the sound</legend>
+        <legend>Reduce noise and echo</legend>
         <p className="hint">
           Made for calls: it may swallow the beginnings of words. Off is best, unless this check says
           otherwise.

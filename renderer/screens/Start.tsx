@@ -39,7 +39,7 @@ export function Start({
   readonly interrupted: readonly RehearsalSummary[];
   readonly onSettings: (settings: Settings) => void;
   readonly onStart: (skill: Skill, variants: Readonly<Record<string, string>>) => void;
-  /** The model was got: ask anew how it stands. */
+  /** The model was got: ask again how it stands. */
   readonly onModel: () => void;
   readonly onOpen: (id: string) => void;
   readonly onGoOn: (id: string) => void;

@@ -150,7 +150,7 @@ describe('what listens', () => {
     // The browser tells its memory when it next tidies up, which may take long.
     await page.evaluate('performance.measureUserAgentSpecificMemory = async () => ({ bytes: 123e6 })');
     await page.getByRole('button', { name: 'Listening' }).click();
-    await heading(/What listens/).waitFor();
+    await heading(/How it hears you/).waitFor();
     expect(await faults()).toEqual([]);
     await page.getByText('Nothing has been measured here yet').waitFor();
 
@@ -294,7 +294,7 @@ describe('trouble', () => {
     await page.reload();
     await page.getByRole('button', { name: 'Start the rehearsal' }).click();
     await page.getByText('The speech model cannot be used.').waitFor({ timeout: 30_000 });
-    await page.getByText(/Go back to the start and get it anew/).waitFor();
+    await page.getByText(/Go back to the start and get it again/).waitFor();
     await page.getByRole('button', { name: 'Back to the start' }).click();
     await heading(/What do you rehearse/).waitFor();
   }, 60_000);

@@ -26,7 +26,7 @@ describe('a mock test', () => {
     expect(outcome(result, 1, 'knock').outcome).toBe('heard');
     expect(outcome(result, 2, 'support-knee').outcome).toBe('heard');
     expect(outcome(result, 1, 'greet').outcome).toBe('not heard');
-    // One clock: it began with the first skill and did not begin anew with the others.
+    // One clock: it began with the first skill and did not begin again with the others.
     expect(new Set(test.runs.map(({ state }) => state.begun)).size).toBe(1);
     expect(result.passed).toBe(false);
 
@@ -195,7 +195,7 @@ describe('a correction', () => {
     expect(ahead.result.skills[0]!.repairs).toEqual([]);
   });
 
-  it('takes a number said anew', async () => {
+  it('takes a number said again', async () => {
     const breaths = planFor(['respirations']);
     const { result } = await sit(breaths, [
       'I am ready.', 'Starting now.', 61, 'That is one full minute, done.', 'I wash my hands.', 'I write down 16 respirations.',

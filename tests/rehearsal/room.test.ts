@@ -136,8 +136,8 @@ describe('a pause', () => {
     expect(alone.outcomes['scrub']).toBe('not heard');
     const halves = await rehearse(lever, [...broken, 'Back to scrubbing.', 12, RINSE]);
     expect(halves.marks.clocks[0]!.met).toBe(false);
-    const anew = await rehearse(lever, [...broken, 'Back to scrubbing.', 22, RINSE]);
-    expect(anew.marks.clocks[0]!.met).toBe(true);
+    const again = await rehearse(lever, [...broken, 'Back to scrubbing.', 22, RINSE]);
+    expect(again.marks.clocks[0]!.met).toBe(true);
   });
 
   it('keeps a run that had its time before', async () => {
@@ -183,7 +183,7 @@ describe('a rehearsal that was broken off', () => {
 });
 
 describe('the time of the test', () => {
-  it('does not begin anew with an "I am ready" said after the first step', async () => {
+  it('does not begin again with an "I am ready" said after the first step', async () => {
     const { state } = await rehearse(lever, ['Getting some soap.', 30, "I'm ready to begin."]);
     expect(state.begun).toBe(0);
   });
@@ -319,9 +319,14 @@ describe('a partial result', () => {
     await none([{ partial: 'Read the card' }]);
   });
 
-  it('whose final result never comes is withdrawn when speech begins anew, or at the end', async () => {
-    const anew = await rehearse(lever, [{ partial: 'Getting some soap' }, 8, { partial: 'and' }, 'and then']);
-    expect(anew.state.withdrawn.map((w) => w.step)).toEqual(['soap']);
+  it('whose final result never comes is withdrawn when speech begins again, or at the end', async () => {
+    const again = await rehearse(lever, [
+      { partial: 'Getting some soap' },
+      8,
+      { partial: 'and' },
+      'and then',
+    ]);
+    expect(again.state.withdrawn.map((w) => w.step)).toEqual(['soap']);
     const end = await rehearse(lever, [{ partial: 'Getting some soap' }, 3]);
     expect(end.state.withdrawn.map((w) => w.step)).toEqual(['soap']);
   });
