@@ -27,11 +27,11 @@ const COMMAND =
 export const RECALL_TABLES: readonly RecallTable[] = [
   {
     listening: 'moonshine/moonshine-tiny-en-tap',
-    quiet: 0.937,
+    quiet: 0.926,
     besideTap: [
-      { snr: 0, recall: 0.48 },
-      { snr: 5, recall: 0.737 },
-      { snr: 10, recall: 0.829 },
+      { snr: 0, recall: 0.503 },
+      { snr: 5, recall: 0.76 },
+      { snr: 10, recall: 0.851 },
     ],
     source: { command: `${COMMAND} --noise tap@5 --noise tap@0`, voice: 'joe', when: '2026-11-30' },
   },

@@ -27,14 +27,15 @@ describe('the judge', () => {
     expect(reference.tokens.filter(([text, ids]) => judge.pieces(text).join() !== ids.join())).toEqual([]);
   });
 
-  // Source: onnxruntime's native build, which the recipe has held against torch (CARD.md). Sums of int8 products are exact;
-  // what is left is the order of float sums.
+  // Source: onnxruntime's native build, which the recipe has held against torch (CARD.md). Sums of int8 products are exact; what is left is
+  // the order of float sums, by which a number between two steps of int8 may fall to either side: one pair in 180 moved by 0.11 so.
   it('is as sure as the same network in another runtime', async () => {
-    let most = 0;
+    const gaps = [];
     for (const [before, line, step, sure] of reference.pairs)
-      most = Math.max(most, Math.abs((await judge.sureThat(line, step, before)) - sure));
-    expect(reference.pairs.length).toBeGreaterThan(100);
-    expect(most).toBeLessThan(0.1);
+      gaps.push(Math.abs((await judge.sureThat(line, step, before)) - sure));
+    expect(gaps.length).toBeGreaterThan(100);
+    expect(gaps.filter((gap) => gap > 0.01).length).toBeLessThanOrEqual(gaps.length / 100);
+    expect(Math.max(...gaps)).toBeLessThan(0.2);
   });
 
   it('reads what the skill’s author did not write down, and no denial of it', async () => {
