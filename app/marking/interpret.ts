@@ -515,8 +515,7 @@ function doubtOf(
   // "I forgot the curtain" puts it right where a slip is being put right, which the judge cannot know.
   if (doubt === null) return !puttingRight && objects(step, sure) ? 'meaning' : null;
   // Nor does it see that a denial is missing.
-  const words = hearing.tokens.map((_, t) => t).slice(claim.from, claim.to);
-  const lacks = step.critical && lacksDenial(hearing, words, step.text);
+  const lacks = step.critical && lacksDenial(hearing, claim, step.text);
   return agrees(step, sure) && !lacks ? null : doubt;
 }
 

@@ -99,7 +99,7 @@ export function meantIn({ steps }: Checklist, hearing: Hearing, isInPlace: (step
         // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
         const lacks =
           step.critical &&
-          (lacksDenial(hearing, own, step.text) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
+          (lacksDenial(hearing, span, step.text) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
         const believed = sure[step.id]! >= (step.critical ? CRITICAL_DESPITE : DESPITE);
         const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
         const isDoubted = lacks || (stances.includes('doubted') && !(believed && !step.critical));
@@ -119,7 +119,8 @@ const DENIES = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
 const FORBIDS = /^(?:do not|never|avoid)\b/i;
 
 /** Whether words speak of what a step of this text forbids or keeps off, and do not deny it: "I use hot water" for "…never hot". */
-export function lacksDenial({ tokens, markers }: Hearing, said: readonly number[], text: string): boolean {
+export function lacksDenial({ tokens, markers }: Hearing, { from, to }: Span, text: string): boolean {
+  const said = tokens.slice(from, to).map((_, i) => from + i);
   const isDenied = (at: readonly number[]): boolean =>
     markers.some((m) => m.stance === 'denied' && isReached(at, m));
   if (FORBIDS.test(text)) return !isDenied(said.filter((t) => !isFunctionWord(tokens[t]!.word)));

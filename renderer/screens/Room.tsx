@@ -118,7 +118,7 @@ export function Room({ room }: { readonly room: RoomModel }) {
           {(!silent || waiting) && <p className="room-card">{checklist.skill.card.trim()}</p>}
         </div>
         <div className="room-right">
-          <Beside room={shownNow} plan={room.plan} />
+          <Beside room={shownNow} plan={room.plan} rows={rows} />
         </div>
       </div>
 
@@ -154,13 +154,14 @@ function statusOf(phase: string, paused: boolean, correcting: boolean): string {
 
 /** What stands beside the card or the clock: how to begin, the card of a silent test, or what was credited and is still open. */
 function Beside({
-  room: { phase, checklist, state, unchecked },
-  plan: { settings, only, test },
+  room: { phase, checklist, unchecked },
+  plan: { settings, test },
+  rows,
 }: {
   readonly room: RoomShown;
   readonly plan: Plan;
+  readonly rows: ReturnType<typeof rowsOf>;
 }) {
-  const rows = useMemo(() => rowsOf(checklist, state, only), [checklist, state, only]);
   const lookAround = test?.rules.lookAround ?? 0;
   if (phase === 'ready')
     return (
