@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { ENGINES } from '../app/records/choice.ts';
-import { fieldOf } from '../app/authoring/faults.ts';
+import { ENGINES } from '../app/settings/choice.ts';
+import { fieldOf } from '../app/faults/faults.ts';
 import { faultsOf } from './catalogFaults.ts';
 import shipped from './catalog.json' with { type: 'json' };
 

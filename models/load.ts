@@ -1,9 +1,9 @@
 import { createHash } from 'node:crypto';
 import { readdir, readFile, stat } from 'node:fs/promises';
 import path from 'node:path';
-import { checkVoskModel, unpackVoskModel, type VoskFiles } from '../app/listening/voskModel.ts';
-import { messageOf } from '../app/authoring/faults.ts';
-import type { Engine } from '../app/records/choice.ts';
+import { checkVoskModel, unpackVoskModel, type VoskFiles } from '../app/streaming/voskModel.ts';
+import { messageOf } from '../app/faults/faults.ts';
+import type { Engine } from '../app/settings/choice.ts';
 import { catalog, findModel, isShipped, type Model } from './catalog.ts';
 import { modelFolder, modelsHome, withRecorded } from './verify.ts';
 

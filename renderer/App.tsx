@@ -22,9 +22,9 @@ import type {
   Settings,
 } from '../app/host/api.ts';
 import { api } from './api.ts';
-import { chosenOf, modelsOf, nameOf, openChoice } from './ear.ts';
+import { chosenOf, modelsOf, nameOf, openChoice } from './room/ear.ts';
 import { Banners } from './parts/Banner.tsx';
-import { Room as RoomModel, type Ended, type PastRehearsal, type Plan } from './room.ts';
+import { Room as RoomModel, type Ended, type PastRehearsal, type Plan } from './room/room.ts';
 import { End } from './screens/End.tsx';
 import { Listening } from './screens/Listening.tsx';
 import { MockTest } from './screens/MockTest.tsx';
@@ -34,11 +34,11 @@ import { Skills } from './screens/Skills.tsx';
 import { SoundCheck } from './screens/SoundCheck.tsx';
 import { Start } from './screens/Start.tsx';
 import { TestEnd } from './screens/TestEnd.tsx';
-import { troubleOf, type Trouble } from './troubles.ts';
-import { Voice } from './voice.ts';
+import { troubleOf, type Trouble } from './room/troubles.ts';
+import { Voice } from './room/voice.ts';
 import type { Loudness } from '../app/marking/events.ts';
 import { loudnessIn, loudnessWithin } from '../app/loudness/voiceOverNoise.ts';
-import { messageOf } from '../app/authoring/faults.ts';
+import { messageOf } from '../app/faults/faults.ts';
 
 declare global {
   interface Window {

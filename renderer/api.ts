@@ -30,7 +30,7 @@ import {
   type Settings,
 } from '../app/host/api.ts';
 import type { RehearsalEvent } from '../app/marking/events.ts';
-import type { Fault } from '../app/authoring/faults.ts';
+import type { Fault } from '../app/faults/faults.ts';
 import type { Skill } from '../app/skills/skill.ts';
 import { SkillPackSchema, type SkillPack } from '../app/authoring/skillPack.ts';
 

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import type { ModelStanding } from '../app/host/api.ts';
-import { DEFAULT_SETTINGS } from '../app/records/settings.ts';
+import { DEFAULT_SETTINGS } from '../app/settings/settings.ts';
 import { readMessage } from './api.ts';
-import { modelOf, nameOf, rivalModels } from './ear.ts';
+import { modelOf, nameOf, rivalModels } from './room/ear.ts';
 import { afterProgress, type Getting } from './parts/ModelGetter.tsx';
-import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble } from './troubles.ts';
+import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble } from './room/troubles.ts';
 import type { Spoken } from '../app/marking/state.ts';
-import { localVoice, sentencesOf, Voice } from './voice.ts';
+import { localVoice, sentencesOf, Voice } from './room/voice.ts';
 
 describe('troubles', () => {
   it('tell what kept the microphone from being opened', () => {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { FaultyFile } from './faults.ts';
+import { FaultyFile } from '../faults/faults.ts';
 import { parseCare, parseLexicon, parseRules, parseSkill } from './skillFile.ts';
 
 const lexicon = parseLexicon('lexicon.yaml', 'schema: 1\nslots:\n  close: [close, pull]\n');

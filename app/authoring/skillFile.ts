@@ -1,6 +1,6 @@
 import { isNode, LineCounter, parseDocument } from 'yaml';
 import { z } from 'zod';
-import { FaultyFile, fieldOf, type Fault, type Path } from './faults.ts';
+import { FaultyFile, fieldOf, type Fault, type Path } from '../faults/faults.ts';
 import { FormSchema, type Form } from '../skills/form.ts';
 import { NarrationSchema, type Narration } from '../run/narration.ts';
 import { orderFaults } from '../skills/order.ts';

@@ -4,7 +4,7 @@ import { fileURLToPath } from 'node:url';
 import type * as Vite from 'vite';
 import { catalog, hasOwnFiles } from '../../models/catalog.ts';
 import { SHIPPED_MODELS } from '../../models/verify.ts';
-import { packagedFiles } from '../listening/packaged.ts';
+import { packagedFiles } from '../engines/packaged.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside build
@@ -36,21 +36,17 @@ export async function run(args: string[], io: Io): Promise<ExitCode> {
   return 0;
 }
 
+/** Folders of app/ of which nothing is on a screen. */
+const OFF_SCREEN = new Set(['cli', 'desktop', 'disk', 'host', 'library', 'records']);
+
 /** Builds the screens where they are missing or older than their sources. Throws {@link NoBuilder}. */
 export async function buildScreens(io: Pick<Io, 'err'>): Promise<void> {
+  const rooms = (await readdir(inRoot('app'))).filter((name) => !OFF_SCREEN.has(name));
   const sources = [
     'renderer',
-    'app/language',
-    'app/skills',
-    'app/marking',
-    'app/run',
-    'app/authoring',
-    'app/loudness',
-    'app/inference',
-    'app/meaning',
-    'app/listening',
+    ...rooms.map((name) => `app/${name}`),
     'app/host/api.ts',
-    'app/records',
+    'app/host/skillsApi.ts',
     'vite.config.ts',
   ];
   if (!(await isStale(path.join(RENDERER, 'index.html'), [...sources, 'package-lock.json'].map(inRoot))))

@@ -1,12 +1,12 @@
 import { randomInt } from 'node:crypto';
 import { parseArgs } from 'node:util';
-import { dataFolder } from '../records/dataFolder.ts';
-import { openLibrary, shelfOf, type Library } from '../records/library.ts';
+import { dataFolder } from '../disk/dataFolder.ts';
+import { openLibrary, shelfOf, type Library } from '../library/library.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import { CannotDraw, weaknessOf } from '../skills/draw.ts';
 import { hasReading } from '../skills/form.ts';
 import { drawTest, pickTest, type TestPlan } from '../run/testPlan.ts';
-import { answering, UsageError } from './answering.ts';
+import { answering, UsageError } from './recorded/answering.ts';
 import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside draw [--form ID] [--seed N] [--weakest] [--skills DIR] [--json]

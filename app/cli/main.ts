@@ -24,12 +24,12 @@ interface Command {
 
 /** Loaded when called for: the recogniser alone takes longer to load than "models list" to run. */
 const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
-  assess: () => import('./assess.ts'),
+  assess: () => import('./recorded/assess.ts'),
   draw: () => import('./draw.ts'),
-  mock: () => import('./mock.ts'),
+  mock: () => import('./recorded/mock.ts'),
   skills: () => import('./skills.ts'),
   models: () => import('./models.ts'),
-  demo: () => import('./demo.ts'),
+  demo: () => import('./recorded/demo.ts'),
   room: () => import('./room.ts'),
   start: () => import('./start.ts'),
   build: () => import('./build.ts'),

@@ -1,8 +1,8 @@
 import { parseArgs } from 'node:util';
 import { startHost, USUAL_PORT, type Host } from '../host/server.ts';
-import { dataFolder } from '../records/dataFolder.ts';
-import { SkillFolder } from '../records/skillFolder.ts';
-import { describeFault, FaultyFile } from '../authoring/faults.ts';
+import { dataFolder } from '../disk/dataFolder.ts';
+import { SkillFolder } from '../library/skillFolder.ts';
+import { describeFault, FaultyFile } from '../faults/faults.ts';
 import { buildScreens, NoBuilder, RENDERER } from './build.ts';
 import { hasDisplay, openBrowser } from './display.ts';
 import type { ExitCode, Io } from './io.ts';

@@ -1,7 +1,7 @@
 import { readFile } from 'node:fs/promises';
 import path from 'node:path';
 import { parseArgs } from 'node:util';
-import { packagedFiles, readJudge } from '../listening/packaged.ts';
+import { packagedFiles, readJudge } from '../engines/packaged.ts';
 import { inTurn } from '../meaning/inTurn.ts';
 import { Judge } from '../meaning/judge.ts';
 import { lintMeaning } from '../meaning/lintMeaning.ts';
@@ -11,10 +11,10 @@ import {
   SHIPPED_SKILLS,
   type FiledNarration,
   type Library,
-} from '../records/library.ts';
-import { textIfThere } from '../records/wholeFile.ts';
+} from '../library/library.ts';
+import { textIfThere } from '../disk/wholeFile.ts';
 import { makeChecklist } from '../skills/checklist.ts';
-import { describeFault, FaultyFile } from '../authoring/faults.ts';
+import { describeFault, FaultyFile } from '../faults/faults.ts';
 import { lintCare, lintSkill } from '../authoring/lint.ts';
 import { playNarration, type Mismatch } from '../run/narration.ts';
 import { heardClearly, type Utterance } from '../language/utterance.ts';

@@ -3,7 +3,7 @@ import { existsSync, readFileSync } from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { buildDesktop, buildScreens, DESKTOP_MAIN } from './build.ts';
-import { run as demo } from './demo.ts';
+import { run as demo } from './recorded/demo.ts';
 import { hasDisplay } from './display.ts';
 import type { ExitCode, Io } from './io.ts';
 import { run as room } from './room.ts';

@@ -7,8 +7,8 @@ import { app, BrowserWindow, dialog, ipcMain, session } from 'electron';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { startHost } from '../host/server.ts';
-import { dataFolder } from '../records/dataFolder.ts';
-import { SkillFolder } from '../records/skillFolder.ts';
+import { dataFolder } from '../disk/dataFolder.ts';
+import { SkillFolder } from '../library/skillFolder.ts';
 import { openShell } from './shell.ts';
 
 const here = path.dirname(fileURLToPath(import.meta.url));

@@ -1,7 +1,7 @@
 import type * as Electron from 'electron';
 import type { Host } from '../host/server.ts';
 import { CLOSING, FLUSHED } from './channels.ts';
-import { messageOf } from '../authoring/faults.ts';
+import { messageOf } from '../faults/faults.ts';
 
 /** The part of Electron that the shell uses, passed in so that a test can stand in for it. */
 export type ElectronParts = Pick<typeof Electron, 'app' | 'BrowserWindow' | 'dialog' | 'ipcMain' | 'session'>;

@@ -21,18 +21,18 @@
  * Whatever is refused is answered with a Problem.
  */
 import { z } from 'zod';
-import { ENGINES } from '../records/choice.ts';
+import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
-import { SettingsSchema } from '../records/settings.ts';
+import { SettingsSchema } from '../settings/settings.ts';
 import { RehearsalEventSchema } from '../marking/events.ts';
-import { FaultSchema } from '../authoring/faults.ts';
+import { FaultSchema } from '../faults/faults.ts';
 import { FormSchema } from '../skills/form.ts';
 import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../skills/skill.ts';
 
 export * from './skillsApi.ts';
 export { NewRehearsalSchema, SettingsSchema };
 export type { NewRehearsal } from '../records/header.ts';
-export type { Settings } from '../records/settings.ts';
+export type { Settings } from '../settings/settings.ts';
 import { AssessmentSchema } from '../marking/assessment.ts';
 
 /** Largest JSON body taken, in bytes: some 3000 events. */

@@ -1,6 +1,6 @@
 import type { IncomingMessage } from 'node:http';
 import type { z } from 'zod';
-import { fieldOf } from '../authoring/faults.ts';
+import { fieldOf } from '../faults/faults.ts';
 import { MOST_JSON_BYTES } from './api.ts';
 import { Refused } from './refused.ts';
 

@@ -2,8 +2,8 @@ import { readFile } from 'node:fs/promises';
 import path from 'node:path';
 import { parse } from 'yaml';
 import { z } from 'zod';
-import { SHIPPED_SKILLS } from '../records/library.ts';
-import { openSound } from '../listening/soundFile.ts';
+import { SHIPPED_SKILLS } from '../library/library.ts';
+import { openSound } from '../sound/soundFile.ts';
 import type { Demo } from './api.ts';
 
 /** The built-in narration: what the demo says, and engines are tried with. */

@@ -27,7 +27,7 @@ export const SAFE_HEADERS: Readonly<Record<string, string>> = {
   'x-content-type-options': 'nosniff',
 };
 
-/** The built worker of the engine Kaldi (app/listening/kaldiWorker.ts). */
+/** The built worker of the engine Kaldi (app/engines/kaldiWorker.ts). */
 export const KALDI_WORKER = /[\\/]assets[\\/]kaldiWorker-[\w-]+\.js$/;
 
 /**

@@ -4,9 +4,9 @@ import { catalog, DEFAULT_MODEL, findModel, modelBytes, type Model } from '../..
 import { installModel, InstallFailed, type InstallEffects } from '../../models/install.ts';
 import { loadModel, ModelCorrupt, ModelMissing } from '../../models/load.ts';
 import { modelFolder, modelsHome } from '../../models/verify.ts';
-import type { PackagedFiles } from '../listening/packaged.ts';
+import type { PackagedFiles } from '../engines/packaged.ts';
 import type { InstallProgress, ModelStanding } from './api.ts';
-import { messageOf } from '../authoring/faults.ts';
+import { messageOf } from '../faults/faults.ts';
 
 /** How each model stands. Checks their files whole: some 0.2 s for one that is installed. */
 export function modelStandings(): Promise<ModelStanding[]> {

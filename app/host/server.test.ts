@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
-import { SkillFolder } from '../records/skillFolder.ts';
+import { SkillFolder } from '../library/skillFolder.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import {
   CreatedSchema,

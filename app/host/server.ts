@@ -2,13 +2,13 @@ import { createServer, type IncomingMessage, type ServerResponse } from 'node:ht
 import type { AddressInfo } from 'node:net';
 import { findModel } from '../../models/catalog.ts';
 import { realEffects, type InstallEffects } from '../../models/install.ts';
-import { shelfOf, type Library } from '../records/library.ts';
-import { Gap, NotKept } from '../records/notKept.ts';
+import { shelfOf, type Library } from '../library/library.ts';
+import { Gap, NotKept } from '../disk/notKept.ts';
 import { Rehearsals, UnknownRehearsal } from '../records/rehearsals.ts';
-import { readSettings, writeSettings } from '../records/settingsFile.ts';
-import { UnknownSkill, type SkillFolder } from '../records/skillFolder.ts';
+import { readSettings, writeSettings } from '../settings/settingsFile.ts';
+import { UnknownSkill, type SkillFolder } from '../library/skillFolder.ts';
 import { HEADER_BYTES, wavHeader } from '../records/soundTrack.ts';
-import { isFull } from '../records/wholeFile.ts';
+import { isFull } from '../disk/wholeFile.ts';
 import { UnknownVariant } from '../skills/checklist.ts';
 import {
   MOST_SOUND_BYTES,
@@ -21,13 +21,13 @@ import {
 import { readBody, readJson } from './body.ts';
 import { demoSound, readDemo } from './demo.ts';
 import { guard, KALDI_WORKER, KALDI_WORKER_POLICY, SAFE_HEADERS } from './guard.ts';
-import { packagedFiles, type PackagedFiles } from '../listening/packaged.ts';
+import { packagedFiles, type PackagedFiles } from '../engines/packaged.ts';
 import { Installs, modelFile, modelStandings } from './models.ts';
 import { Refused } from './refused.ts';
 import type { Route } from './route.ts';
 import { fileUnder, sendFile, sendJson, sendSound } from './send.ts';
 import { skillRoutes } from './skills.ts';
-import { FaultyFile, messageOf } from '../authoring/faults.ts';
+import { FaultyFile, messageOf } from '../faults/faults.ts';
 
 /** The port that is tried first, so that the address stays the same and the browser keeps what it allowed. */
 export const USUAL_PORT = 4517;

@@ -2,7 +2,7 @@ import { mkdtemp, readFile, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { SkillFolder } from '../records/skillFolder.ts';
+import { SkillFolder } from '../library/skillFolder.ts';
 import { SkillPackSchema } from '../authoring/skillPack.ts';
 import {
   CheckedSkillSchema,

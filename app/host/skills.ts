@@ -1,9 +1,9 @@
-import { readJudge, type PackagedFiles } from '../listening/packaged.ts';
+import { readJudge, type PackagedFiles } from '../engines/packaged.ts';
 import type { Judge } from '../meaning/judge.ts';
-import type { Library } from '../records/library.ts';
-import type { SkillFolder } from '../records/skillFolder.ts';
+import type { Library } from '../library/library.ts';
+import type { SkillFolder } from '../library/skillFolder.ts';
 import { knownVariants, makeChecklist, type Checklist } from '../skills/checklist.ts';
-import { FaultyFile } from '../authoring/faults.ts';
+import { FaultyFile } from '../faults/faults.ts';
 import { lintSkill, type Warning } from '../authoring/lint.ts';
 import type { Lexicon } from '../skills/skill.ts';
 import { parseSkill } from '../authoring/skillFile.ts';

@@ -13,7 +13,7 @@
  * A file with faults is refused with a Problem that lists them.
  */
 import { z } from 'zod';
-import { FaultSchema } from '../authoring/faults.ts';
+import { FaultSchema } from '../faults/faults.ts';
 import { IdSchema, SkillSchema } from '../skills/skill.ts';
 import { TriedSchema } from '../authoring/tryPhrase.ts';
 

@@ -11,9 +11,10 @@ import { inTurn } from '../meaning/inTurn.ts';
 import type { Judge } from '../meaning/judge.ts';
 import type { Transcript } from '../run/transcript.ts';
 import type { Utterance } from '../language/utterance.ts';
-import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
-import { openingOf, Session } from './session.ts';
-import { TestSession } from './testSession.ts';
+import type { Listener, ListenerEvent } from './listener.ts';
+import { SAMPLE_RATE } from '../sound/sampleRate.ts';
+import { openingOf, Session, type Pinpoint } from '../run/session.ts';
+import { TestSession } from '../run/testSession.ts';
 
 export interface ListenOptions {
   /** Phrases for the listener while a skill is open, see `vocabularyOf`. */
@@ -78,7 +79,7 @@ export async function assessTranscript(
 ): Promise<Assessment> {
   const { checklist, engine, clock } = options;
   const began = clock();
-  const asIs: Listener['pinpoint'] = (utterance) => Promise.resolve(utterance);
+  const asIs: Pinpoint = (utterance) => Promise.resolve(utterance);
   const session = new Session(checklist, asIs, undefined, openingOf(checklist, options.continued));
   await judge.expect(checklist.steps);
   const read = inTurn(judge);
@@ -105,7 +106,7 @@ export async function assessTest(
 async function listenTo<T extends Hearer>(
   sound: AsyncIterable<Float32Array>,
   options: ListenOptions,
-  makeHearer: (pinpoint: Listener['pinpoint'], onEvents: (events: readonly RehearsalEvent[]) => void) => T,
+  makeHearer: (pinpoint: Pinpoint, onEvents: (events: readonly RehearsalEvent[]) => void) => T,
 ): Promise<{ hearer: T; heard: Heard }> {
   const warnings: string[] = [];
   let pending: Promise<void> = Promise.resolve();

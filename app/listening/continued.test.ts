@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { utteranceOf, type Utterance } from '../language/utterance.ts';
 import { ContinuedListener } from './continued.ts';
-import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
+import type { Listener, ListenerEvent } from './listener.ts';
+import { SAMPLE_RATE } from '../sound/sampleRate.ts';
 
 /** A listener that hears one word in every second of sound, when that is over. Works its calls off one after the other. */
 class Metronome implements Listener {

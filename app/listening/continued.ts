@@ -1,5 +1,6 @@
 import type { Utterance } from '../language/utterance.ts';
-import { SAMPLE_RATE, type Listener, type ListenerEvent, type Vocabulary } from './listener.ts';
+import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
+import { SAMPLE_RATE } from '../sound/sampleRate.ts';
 
 /** From where a listener that counts from 0 is counted on: seconds of the recording, and the next utterance's id. */
 export interface Offset {

@@ -1,6 +1,6 @@
 import { inTurn } from '../meaning/inTurn.ts';
 import type { Judge } from '../meaning/judge.ts';
-import { messageOf } from '../authoring/faults.ts';
+import { messageOf } from '../faults/faults.ts';
 import type { Utterance } from '../language/utterance.ts';
 import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
 

@@ -46,6 +46,3 @@ export interface Listener {
   /** Ends the session: whatever speech is pending is recognised and sent first. */
   stop(): Promise<void>;
 }
-
-/** Samples a second of all sound inside the house. */
-export const SAMPLE_RATE = 16_000;

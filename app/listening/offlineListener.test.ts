@@ -8,9 +8,10 @@ import { loadModel } from '../../models/load.ts';
 import { amplify } from '../../tests/speech/level.ts';
 import { makeNoise } from '../../tests/speech/noise.ts';
 import type { Utterance } from '../language/utterance.ts';
-import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
+import type { Listener, ListenerEvent } from './listener.ts';
+import { SAMPLE_RATE } from '../sound/sampleRate.ts';
 import { createListener, type ListenerOptions } from './offlineListener.ts';
-import { openSound } from './soundFile.ts';
+import { openSound } from '../sound/soundFile.ts';
 
 const detector = readFileSync(
   fileURLToPath(import.meta.resolve('@ricky0123/vad-web/dist/silero_vad_v5.onnx')),

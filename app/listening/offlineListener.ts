@@ -1,18 +1,19 @@
 import type { Utterance } from '../language/utterance.ts';
 import { piecesOf } from '../language/words.ts';
-import { beamSearch, greedy } from './beamSearch.ts';
-import { biasOf, PhraseBias } from './bias.ts';
-import { LEAST_EVIDENCE, loopStart } from './garbage.ts';
-import { SAMPLE_RATE, type Listener, type ListenerEvent, type Vocabulary } from './listener.ts';
-import { momentSaid } from './pinpoint.ts';
-import { respell, SkillWords } from './respell.ts';
+import { beamSearch, greedy } from '../decoding/beamSearch.ts';
+import { biasOf, PhraseBias } from '../decoding/bias.ts';
+import { LEAST_EVIDENCE, loopStart } from '../decoding/garbage.ts';
+import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
+import { SAMPLE_RATE } from '../sound/sampleRate.ts';
+import { momentSaid } from '../decoding/pinpoint.ts';
+import { respell, SkillWords } from '../decoding/respell.ts';
 import { SegmentListener, type HearingOptions } from './segmentListener.ts';
-import { Silero } from './silero.ts';
-import type { Segment } from './speechDetector.ts';
-import { SpeechModel, type EncodedSound, type ModelFiles } from './speechModel.ts';
-import { END } from './tokens.ts';
-import { weighNumbers } from './weighNumbers.ts';
-import { EDGE_UNCERTAINTY, FOUND_UNCERTAINTY, spreadBoundaries, timeWords } from './wordTimes.ts';
+import { Silero } from '../sound/silero.ts';
+import type { Segment } from '../sound/speechDetector.ts';
+import { SpeechModel, type EncodedSound, type ModelFiles } from '../decoding/speechModel.ts';
+import { END } from '../decoding/tokens.ts';
+import { weighNumbers } from '../decoding/weighNumbers.ts';
+import { EDGE_UNCERTAINTY, FOUND_UNCERTAINTY, spreadBoundaries, timeWords } from '../decoding/wordTimes.ts';
 
 export interface ListenerOptions extends HearingOptions {
   readonly model: ModelFiles;

@@ -1,9 +1,9 @@
-import { messageOf } from '../authoring/faults.ts';
+import { messageOf } from '../faults/faults.ts';
 import type { Utterance } from '../language/utterance.ts';
 import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
-import { FRAME_SAMPLES, type Silero } from './silero.ts';
-import { SoundBuffer } from './soundBuffer.ts';
-import { SpeechDetector, type Detection, type Segment } from './speechDetector.ts';
+import { FRAME_SAMPLES, type Silero } from '../sound/silero.ts';
+import { SoundBuffer } from '../sound/soundBuffer.ts';
+import { SpeechDetector, type Detection, type Segment } from '../sound/speechDetector.ts';
 
 /** What every engine is opened with, besides its model. */
 export interface HearingOptions {

@@ -2,8 +2,9 @@ import type { Outcome } from '../marking/assessment.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import { markSaid } from '../run/narration.ts';
 import { markRehearsal } from '../marking/result.ts';
-import { SAMPLE_RATE, type Listener, type ListenerEvent } from './listener.ts';
-import { Session } from './session.ts';
+import type { Listener, ListenerEvent } from './listener.ts';
+import { SAMPLE_RATE } from '../sound/sampleRate.ts';
+import { Session } from '../run/session.ts';
 
 /** What a listener is tried with, and how the trial touches the world. */
 export interface TrialOptions {

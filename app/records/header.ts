@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { SettingsSchema } from './settings.ts';
+import { SettingsSchema } from '../settings/settings.ts';
 
 /** What a rehearsal is begun with. */
 export const NewRehearsalSchema = z.object({

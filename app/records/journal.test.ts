@@ -6,7 +6,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { RehearsalEvent } from '../marking/events.ts';
 import type { Header } from './header.ts';
 import { appendEvents, headerLine, parseJournal, readJournal } from './journal.ts';
-import { Gap } from './notKept.ts';
+import { Gap } from '../disk/notKept.ts';
 
 const HEADER: Header = {
   schema: 1,

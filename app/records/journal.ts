@@ -1,9 +1,9 @@
 import { open, readFile, type FileHandle } from 'node:fs/promises';
 import { RehearsalEventSchema, type RehearsalEvent } from '../marking/events.ts';
-import { fieldOf, FaultyFile, type Fault } from '../authoring/faults.ts';
+import { fieldOf, FaultyFile, type Fault } from '../faults/faults.ts';
 import { HeaderSchema, type Header } from './header.ts';
-import { Gap, NotKept } from './notKept.ts';
-import { isFull, whyOf } from './wholeFile.ts';
+import { Gap, NotKept } from '../disk/notKept.ts';
+import { isFull, whyOf } from '../disk/wholeFile.ts';
 
 /** A journal as it reads: JSON lines, the first a header, each other an event. */
 export interface Journal {

@@ -6,8 +6,8 @@ import { promisify } from 'node:util';
 import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import type { RehearsalEvent } from '../marking/events.ts';
 import type { NewRehearsal } from './header.ts';
-import { openLibrary, type Library } from './library.ts';
-import { Gap } from './notKept.ts';
+import { openLibrary, type Library } from '../library/library.ts';
+import { Gap } from '../disk/notKept.ts';
 import { Rehearsals, UnknownRehearsal } from './rehearsals.ts';
 import { HEADER_BYTES } from './soundTrack.ts';
 

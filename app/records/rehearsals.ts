@@ -7,13 +7,13 @@ import { markRehearsal } from '../marking/result.ts';
 import { BEFORE, fold } from '../marking/state.ts';
 import { planOf, type MakeChecklist } from '../run/testPlan.ts';
 import { CannotDraw, type PastResult } from '../skills/draw.ts';
-import { describeFault } from '../authoring/faults.ts';
+import { describeFault } from '../faults/faults.ts';
 import { foldTest, markTest, NO_TEST } from '../run/mockTest.ts';
 import { RehearsalIdSchema, type Header, type NewRehearsal } from './header.ts';
 import { appendEvents, headerLine, readJournal, type Journal } from './journal.ts';
-import { shelfOf, skillAt, type Library } from './library.ts';
+import { shelfOf, skillAt, type Library } from '../library/library.ts';
 import { appendSound, samplesIn, SOUND_RATE, wavHeader } from './soundTrack.ts';
-import { flushFolder, writeFlushed } from './wholeFile.ts';
+import { flushFolder, writeFlushed } from '../disk/wholeFile.ts';
 
 /** There is no rehearsal of that id. */
 export class UnknownRehearsal extends Error {

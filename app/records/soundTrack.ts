@@ -1,7 +1,7 @@
 import { open } from 'node:fs/promises';
-import { Gap, NotKept } from './notKept.ts';
+import { Gap, NotKept } from '../disk/notKept.ts';
 import { writeWhole } from './journal.ts';
-import { isFull, whyOf } from './wholeFile.ts';
+import { isFull, whyOf } from '../disk/wholeFile.ts';
 
 /** Samples a second of the sound that is kept; one channel, 16 bits. */
 export const SOUND_RATE = 16_000;

@@ -1,4 +1,4 @@
-import type { Trouble } from '../troubles.ts';
+import type { Trouble } from '../room/troubles.ts';
 
 /** Everything that is wrong, each with what to do; nothing when all is well. */
 export function Banners({

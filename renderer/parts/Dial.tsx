@@ -1,5 +1,5 @@
 import { minutes } from '../../app/marking/testClock.ts';
-import type { Dial as DialView } from '../roomView.ts';
+import type { Dial as DialView } from '../room/roomView.ts';
 
 /** Radius of the ring in the drawing's units, and its length. */
 const R = 88;

@@ -1,4 +1,4 @@
-import { SILENCE, type Level } from '../../app/listening/soundCheck.ts';
+import { SILENCE, type Level } from '../../app/loudness/soundCheck.ts';
 import { decibels } from '../words.ts';
 
 /** Lowest level drawn, dBFS: quieter rooms than this are rare. */

@@ -1,7 +1,7 @@
 import { useState } from 'react';
 import type { InstallProgress, ModelStanding } from '../../app/host/api.ts';
 import { api } from '../api.ts';
-import { messageOf } from '../../app/authoring/faults.ts';
+import { messageOf } from '../../app/faults/faults.ts';
 import { megabytes } from '../words.ts';
 
 export type Getting =

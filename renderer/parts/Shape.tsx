@@ -1,5 +1,5 @@
 import type { Outcome } from '../../app/marking/assessment.ts';
-import type { RowState } from '../roomView.ts';
+import type { RowState } from '../room/roomView.ts';
 
 export type Mark = RowState | Outcome;
 

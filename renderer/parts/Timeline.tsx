@@ -1,6 +1,6 @@
 import type { StepMark } from '../../app/marking/assessment.ts';
 import type { State, Stretch } from '../../app/marking/state.ts';
-import { lanesOf } from '../endView.ts';
+import { lanesOf } from '../room/endView.ts';
 import { minutes } from '../../app/marking/testClock.ts';
 import { Shape } from './Shape.tsx';
 

@@ -1,11 +1,11 @@
 import { useEffect, useRef, useState } from 'react';
 import type { Library, ModelStanding, Settings } from '../../app/host/api.ts';
-import { LISTENING, type Listening as Choice, type Trial } from '../../app/records/choice.ts';
-import { messageOf } from '../../app/authoring/faults.ts';
-import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels } from '../ear.ts';
+import { LISTENING, type Listening as Choice, type Trial } from '../../app/settings/choice.ts';
+import { messageOf } from '../../app/faults/faults.ts';
+import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels } from '../room/ear.ts';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
-import { runTrial } from '../trial.ts';
+import { runTrial } from '../room/trial.ts';
 import { localDate, megabytes, percent } from '../words.ts';
 
 const TITLES: Readonly<Record<Choice, readonly [title: string, text: string]>> = {

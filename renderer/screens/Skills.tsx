@@ -1,12 +1,12 @@
 import { useCallback, useEffect, useRef, useState } from 'react';
 import type { Library, ListedSkill, Settings } from '../../app/host/api.ts';
-import { messageOf, type Fault } from '../../app/authoring/faults.ts';
+import { messageOf, type Fault } from '../../app/faults/faults.ts';
 import { api, HostFailed } from '../api.ts';
-import { keptDraft, keptDrafts } from '../drafts.ts';
-import { FaultList } from '../parts/FaultList.tsx';
+import { keptDraft, keptDrafts } from '../editing/drafts.ts';
+import { FaultList } from '../editing/FaultList.tsx';
 import { Heading } from '../parts/Heading.tsx';
-import { idFrom, templateOf } from '../skillEdit.ts';
-import { Editor, type Draft } from './Editor.tsx';
+import { idFrom, templateOf } from '../editing/skillEdit.ts';
+import { Editor, type Draft } from '../editing/Editor.tsx';
 
 /** The skills there are, to be rewritten, taken elsewhere and taken in; and the one that is being written. */
 export function Skills({

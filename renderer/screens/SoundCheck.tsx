@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'react';
-import { listMicrophones, openMicrophone, type Processing } from '../../app/listening/microphone.ts';
+import { listMicrophones, openMicrophone, type Processing } from '../../app/sound/microphone.ts';
 import {
   judgeSound,
   levelOf,
@@ -8,18 +8,18 @@ import {
   TEST_SENTENCE,
   type Level,
   type Verdict,
-} from '../../app/listening/soundCheck.ts';
+} from '../../app/loudness/soundCheck.ts';
 import type { Settings } from '../../app/host/api.ts';
 import { framePowers, FRAMES_PER_SECOND } from '../../app/loudness/activeLevel.ts';
 import { describeCheck, remember, type CheckedMicrophone } from '../../app/loudness/checkedMicrophones.ts';
 import { signalToNoise } from '../../app/loudness/signalToNoise.ts';
-import { openEar } from '../ear.ts';
+import { openEar } from '../room/ear.ts';
 import { Banners } from '../parts/Banner.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Meter } from '../parts/Meter.tsx';
-import { microphoneTrouble, troubleOf, type Trouble } from '../troubles.ts';
+import { microphoneTrouble, troubleOf, type Trouble } from '../room/troubles.ts';
 import type { Utterance } from '../../app/language/utterance.ts';
-import { messageOf } from '../../app/authoring/faults.ts';
+import { messageOf } from '../../app/faults/faults.ts';
 import { decibels, percent } from '../words.ts';
 
 /** Seconds of the tap alone that are measured: how far off the measure is was found with as many. Shorter, the tap’s swells count for more. */

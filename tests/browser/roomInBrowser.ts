@@ -8,7 +8,7 @@ import { promisify } from 'node:util';
 import { chromium, type Browser, type Page } from 'playwright-core';
 import { build } from 'vite';
 import { startHost, type Host } from '../../app/host/server.ts';
-import { SkillFolder } from '../../app/records/skillFolder.ts';
+import { SkillFolder } from '../../app/library/skillFolder.ts';
 
 const root = fileURLToPath(new URL('../../', import.meta.url));
 

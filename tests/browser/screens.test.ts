@@ -4,7 +4,7 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { RehearsalSchema, SettingsSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
-import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { readSamples } from '../speech/sound.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { openingOf } from '../../app/listening/session.ts';
+import { openingOf } from '../../app/run/session.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { shipped } from './narrate.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { openLibrary } from '../../app/records/library.ts';
+import { openLibrary } from '../../app/library/library.ts';
 import { bestSaying, nudge, replyTo, sayResult, timeCall } from '../../app/run/coach.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { timeLeft } from '../../app/marking/testClock.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { openLibrary, readNarrations, SHIPPED_SKILLS } from '../../app/records/library.ts';
+import { openLibrary, readNarrations, SHIPPED_SKILLS } from '../../app/library/library.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import { findCommand } from '../../app/language/commands.ts';
 import { hasReading } from '../../app/skills/form.ts';

@@ -1,6 +1,6 @@
 import { performance } from 'node:perf_hooks';
-import { TestSession } from '../../app/listening/testSession.ts';
-import { openLibrary, shelfOf } from '../../app/records/library.ts';
+import { TestSession } from '../../app/run/testSession.ts';
+import { openLibrary, shelfOf } from '../../app/library/library.ts';
 import { drawTest } from '../../app/run/testPlan.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { loadNarrations } from '../speech/narration.ts';

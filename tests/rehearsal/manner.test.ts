@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { openLibrary } from '../../app/records/library.ts';
+import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
 import { mannerPolicy } from '../../app/skills/manner.ts';
 import type { Rules } from '../../app/skills/skill.ts';

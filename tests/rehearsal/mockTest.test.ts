@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { TestSession } from '../../app/listening/testSession.ts';
+import { TestSession } from '../../app/run/testSession.ts';
 import { COMMANDS } from '../../app/language/commands.ts';
 import { RehearsalEventSchema } from '../../app/marking/events.ts';
 import { foldTest, markTest, NO_TEST, openRun } from '../../app/run/mockTest.ts';

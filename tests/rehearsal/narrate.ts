@@ -1,4 +1,4 @@
-import { openLibrary } from '../../app/records/library.ts';
+import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { interpret } from '../../app/marking/interpret.ts';

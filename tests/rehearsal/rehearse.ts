@@ -1,4 +1,4 @@
-import { Session } from '../../app/listening/session.ts';
+import { Session } from '../../app/run/session.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
 import type { Command } from '../../app/language/commands.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';

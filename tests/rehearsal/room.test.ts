@@ -1,7 +1,7 @@
 import { readdir, readFile } from 'node:fs/promises';
 import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
-import { brokenOff, Session } from '../../app/listening/session.ts';
+import { brokenOff, Session } from '../../app/run/session.ts';
 import { replyTo } from '../../app/run/coach.ts';
 import { COMMANDS, findCommand } from '../../app/language/commands.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';

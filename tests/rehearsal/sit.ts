@@ -1,5 +1,5 @@
-import { TestSession } from '../../app/listening/testSession.ts';
-import { openLibrary, shelfOf } from '../../app/records/library.ts';
+import { TestSession } from '../../app/run/testSession.ts';
+import { openLibrary, shelfOf } from '../../app/library/library.ts';
 import type { Command } from '../../app/language/commands.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { markTest, type MockTest } from '../../app/run/mockTest.ts';

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { wordingsOf } from '../../app/skills/cue.ts';
 import { narrate, shipped } from './narrate.ts';
-import { openLibrary } from '../../app/records/library.ts';
+import { openLibrary } from '../../app/library/library.ts';
 
 /** Facts the skills stand on, each with its source. */
 

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { SAMPLE_RATE, type Listener, type ListenerEvent } from '../../app/listening/listener.ts';
+import type { Listener, ListenerEvent } from '../../app/listening/listener.ts';
+import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { tryListener } from '../../app/listening/trial.ts';
 import { heardClearly, type Utterance } from '../../app/language/utterance.ts';
 import { shipped } from './narrate.ts';

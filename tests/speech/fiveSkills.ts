@@ -1,6 +1,6 @@
 import { cp, writeFile } from 'node:fs/promises';
 import path from 'node:path';
-import { SHIPPED_SKILLS } from '../../app/records/library.ts';
+import { SHIPPED_SKILLS } from '../../app/library/library.ts';
 import type { TestResult } from '../../app/run/mockTest.ts';
 import type { Line } from './narration.ts';
 import { synthesize, type Spoken } from './synthesize.ts';

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { activeLevel, amplify, meanLevel, trimSilence } from './level.ts';
 import { concatenate } from './sound.ts';
 

@@ -1,5 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import { openLibrary } from '../../app/records/library.ts';
+import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import { asScript, loadNarrations, loadNegatives } from './narration.ts';
 import { makeNoise, mix } from './noise.ts';

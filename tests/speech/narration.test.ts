@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { openLibrary } from '../../app/records/library.ts';
+import { openLibrary } from '../../app/library/library.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
 import { shipped } from '../rehearsal/narrate.ts';
 import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';

@@ -1,4 +1,4 @@
-import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { activeLevel, meanLevel } from './level.ts';
 import { concatenate } from './sound.ts';
 import { prepare, say, VOICE_IDS, type VoiceId } from './voices.ts';

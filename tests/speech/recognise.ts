@@ -6,17 +6,18 @@ import { performance } from 'node:perf_hooks';
 import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
 import { assess } from '../../app/listening/assess.ts';
-import { greedy } from '../../app/listening/beamSearch.ts';
-import { SAMPLE_RATE, type Listener, type ListenerEvent } from '../../app/listening/listener.ts';
-import { openEngine } from '../../app/listening/engines.ts';
-import { packagedFiles } from '../../app/listening/packaged.ts';
-import { SpeechModel } from '../../app/listening/speechModel.ts';
+import { greedy } from '../../app/decoding/beamSearch.ts';
+import type { Listener, ListenerEvent } from '../../app/listening/listener.ts';
+import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
+import { openEngine } from '../../app/engines/engines.ts';
+import { packagedFiles } from '../../app/engines/packaged.ts';
+import { SpeechModel } from '../../app/decoding/speechModel.ts';
 import { TogetherListener } from '../../app/listening/togetherListener.ts';
 import type { Assessment } from '../../app/marking/assessment.ts';
 import { vocabularyOf, type Checklist } from '../../app/skills/checklist.ts';
 import type { Lexicon } from '../../app/skills/skill.ts';
 import { UtteranceSchema, type Utterance } from '../../app/language/utterance.ts';
-import { enginesOf, USUAL, type Engine, type Listening } from '../../app/records/choice.ts';
+import { enginesOf, USUAL, type Engine, type Listening } from '../../app/settings/choice.ts';
 import { loadModel } from '../../models/load.ts';
 import { judged } from '../written/judging.ts';
 import { inPieces } from './sound.ts';
@@ -302,15 +303,17 @@ function bytesOf(samples: Float32Array): Uint8Array {
 
 const versions = new Map<string, string>();
 
-/** A name for everything that turns sound into utterances: the model, the runtime, and the sources of app/listening. */
+/** A name for everything that turns sound into utterances: the model, the runtime, and the sources between sound and utterance. */
 function listeningVersion(model: string): string {
   const known = versions.get(model);
   if (known !== undefined) return known;
-  const folder = fileURLToPath(new URL('../../app/listening/', import.meta.url));
-  const sources = readdirSync(folder)
-    .filter((name) => name.endsWith('.ts') && !name.endsWith('.test.ts') && !MARKS_ONLY.has(name))
-    .sort()
-    .map((name) => readFileSync(path.join(folder, name), 'utf8'));
+  const sources = ['sound', 'decoding', 'listening', 'streaming'].flatMap((room) => {
+    const folder = fileURLToPath(new URL(`../../app/${room}/`, import.meta.url));
+    return readdirSync(folder)
+      .filter((name) => name.endsWith('.ts') && !name.endsWith('.test.ts') && !BESIDE.has(name))
+      .sort()
+      .map((name) => readFileSync(path.join(folder, name), 'utf8'));
+  });
   const lock = z
     .object({ packages: z.record(z.string(), z.object({ version: z.string().optional() })) })
     .parse(JSON.parse(readFileSync(new URL('../../package-lock.json', import.meta.url), 'utf8')));
@@ -321,20 +324,15 @@ function listeningVersion(model: string): string {
   versions.set(model, version);
   return version;
 }
-/** Files of app/listening that come after the utterance or before the samples. */
-const MARKS_ONLY = new Set([
+/** What there comes after the utterance or before the samples. */
+const BESIDE = new Set([
   'assess.ts',
-  'session.ts',
   'soundFile.ts',
   'ffmpeg.ts',
   'wav.ts',
   'resample.ts',
   'badSound.ts',
-  'listenService.ts',
-  'listenWorker.ts',
-  'kaldiWorker.ts',
-  'messages.ts',
-  'workerListener.ts',
-  'revivingListener.ts',
+  'microphone.ts',
+  'captureWorklet.ts',
   'trial.ts',
 ]);

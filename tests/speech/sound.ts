@@ -1,6 +1,6 @@
 import { writeFile } from 'node:fs/promises';
-import { openSound } from '../../app/listening/soundFile.ts';
-import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { openSound } from '../../app/sound/soundFile.ts';
+import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { HEADER_BYTES, wavHeader } from '../../app/records/soundTrack.ts';
 
 /** Reads a whole sound file as mono samples, −1…1 at 16 kHz. Throws what `openSound` throws. */

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { activeLevel, trimSilence } from './level.ts';
 import { asScript, loadNarrations, type Line } from './narration.ts';
 import { synthesize } from './synthesize.ts';

@@ -1,4 +1,4 @@
-import { SAMPLE_RATE } from '../../app/listening/listener.ts';
+import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { amplify } from './level.ts';
 import type { Line } from './narration.ts';
 import { EDGE, place, type Script, type Truth } from './place.ts';

@@ -1,6 +1,6 @@
 import { readFile } from 'node:fs/promises';
-import { packagedFiles } from '../../app/listening/packaged.ts';
-import type { StreamingModel } from '../../app/listening/streamingListener.ts';
+import { packagedFiles } from '../../app/engines/packaged.ts';
+import type { StreamingModel } from '../../app/streaming/streamingListener.ts';
 import { loadModel } from '../../models/load.ts';
 
 /** The id of the model that comes with the program for the engine Kaldi, trained on synthetic voices. */

@@ -1,6 +1,6 @@
 import { parseArgs } from 'node:util';
 import { crc32 } from 'node:zlib';
-import { openLibrary } from '../../app/records/library.ts';
+import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { BEFORE } from '../../app/marking/state.ts';

@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url';
 import { gunzipSync, gzipSync } from 'node:zlib';
 import ts from 'typescript';
 import { z } from 'zod';
-import { packagedFiles, readJudge } from '../../app/listening/packaged.ts';
+import { packagedFiles, readJudge } from '../../app/engines/packaged.ts';
 import { inTurn } from '../../app/meaning/inTurn.ts';
 import { Judge, judgeStretches } from '../../app/meaning/judge.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';

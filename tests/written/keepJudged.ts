@@ -1,5 +1,5 @@
 import { fileURLToPath } from 'node:url';
-import { openLibrary, readNarrations } from '../../app/records/library.ts';
+import { openLibrary, readNarrations } from '../../app/library/library.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import { heardClearly } from '../../app/language/utterance.ts';
 import { shipped } from '../rehearsal/narrate.ts';

@@ -1,8 +1,8 @@
 import type { ListenerEvent } from '../../../app/listening/listener.ts';
-import { openMicrophone } from '../../../app/listening/microphone.ts';
-import { RevivingListener } from '../../../app/listening/revivingListener.ts';
-import { unpackVoskModel } from '../../../app/listening/voskModel.ts';
-import { createWorkerListener, startListenWorker } from '../../../app/listening/workerListener.ts';
+import { openMicrophone } from '../../../app/sound/microphone.ts';
+import { RevivingListener } from '../../../app/engines/revivingListener.ts';
+import { unpackVoskModel } from '../../../app/streaming/voskModel.ts';
+import { createWorkerListener, startListenWorker } from '../../../app/engines/workerListener.ts';
 
 /** What the test asks of this page and reads from it. */
 export interface ListeningPage {

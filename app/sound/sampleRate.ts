@@ -1,0 +1,2 @@
+/** Samples a second of all sound inside the program. */
+export const SAMPLE_RATE = 16_000;

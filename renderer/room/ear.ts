@@ -1,0 +1,198 @@
+import type { ModelStanding, Settings } from '../../app/host/api.ts';
+import type { EngineModel } from '../../app/engines/engines.ts';
+import type { Listener, ListenerEvent } from '../../app/listening/listener.ts';
+import { RevivingListener } from '../../app/engines/revivingListener.ts';
+import { TogetherListener } from '../../app/listening/togetherListener.ts';
+import { unpackVoskModel } from '../../app/streaming/voskModel.ts';
+import type { JudgeFiles } from '../../app/meaning/judge.ts';
+import { createWorkerListener, startListenWorker } from '../../app/engines/workerListener.ts';
+import {
+  bestOf,
+  enginesOf,
+  LISTENING,
+  type Best,
+  type Engine,
+  type Listening,
+} from '../../app/settings/choice.ts';
+import { api } from '../api.ts';
+
+/** The listener, opened once and used by one rehearsal or sound check after the other. */
+export interface Ear {
+  /** Engine and model, as records name it. */
+  readonly name: string;
+  readonly listener: Listener;
+  /** Who is told what is heard from now on. */
+  onEvent: (event: ListenerEvent) => void;
+  close(): void;
+}
+
+/**
+ * The model an engine listens with: of its models that are here the one that is set, or else the first, one for people's voices
+ * before others; the first of all where none is here, and null where it has none.
+ */
+export function modelOf(
+  { model: wanted }: Settings,
+  models: readonly ModelStanding[],
+  engine: Engine,
+): ModelStanding | null {
+  const own = models.filter((model) => model.engine === engine);
+  const here = own.filter(({ installed }) => installed === 'installed');
+  return (
+    here.find(({ id }) => id === wanted) ??
+    here.find(({ forPeople }) => forPeople) ??
+    here[0] ??
+    own[0] ??
+    null
+  );
+}
+
+/** The models that a choice listens with. */
+export const modelsOf = (
+  settings: Settings,
+  models: readonly ModelStanding[],
+  choice: Listening,
+): ModelStanding[] => enginesOf(choice).flatMap((engine) => modelOf(settings, models, engine) ?? []);
+
+/** A choice with its models, as records name it. */
+export const nameOf = (settings: Settings, models: readonly ModelStanding[], choice: Listening): string =>
+  `${choice}/${modelsOf(settings, models, choice)
+    .map(({ id }) => id)
+    .join('+')}`;
+
+/** The models that the user may choose between: those here for people's voices whose engine has more than one of them. */
+export function rivalModels(models: readonly ModelStanding[]): ModelStanding[] {
+  const usable = models.filter(({ installed, forPeople }) => installed === 'installed' && forPeople);
+  return usable.filter(({ id, engine }) =>
+    usable.some((other) => other.engine === engine && other.id !== id),
+  );
+}
+
+/** What did best on this machine. */
+export function bestHere(settings: Settings, models: readonly ModelStanding[]): Best {
+  const usable = LISTENING.filter((choice) =>
+    modelsOf(settings, models, choice).every(
+      ({ installed, forPeople }) => installed === 'installed' && forPeople,
+    ),
+  );
+  return bestOf(settings.trials, new Map(usable.map((choice) => [choice, nameOf(settings, models, choice)])));
+}
+
+/** What listens: what the user chose, or what did best. */
+export const chosenOf = (settings: Settings, models: readonly ModelStanding[]): Listening =>
+  settings.engine ?? bestHere(settings, models).listening;
+
+let opened: { readonly name: string; readonly ear: Promise<Ear> } | null = null;
+
+/**
+ * Opens the ear that the settings ask for, or answers the one that is open.
+ *
+ * @throws {Error} a model is not here, is damaged, or the host is gone
+ */
+export async function openEar(settings: Settings): Promise<Ear> {
+  const models = await api.models();
+  return openChoice(chosenOf(settings, models), settings, models);
+}
+
+/** The same for a choice. A failure is forgotten, so that the next call tries again. */
+export function openChoice(
+  choice: Listening,
+  settings: Settings,
+  models: readonly ModelStanding[],
+): Promise<Ear> {
+  const name = nameOf(settings, models, choice);
+  if (opened?.name !== name) {
+    const before = opened;
+    const ear = openListener(choice, settings, models);
+    opened = { name, ear };
+    void before?.ear.then((old) => old.close()).catch(() => undefined);
+    ear.catch(() => {
+      if (opened?.ear === ear) opened = null;
+    });
+  }
+  return opened!.ear;
+}
+
+async function openListener(
+  choice: Listening,
+  settings: Settings,
+  models: readonly ModelStanding[],
+): Promise<Ear> {
+  const ear = { onEvent: (() => undefined) as Ear['onEvent'] };
+  const onEvent = (event: ListenerEvent): void => ear.onEvent(event);
+  const parts: RevivingListener[] = [];
+  const open = async (engine: Engine, how: Part, told: typeof onEvent): Promise<Listener> => {
+    const model = modelOf(settings, models, engine);
+    if (!model) throw new Error(`There is no model for the engine ${engine}.`);
+    const part = await openRevived(model, how, told);
+    parts.push(part);
+    return part;
+  };
+  const [settled, quick] = enginesOf(choice);
+  const listener = quick
+    ? await TogetherListener.open(
+        (told) => open(quick, { partials: true, judged: false }, told),
+        (told) => open(settled!, { partials: false, judged: true }, told),
+        onEvent,
+      )
+    : await open(settled!, { partials: true, judged: true }, onEvent);
+  const close = (): void => parts.forEach((part) => part.close());
+  return Object.assign(ear, { name: nameOf(settings, models, choice), listener, close });
+}
+
+/** What an engine does beside another: whether it tells of speech that goes on, and whether its utterances are judged. */
+interface Part {
+  readonly partials: boolean;
+  readonly judged: boolean;
+}
+
+async function openRevived(
+  model: ModelStanding,
+  { partials, judged }: Part,
+  told: (event: ListenerEvent) => void,
+): Promise<RevivingListener> {
+  return RevivingListener.open(async (onEvent, onLost) => {
+    // Fetched for each worker: it keeps what it is given.
+    const [files, detector, judge] = await Promise.all([
+      filesOf(model),
+      api.modelFile('detector', 'silero_vad_v5.onnx'),
+      judged ? judgeFiles() : null,
+    ]);
+    const worker = startListenWorker(model.engine);
+    const close = (): void => worker.terminate();
+    return createWorkerListener(
+      worker,
+      { model: files, detector, ...(judge && { judge }), partials, onEvent },
+      onLost,
+    ).then(
+      (inner) => ({ listener: inner, close }),
+      (error: unknown) => {
+        close();
+        throw error;
+      },
+    );
+  }, told);
+}
+
+async function judgeFiles(): Promise<JudgeFiles> {
+  const [network, tokenizer] = await Promise.all([
+    api.modelFile('judge', 'judge.onnx'),
+    api.modelFile('judgeTokenizer', 'judge.tokenizer.json'),
+  ]);
+  return { network, tokenizer };
+}
+
+async function filesOf({ engine, id, files }: ModelStanding): Promise<EngineModel> {
+  if (engine === 'vosk') {
+    const [archive, runtime] = await Promise.all([
+      api.modelFile(id, files[0]!),
+      api.modelFile('kaldi', 'vosk.js'),
+    ]);
+    return { engine, runtime, files: unpackVoskModel(archive) };
+  }
+  const [encoder, decoder, tokenizer] = await Promise.all([
+    api.modelFile(id, 'encoder_model.ort'),
+    api.modelFile(id, 'decoder_model_merged.ort'),
+    api.modelFile(id, 'tokenizer.bin'),
+  ]);
+  return { engine, encoder, decoder, tokenizer };
+}
