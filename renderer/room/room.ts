@@ -1,5 +1,5 @@
 import { ContinuedListener } from '../../app/listening/continued.ts';
-import type { Listener, ListenerEvent, Vocabulary } from '../../app/listening/listener.ts';
+import type { ListenerEvent, Vocabulary } from '../../app/listening/listener.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { openMicrophone, type Microphone } from '../../app/sound/microphone.ts';
 import { brokenOff, openingOf, Session, type Pinpoint } from '../../app/run/session.ts';
