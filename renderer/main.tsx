@@ -1,7 +1,7 @@
 import { createRoot } from 'react-dom/client';
 import { z } from 'zod';
 import { App } from './App.tsx';
-import './styles.css';
+import './styles/all.css';
 
 // The page's content security policy forbids making code from text, which zod would otherwise try.
 z.config({ jitless: true });
