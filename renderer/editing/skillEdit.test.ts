@@ -1,20 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/library/library.ts';
-import { lintSkill } from '../../app/authoring/lint.ts';
-import { parseSkill } from '../../app/authoring/skillFile.ts';
-import {
-  addStep,
-  idFrom,
-  lineOfStep,
-  moveStep,
-  nameOf,
-  removeStep,
-  setField,
-  setKind,
-  templateOf,
-  viewOf,
-} from './skillEdit.ts';
+import { addStep, lineOfStep, moveStep, nameOf, removeStep, setField, setKind, viewOf } from './skillEdit.ts';
 
 const SOURCE = `# Written at Larkfield.
 schema: 1
@@ -108,18 +95,4 @@ describe('the skills that come with the program', async () => {
     expect(edited[added]?.trim()).toBe('plans: true');
     expect(edited.filter((_, i) => i !== added)).toEqual(lines);
   });
-});
-
-describe('a new skill', () => {
-  it('has a name made of its title', () => {
-    expect(idFrom('Making a bed')).toBe('making-a-bed');
-    expect(idFrom(' 2 beds, and: Ärmel! ')).toBe('beds-and-rmel');
-  });
-
-  it('can be used as it is, and there is nothing to warn of in what is its own', async () => {
-    const { lexicon, care } = await openLibrary();
-    const source = templateOf('making-a-bed', 'Making: a "bed"');
-    expect(parseSkill('x', source, lexicon, care)).toMatchObject({ id: 'making-a-bed', title: 'Making: a "bed"' });
-    expect(lintSkill('x', source, lexicon, care).filter(({ field }) => field.startsWith('steps[3]'))).toEqual([]);
-  }); // prettier-ignore
 });

@@ -45,12 +45,11 @@ export function viewOf(source: string): SkillView | null {
 /** The name a step goes by. */
 export const nameOf = ({ use, id }: StepView): string => id || use;
 
+/** What a field is set to; null, and what is empty, takes it out. */
+export type FieldValue = string | number | boolean | readonly string[] | null;
+
 /** Sets a field, or takes it out where there is nothing to say. Entries of a list that stay keep their comments. */
-export function setField(
-  source: string,
-  path: Path,
-  value: string | number | boolean | readonly string[] | null,
-): string {
+export function setField(source: string, path: Path, value: FieldValue): string {
   return edit(source, (document) => {
     const empty = value === null || value === '' || (Array.isArray(value) && value.length === 0);
     if (empty) return void document.deleteIn(path);
@@ -59,7 +58,7 @@ export function setField(
 }
 
 /** Sets what kind of evidence a step takes, with the fields that kind needs, to be filled in. */
-export function setKind(source: string, step: number, kind: keyof typeof KINDS): string {
+export function setKind(source: string, step: number, kind: Kind): string {
   return edit(source, (document) => {
     if (kind === 'said') document.deleteIn(['steps', step, 'evidence']);
     else document.setIn(['steps', step, 'evidence'], document.createNode({ kind, ...KINDS[kind] }));
@@ -75,12 +74,13 @@ export const KINDS = {
   counted: { atLeast: 3, joint: '', again: [] },
   reading: { unit: '', from: 0, to: 100, value: [] },
 } as const;
+export type Kind = keyof typeof KINDS;
 
-/** Adds a step at the end: one of the skill's own, or a shared one by its name. */
-export function addStep(
-  source: string,
-  step: { readonly id: string; readonly text: string } | { readonly use: string },
-): string {
+/** A step to be added: one of the skill's own, or a shared one by its name. */
+export type NewStep = { readonly id: string; readonly text: string } | { readonly use: string };
+
+/** Adds a step at the end. */
+export function addStep(source: string, step: NewStep): string {
   return edit(source, (document) => {
     const added = document.createNode('use' in step ? step : { ...step, cues: [step.text.toLowerCase()] });
     if (isSeq(document.get('steps'))) {
@@ -172,7 +172,8 @@ function endsAlike(
   as: (line: string) => string,
 ): [head: number, tail: number] {
   const most = Math.min(a.length, b.length);
-  const alike = (at: number): boolean => as(a.at(at)!) === as(b.at(at)!);
+  const at = (lines: readonly string[], index: number): string => as(lines.at(index) ?? '');
+  const alike = (index: number): boolean => at(a, index) === at(b, index);
   let head = 0;
   while (head < most && alike(head)) head += 1;
   let tail = 0;
@@ -190,32 +191,3 @@ export function lineOfStep(source: string, step: number): number | null {
   const node = document.getIn(['steps', step], true);
   return isNode(node) && node.range ? lines.linePos(node.range[0]).line : null;
 }
-
-/** A name made of a title: "Making a bed" → "making-a-bed"; of letters and digits only. */
-export const idFrom = (title: string): string =>
-  title
-    .toLowerCase()
-    .replace(/[^a-z0-9]+/g, '-')
-    .replace(/^[^a-z]+|-$/g, '');
-
-/** A new skill to begin with: it can be rehearsed as it is. */
-export const templateOf = (id: string, title: string): string =>
-  `# ${title}, as it is rehearsed at our school.
-schema: 1
-id: ${id}
-title: ${JSON.stringify(title)}
-version: 1
-card: |
-  Say each step aloud as you do it.
-steps:
-  - use: knock
-  - use: greet
-  - use: explain
-  - id: first-step
-    text: Say here what is marked
-    cues:
-      - "i say here what a trainee says"
-      - "a second way to say it"
-  - use: call-light
-  - use: hands-after
-`;

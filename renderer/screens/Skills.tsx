@@ -5,7 +5,7 @@ import { api, HostFailed } from '../api.ts';
 import { keptDraft, keptDrafts } from '../editing/drafts.ts';
 import { FaultList } from '../editing/FaultList.tsx';
 import { Heading } from '../parts/Heading.tsx';
-import { idFrom, templateOf } from '../editing/skillEdit.ts';
+import { idFrom, templateOf } from '../editing/newSkill.ts';
 import { Editor, type Draft } from '../editing/Editor.tsx';
 
 /** The skills there are, to be rewritten, taken elsewhere and taken in; and the one that is being written. */

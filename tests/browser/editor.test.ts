@@ -13,6 +13,7 @@ let host: Host | undefined;
 let browser: Browser | undefined;
 let page: Page;
 let asked: string[] = [];
+let blocked: string[] = [];
 
 beforeAll(async () => {
   room = await buildRoom();
@@ -27,11 +28,14 @@ afterAll(async () => {
   await room.remove();
 });
 
-async function visit(scheme: 'light' | 'dark'): Promise<void> {
-  page = await browser!.newPage({ viewport: { width: 1280, height: 900 }, colorScheme: scheme });
+async function visit(scheme: 'light' | 'dark', viewport = { width: 1280, height: 900 }): Promise<void> {
+  page = await browser!.newPage({ viewport, colorScheme: scheme });
   // Others may keep both cores busy.
   page.setDefaultTimeout(15_000);
-  asked = [];
+  [asked, blocked] = [[], []];
+  page.on('console', (message) => {
+    if (message.text().includes('Content Security Policy')) blocked.push(message.text());
+  });
   page.on('request', (request) => asked.push(request.url()));
   await page.goto(host!.url);
   await button('Skills').waitFor();
@@ -41,6 +45,8 @@ afterEach(async () => {
   const foreign = asked.filter((url) => !/^(data:|blob:)/.test(url) && !url.startsWith(host!.url));
   await page.close();
   expect(foreign).toEqual([]);
+  // The page does nothing that its own policy forbids: the text editor's styles among it.
+  expect(blocked).toEqual([]);
 });
 
 const faults = (): Promise<string[]> => axeFaults(page);
@@ -58,7 +64,27 @@ const write = async (name: string, text: string): Promise<void> => {
   await press('ControlOrMeta+a');
   await page.keyboard.insertText(text);
 };
-const file = (): Promise<string> => field('The file (YAML)').inputValue();
+const text = () => page.getByRole('textbox', { name: 'The file (YAML)' });
+/** The file as the text editor shows it; it draws all lines of a short one. */
+const file = async (): Promise<string> => (await page.locator('.cm-line').allTextContents()).join('\n');
+const typing = (): Promise<boolean> => text().evaluate((it) => it.matches(':focus'));
+/** The numbers of the lines that carry a sign beside them. */
+const signed = (sign: string): Promise<string[]> =>
+  page.locator('.cm-gutters').evaluate((gutters, kind) => {
+    const top = (element: Element): number => Math.round(element.getBoundingClientRect().top);
+    const tops = [...gutters.querySelectorAll(kind)].map((it) => top(it.closest('.cm-gutterElement') ?? it));
+    const numbers = [...gutters.querySelectorAll('.cm-lineNumbers .cm-gutterElement')];
+    return numbers.filter((it) => tops.includes(top(it))).map((it) => it.textContent ?? '');
+  }, sign);
+/** Replaces a word of the file, found by the editor's own search. */
+const overwrite = async (old: string, next: string): Promise<void> => {
+  await text().focus();
+  await press('ControlOrMeta+f');
+  await page.keyboard.insertText(old);
+  await press('Enter');
+  await press('Escape');
+  await page.keyboard.insertText(next);
+};
 const shot = (name: string): Promise<unknown> =>
   process.env['SHOTS']
     ? page.screenshot({ path: path.join(process.env['SHOTS'], `${name}.png`), fullPage: true })
@@ -83,13 +109,17 @@ describe('writing a skill', () => {
     await write('Cues, one a line', 'i {sprinkle} the flowers\nthe flowers get water');
     expect(await file()).toContain('    text: Water the flowers\n    cues:\n      - "i {sprinkle} the flowers"\n      - "the flowers get water"\n');
     await page.getByText('unknown slot {sprinkle}').waitFor();
-    await push(/^Line \d+$/);
-    expect(await page.evaluate('document.activeElement?.tagName')).toBe('TEXTAREA');
+    const line = String((await file()).split('\n').findIndex((each) => each.includes('sprinkle')) + 1);
+    expect(await signed('.cm-lint-marker-error')).toEqual([line]);
+    expect(await page.locator('.cm-lintRange-error').allTextContents()).toEqual(['"i {sprinkle} the flowers"']);
+    await push(`Line ${line}`);
+    expect(await typing()).toBe(true);
+    expect(await page.locator('.cm-activeLineGutter').allTextContents()).toContain(line);
     await page.getByLabel('Critical: missing it fails the skill').focus();
     await press('Space');
     await shot('editor-fault');
     // From the text to the form.
-    await write('The file (YAML)', (await file()).replace('i {sprinkle} the flowers', 'i water the flowers'));
+    await overwrite('{sprinkle}', 'water');
     await page.getByText('unknown slot').waitFor({ state: 'detached' });
     expect(await field('Cues, one a line').inputValue()).toBe('i water the flowers\nthe flowers get water');
     await write('What a trainee may say', 'Now I water the flowers.');
@@ -144,6 +174,77 @@ describe('writing a skill', () => {
     await page.getByText('Version 2, your own').waitFor();
     await push('Back to the start');
     await page.getByRole('radio', { name: /Watering flowers/ }).waitFor();
+  }, 120_000); // prettier-ignore
+
+  it('is an editor of its own: styled, searched, undone, and left by Tab', async () => {
+    await visit('light');
+    await push('Skills');
+    await write('A new skill: its title', 'Folding towels');
+    await press('Enter');
+    await page.getByText('No faults').waitFor();
+    // Its styles are in force under the policy of the host (app/host/guard.ts).
+    expect(await page.locator('.cm-gutters').evaluate((it) => getComputedStyle(it).display)).toBe('flex');
+    const colour = (word: string): Promise<string> =>
+      page.locator('.cm-line span', { hasText: word }).first().evaluate((it) => getComputedStyle(it).color);
+    expect(await colour('schema')).not.toBe(await colour('# Folding'));
+
+    // What is typed is undone and done again, wherever it was typed.
+    const before = await file();
+    await push('4. Say here what is marked');
+    await field('What is marked').focus();
+    await press('End');
+    await page.keyboard.type(' twice');
+    await overwrite('a second way to say it', 'once more');
+    const after = await file();
+    expect(after).toContain('text: Say here what is marked twice\n');
+    expect(after).toContain('- "once more"\n');
+    const all = async (name: string): Promise<void> => {
+      while (await button(name).isEnabled()) await push(name);
+    };
+    await all('Undo');
+    expect(await file()).toBe(before);
+    expect(await field('What is marked').inputValue()).toBe('Say here what is marked');
+    await all('Redo');
+    expect(await file()).toBe(after);
+    await text().focus();
+    await press('ControlOrMeta+z');
+    expect(await file()).toContain('a second way to say it');
+
+    // Nobody is caught in it, nor in its search (WCAG 2.2, 2.1.2).
+    await press('ControlOrMeta+f');
+    await page.getByRole('textbox', { name: 'Find' }).waitFor();
+    expect(await faults()).toEqual([]);
+    await shot('editor-search');
+    await press('Escape');
+    expect(await typing()).toBe(true);
+    await press('Tab');
+    expect(await typing()).toBe(false);
+    expect(await file()).not.toContain('\t');
+    await press('Shift+Tab');
+    expect(await typing()).toBe(true);
+
+    // A warning stands at its line, too, and the list leads there.
+    await page.getByLabel('Critical: missing it fails the skill').focus();
+    await press('Space');
+    await write('Cues, one a line', 'i fold the towel in three');
+    await page.getByText(/1 warning:/).waitFor();
+    const [line] = await signed('.cm-lint-marker-warning');
+    await push(`Line ${line}`);
+    expect(await typing()).toBe(true);
+    expect(await page.locator('.cm-activeLineGutter').allTextContents()).toContain(line);
+    await text().evaluate((it) => (it as HTMLElement).blur());
+    await text().focus();
+    await press('ControlOrMeta+Home');
+    await press('F8');
+    expect(await page.locator('.cm-activeLineGutter').allTextContents()).toContain(line);
+
+    // On a phone all of it stays within the screen.
+    await page.setViewportSize({ width: 390, height: 844 });
+    expect(await page.evaluate('document.documentElement.scrollWidth')).toBe(390);
+    expect(await faults()).toEqual([]);
+    await shot('editor-phone');
+    await push('Back to the skills');
+    await push('Leave without saving');
   }, 120_000); // prettier-ignore
 
   it('takes skills elsewhere and in again, in the dark too', async () => {
