@@ -72,11 +72,8 @@ export function Editor({
       <Facts view={view} onField={(name, value) => change(setField(source, [name], value))} />
       <div className="editor">
         <div className="editor-text">
-          <div className="field">
-            {/* Its name for screen readers is in the editor itself. */}
-            <span aria-hidden="true">{LABEL}</span>
-            <div ref={place} />
-          </div>
+          <h2>{LABEL}</h2>
+          <div ref={place} />
           <Findings checked={checked} failed={failed} onLine={toLine} />
           <PhraseTester
             phrase={phrase}

@@ -80,7 +80,7 @@ const signed = (sign: string): Promise<string[]> =>
 const overwrite = async (old: string, next: string): Promise<void> => {
   await text().focus();
   await press('ControlOrMeta+f');
-  await page.keyboard.insertText(old);
+  await page.keyboard.type(old);
   await press('Enter');
   await press('Escape');
   await page.keyboard.insertText(next);
@@ -117,6 +117,10 @@ describe('writing a skill', () => {
     expect(await page.locator('.cm-activeLineGutter').allTextContents()).toContain(line);
     await page.getByLabel('Critical: missing it fails the skill').focus();
     await press('Space');
+    expect(await faults()).toEqual([]);
+    await page.emulateMedia({ colorScheme: 'dark' });
+    expect(await faults()).toEqual([]);
+    await page.emulateMedia({ colorScheme: 'light' });
     await shot('editor-fault');
     // From the text to the form.
     await overwrite('{sprinkle}', 'water');
@@ -196,7 +200,7 @@ describe('writing a skill', () => {
     await page.keyboard.type(' twice');
     await overwrite('a second way to say it', 'once more');
     const after = await file();
-    expect(after).toContain('text: Say here what is marked twice\n');
+    expect(after).toContain('Say here what is marked twice');
     expect(after).toContain('- "once more"\n');
     const all = async (name: string): Promise<void> => {
       while (await button(name).isEnabled()) await push(name);

@@ -7,6 +7,7 @@ import { tags } from '@lezer/highlight';
 const mark = (sign: string, color: string) => ({
   content: 'normal',
   color: `var(${color})`,
+  fontSize: '1.2em',
   fontWeight: 700,
   textAlign: 'center',
   lineHeight: 1,
@@ -48,7 +49,7 @@ const faults = EditorView.theme({
   '.cm-lintRange-warning': underline('--unsure'),
   '.cm-lintPoint-error::after': { borderBottomColor: 'var(--missed)' },
   '.cm-lintPoint-warning::after': { borderBottomColor: 'var(--unsure)' },
-  '.cm-diagnostic': { padding: '0.4rem 0.75rem', maxWidth: '30rem' },
+  '.cm-diagnostic': { padding: '0.4rem 0.75rem', maxWidth: 'min(30rem, 80vw)' },
   '.cm-diagnostic-error': { borderLeftColor: 'var(--missed)' },
   '.cm-diagnostic-warning': { borderLeftColor: 'var(--unsure)' },
   '.cm-tooltip': {

@@ -91,6 +91,19 @@ const KEYS = keymap.of([
   { key: 'Shift-F8', run: previousDiagnostic },
 ]);
 
+/** What the search panel says, in place of its own words. */
+const SEARCH_WORDS = {
+  next: 'Next',
+  previous: 'Previous',
+  all: 'Select all',
+  'match case': 'Same case',
+  regexp: 'Pattern',
+  'by word': 'Whole words',
+  replace: 'Replace it',
+  'replace all': 'Replace all',
+  Replace: 'Replace by',
+};
+
 const extensionsFor = (label: string, onChange: (now: TextNow) => void): Extension => [
   lintGutter(),
   lineNumbers(),
@@ -100,11 +113,13 @@ const extensionsFor = (label: string, onChange: (now: TextNow) => void): Extensi
   highlightActiveLineGutter(),
   EditorView.lineWrapping,
   search({ top: true }),
+  EditorState.phrases.of(SEARCH_WORDS),
   yaml(),
   KEYS,
   showPanel.of(keysPanel),
   look,
-  EditorView.contentAttributes.of({ 'aria-label': label, 'aria-describedby': 'keys' }),
+  // An editable element takes the focus anyhow; the index says so to tools that check it.
+  EditorView.contentAttributes.of({ 'aria-label': label, 'aria-describedby': 'keys', tabindex: '0' }),
   EditorView.updateListener.of(({ docChanged, state }) => {
     if (!docChanged) return;
     const [canUndo, canRedo] = [undoDepth(state) > 0, redoDepth(state) > 0];
