@@ -127,7 +127,8 @@ describe('writing a skill', () => {
     await page.getByText('unknown slot').waitFor({ state: 'detached' });
     expect(await field('Cues, one a line').inputValue()).toBe('i water the flowers\nthe flowers get water');
     await write('What a trainee may say', 'Now I water the flowers.');
-    await page.getByText('Credited:').waitFor();
+    // The first sentence opens the judge's network in the host.
+    await page.getByText('Credited:').waitFor({ timeout: 60_000 });
     await page.getByText('i water the flowers', { exact: true }).waitFor();
     expect(await faults()).toEqual([]);
     await shot('editor-light');
@@ -178,7 +179,7 @@ describe('writing a skill', () => {
     await page.getByText('Version 2, your own').waitFor();
     await push('Back to the start');
     await page.getByRole('radio', { name: /Watering flowers/ }).waitFor();
-  }, 120_000); // prettier-ignore
+  }, 240_000); // prettier-ignore
 
   it('is an editor of its own: styled, searched, undone, and left by Tab', async () => {
     await visit('light');
