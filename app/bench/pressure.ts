@@ -55,7 +55,11 @@ export function armOf(seed: number, withGap: boolean): Arm {
   const systolic = toMark(between(random, withGap ? [150, 190] : [100, 150]));
   const diastolic = toMark(systolic - between(random, withGap ? [66, 84] : [30, 60]));
   const from = toMark(systolic - between(random, [10, 16]));
-  return { systolic, diastolic, gap: withGap ? { from, to: toMark(from - between(random, [16, 30])) } : null };
+  return {
+    systolic,
+    diastolic,
+    gap: withGap ? { from, to: toMark(from - between(random, [16, 30])) } : null,
+  };
 }
 
 /**
@@ -148,12 +152,7 @@ export function heardBeats(arm: Arm, { beats }: Pulse, points: readonly CuffPoin
 }
 
 export type CuffRemark =
-  | 'not high enough'
-  | 'too fast'
-  | 'too slow'
-  | 'stopped on the way'
-  | 'pumped up again'
-  | 'began in the gap';
+  'not high enough' | 'too fast' | 'too slow' | 'stopped on the way' | 'pumped up again' | 'began in the gap';
 
 /** What came of letting the cuff down the last time. */
 export interface Measured {

@@ -62,12 +62,12 @@ export function beat(seed: number, pattern: PulsePattern, seconds: number): Puls
 export const beatsAMinute = ({ beats }: Pulse, start: number, seconds: 60 | 30 = 60): number =>
   beganWithin(beats, start, start + seconds).length * (60 / seconds);
 
-/** How far the wrist lifts the fingers, 0–1: a fast rise, then a slower fall, over in a third of a second. */
+/** How far the wrist lifts the fingers, 0–1: a fast rise, then a slower fall, over in a quarter of a second, before any next one. */
 export function wristAt({ beats }: Pulse, at: number): number {
   const last = lastBy(beats, at);
   if (!last) return 0;
   const into = at - last.at;
   if (into < 0.08) return (last.strength * into) / 0.08;
-  const left = Math.max(0, 1 - (into - 0.08) / 0.25);
+  const left = Math.max(0, 1 - (into - 0.08) / 0.16);
   return last.strength * left * left;
 }

@@ -2,13 +2,7 @@ import type { Rules } from '../skills/skill.ts';
 import type { PulsePattern } from './pulse.ts';
 
 /** Units of a reading, as skill and rules files name them. */
-export type Unit =
-  | 'breaths a minute'
-  | 'beats a minute'
-  | 'mmHg'
-  | 'millilitres'
-  | 'pounds'
-  | 'kilograms';
+export type Unit = 'breaths a minute' | 'beats a minute' | 'mmHg' | 'millilitres' | 'pounds' | 'kilograms';
 
 /** Where the rules name none: breaths within 2, common practice, no source. Others are then shown and not judged. */
 const USUAL: Partial<Record<Unit, number>> = { 'breaths a minute': 2 };
@@ -65,10 +59,7 @@ export interface Counting {
 }
 
 export type CountRemark =
-  | 'stopped early'
-  | 'ran on'
-  | 'half a minute is not allowed'
-  | 'irregular needs a full minute';
+  'stopped early' | 'ran on' | 'half a minute is not allowed' | 'irregular needs a full minute';
 
 /** How early or late a stop may come, in seconds: that of saying it. */
 export const STOP_GRACE = 1.5;

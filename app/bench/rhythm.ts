@@ -36,15 +36,19 @@ export function correlated(random: Random, lean: number): () => number {
 }
 
 /** What began in [from, to): the one that begins just as the stretch does counts, the one just as it ends does not. */
-export const beganWithin = <T extends Moment>(moments: readonly T[], from: number, to: number): readonly T[] =>
-  moments.filter(({ at }) => at >= from && at < to);
+export const beganWithin = <T extends Moment>(
+  moments: readonly T[],
+  from: number,
+  to: number,
+): readonly T[] => moments.filter(({ at }) => at >= from && at < to);
 
 /** The last that began by `at`, or undefined before the first. `moments` in the order of time. */
 export function lastBy<T extends Moment>(moments: readonly T[], at: number): T | undefined {
   let [low, high] = [0, moments.length];
   while (low < high) {
     const middle = (low + high) >> 1;
-    if (moments[middle]!.at <= at) low = middle + 1; // within: low ≤ middle < high ≤ length
+    if (moments[middle]!.at <= at)
+      low = middle + 1; // within: low ≤ middle < high ≤ length
     else high = middle;
   }
   return moments[low - 1];

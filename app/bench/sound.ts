@@ -14,10 +14,16 @@ export const fromDecibels = (level: number): number => 10 ** (level / 20);
 
 /** Samples `seconds` long, each from its own time, brought to a loudest sample of `level` dBFS. */
 function shape(seconds: number, rate: number, level: number, at: (t: number) => number): Float32Array {
-  const samples = Float32Array.from({ length: Math.max(1, Math.round(seconds * rate)) }, (_, i) => at(i / rate));
-  const loudest = samples.reduce((most, sample) => Math.max(most, Math.abs(sample)), 0);
+  const samples = new Float32Array(Math.max(1, Math.round(seconds * rate)));
+  let loudest = 0;
+  for (let i = 0; i < samples.length; i++) {
+    const sample = at(i / rate);
+    samples[i] = sample;
+    loudest = Math.max(loudest, Math.abs(sample));
+  }
   const gain = loudest > 0 ? fromDecibels(level) / loudest : 0;
-  return samples.map((sample) => sample * gain);
+  for (let i = 0; i < samples.length; i++) samples[i]! *= gain; // within
+  return samples;
 }
 
 /** Noise between two frequencies in Hz: white noise through a low pass and a high pass of the first order. */
