@@ -3,6 +3,9 @@ import type { Breath } from './breaths.ts';
 import type { Phase } from './pressure.ts';
 import type { Beat } from './pulse.ts';
 
+/** Samples from −1 to 1, in memory of their own. */
+export type Samples = Float32Array<ArrayBuffer>;
+
 /** Loudest sample of each sound in dBFS, 0 being full scale. Phases differ as taught: the third is the loudest, the fourth faint. */
 export const LEVELS = {
   breath: -26,
@@ -13,7 +16,7 @@ export const LEVELS = {
 export const fromDecibels = (level: number): number => 10 ** (level / 20);
 
 /** Samples `seconds` long, each from its own time, brought to a loudest sample of `level` dBFS. */
-function shape(seconds: number, rate: number, level: number, at: (t: number) => number): Float32Array {
+function shape(seconds: number, rate: number, level: number, at: (t: number) => number): Samples {
   const samples = new Float32Array(Math.max(1, Math.round(seconds * rate)));
   let loudest = 0;
   for (let i = 0; i < samples.length; i++) {
@@ -45,7 +48,7 @@ const tone = (t: number, hertz: number, seconds: number): number =>
 const softly = (t: number): number => Math.min(1, t / 0.01);
 
 /** A breath: a soft rush going in, a lower and softer one going out; it begins with the breath and is louder for a deep one. */
-export function breathSound({ rise, fall, depth }: Breath, rate: number, seed: number): Float32Array {
+export function breathSound({ rise, fall, depth }: Breath, rate: number, seed: number): Samples {
   const random = randomFrom(seed);
   const goingIn = noise(random, rate, 350, 1400);
   const goingOut = noise(random, rate, 200, 700);
@@ -59,13 +62,13 @@ export function breathSound({ rise, fall, depth }: Breath, rate: number, seed: n
 }
 
 /** A beat under the fingers, made audible: a short low thud, with enough above 150 Hz for small loudspeakers. */
-export const beatSound = ({ strength }: Pick<Beat, 'strength'>, rate: number): Float32Array =>
+export const beatSound = ({ strength }: Pick<Beat, 'strength'>, rate: number): Samples =>
   shape(0.16, rate, LEVELS.beat + 20 * Math.log10(strength), (t) => softly(t) * thud(t));
 
 const thud = (t: number): number => tone(t, 70, 0.05) + 0.6 * tone(t, 150, 0.035) + 0.25 * tone(t, 300, 0.02);
 
 /** A Korotkoff sound: most of it lies below 200 Hz, and it gets lower towards the last ones (common teaching, from memory). */
-export function korotkoffSound(phase: Phase, rate: number, seed: number): Float32Array {
+export function korotkoffSound(phase: Phase, rate: number, seed: number): Samples {
   const random = randomFrom(seed);
   const swish = noise(random, rate, 120, 420);
   const click = noise(random, rate, 200, 900);
@@ -88,7 +91,7 @@ export function track(
   seconds: number,
   rate: number,
   sounds: readonly { readonly at: number; readonly samples: Float32Array }[],
-): Float32Array {
+): Samples {
   const whole = new Float32Array(Math.round(seconds * rate));
   for (const { at, samples } of sounds) {
     const start = Math.round(at * rate);

@@ -47,8 +47,8 @@ export function Gauge({ pressure, still }: { readonly pressure: number; readonly
             <text
               key={mark}
               className="bench-figure"
-              x={150 + 96 * Math.sin(angle)}
-              y={150 - 96 * Math.cos(angle)}
+              x={150 + 88 * Math.sin(angle)}
+              y={150 - 88 * Math.cos(angle)}
               textAnchor="middle"
               dominantBaseline="central"
             >

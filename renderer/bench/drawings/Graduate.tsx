@@ -5,7 +5,7 @@ const SCALE = 2.1;
 const FLOOR = 380;
 const AXIS = 170;
 const R = CONTAINER.radius * SCALE;
-const WALL = 185;
+const WALL = 172;
 
 /** The angle at which water meets the clear plastic, in degrees (from memory: some 60 to 80 on most plastics, less when wetted). */
 const MENISCUS = meniscusRise(40);

@@ -2,7 +2,7 @@ import { chestAt, type Breathing } from '../../../app/bench/breaths.ts';
 import type { CuffPoint, HeardBeat, Measured } from '../../../app/bench/pressure.ts';
 import { wristAt, type Pulse } from '../../../app/bench/pulse.ts';
 import type { Stretch } from '../../../app/bench/reading.ts';
-import { beganWithin } from '../../../app/bench/rhythm.ts';
+import { beganWithin, type Moment } from '../../../app/bench/rhythm.ts';
 
 const [WIDTH, LEFT, RIGHT] = [1000, 20, 980];
 const BASE = 170;
@@ -26,7 +26,7 @@ export function CountTruth({
   const due = from + seconds;
   const [start, end] = [from - 3, Math.max(due, to) + 3];
   const x = (at: number): number => LEFT + ((at - start) / (end - start)) * (RIGHT - LEFT);
-  const moments = counted.kind === 'breaths' ? counted.of.breaths : counted.of.beats;
+  const moments: readonly Moment[] = counted.kind === 'breaths' ? counted.of.breaths : counted.of.beats;
   const all = beganWithin(moments, from, due);
   const shown = beganWithin(moments, start, end);
   const numberOf = new Map(all.map(({ at }, i) => [at, i + 1]));
@@ -43,8 +43,8 @@ export function CountTruth({
       <path className="bench-curve" d={curveOf(counted, start, end, x)} />
       {shown.map(({ at }) => {
         const number = numberOf.get(at);
-        const isNumbered =
-          number !== undefined && (number % every === 0 || number === all.length || number === 1);
+        const isEven = number !== undefined && number % every === 0 && number <= all.length - every / 2;
+        const isNumbered = isEven || number === all.length || number === 1;
         return (
           <g key={at}>
             <line

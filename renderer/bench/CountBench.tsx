@@ -1,0 +1,208 @@
+import { useMemo, useState } from 'react';
+import {
+  BREATH_PATTERNS,
+  breathe,
+  breathsInMinute,
+  chestAt,
+  type BreathPattern,
+} from '../../app/bench/breaths.ts';
+import { beat, beatsAMinute, PULSE_PATTERNS, wristAt, type PulsePattern } from '../../app/bench/pulse.ts';
+import { compare, remarkOn, STOP_GRACE, type Counting, type Stretch } from '../../app/bench/reading.ts';
+import type { Moment } from '../../app/bench/rhythm.ts';
+import { beatSound, breathSound, type Samples } from '../../app/bench/sound.ts';
+import { BENCH_RATE, vibrateAt } from './benchSound.ts';
+import type { BenchProps } from './BenchPage.tsx';
+import { Chest } from './drawings/Chest.tsx';
+import { Clock } from './drawings/Clock.tsx';
+import { CountTruth, type Counted } from './drawings/TruthPicture.tsx';
+import { Wrist, type Spot } from './drawings/Wrist.tsx';
+import { Entry } from './Entry.tsx';
+import { HoldSpot } from './HoldSpot.tsx';
+import { Outcome, type Taken } from './Outcome.tsx';
+import { useCues, useTime } from './useTime.ts';
+import { PATTERN_SAYS } from './words.ts';
+
+/** How long a resident can be watched, in seconds. */
+const LONGEST = 900;
+
+type Step =
+  | { readonly name: 'before' | 'with the resident' }
+  | { readonly name: 'counting'; readonly from: number }
+  | { readonly name: 'counted'; readonly stretch: Stretch }
+  | { readonly name: 'told'; readonly stretch: Stretch; readonly taken: Taken };
+
+type Kind = Counted['kind'];
+
+const PATTERNS: Readonly<Record<Kind, readonly (BreathPattern | PulsePattern)[]>> = {
+  breaths: BREATH_PATTERNS,
+  beats: PULSE_PATTERNS,
+};
+
+function residentOf(kind: Kind, seed: number, pattern: BreathPattern | PulsePattern): Counted {
+  return kind === 'breaths'
+    ? { kind, of: breathe(seed, pattern === 'regular' ? 'even' : pattern, LONGEST) }
+    : { kind, of: beat(seed, pattern === 'irregular' ? pattern : 'regular', LONGEST) };
+}
+
+/** Counting against a clock: breaths that are seen, or beats that are felt. */
+export function CountBench({
+  kind,
+  ...props
+}: BenchProps & {
+  readonly kind: Kind;
+}) {
+  const { seed, rules, channels, sound, onTaken, onNext } = props;
+  const [step, go] = useState<Step>({ name: 'before' });
+  const [pattern, choose] = useState<BreathPattern | PulsePattern | 'any'>(PATTERNS[kind][0] ?? 'any');
+  const [mayHalve, setMayHalve] = useState(false);
+  const [spot, hold] = useState<Spot | null>(null);
+  const drawn = pattern === 'any' ? PATTERNS[kind][seed % PATTERNS[kind].length] : pattern;
+  const resident = useMemo(() => residentOf(kind, seed, drawn ?? 'regular'), [kind, seed, drawn]);
+  const cues = useMemo(() => momentsOf(resident), [resident]);
+  const isLive = step.name === 'with the resident' || step.name === 'counting';
+  const passing = useTime(isLive);
+  const { seconds } = passing;
+  const felt = kind === 'breaths' || spot === 'thumb side';
+
+  useCues(passing, isLive && felt ? cues : NOTHING, ({ at, samples }, pageTime) => {
+    if (channels.sound) sound.play(samples(seed + Math.round(at)), pageTime);
+    if (channels.vibration) vibrateAt(pageTime);
+  });
+
+  const counting: Counting = {
+    mayHalve,
+    pattern: resident.kind === 'breaths' ? 'breaths' : resident.of.pattern,
+  };
+  const record = (stretch: Stretch, recorded: number): void => {
+    const unit = kind === 'breaths' ? 'breaths a minute' : 'beats a minute';
+    const truth = truthOf(resident, stretch, counting);
+    const name = kind === 'breaths' ? 'Respirations' : 'Pulse';
+    const taken = { name, comparison: compare({ unit, truth, recorded, said: null }, rules), stretch };
+    onTaken([taken]);
+    go({ name: 'told', stretch, taken });
+  };
+
+  switch (step.name) {
+    case 'before':
+      return (
+        <section className="bench-part">
+          <fieldset className="choices">
+            <legend>{kind === 'breaths' ? 'How the resident breathes' : 'What the pulse is like'}</legend>
+            {[...PATTERNS[kind], 'any' as const].map((each) => (
+              <label key={each} className="choice">
+                <input type="radio" name="pattern" checked={pattern === each} onChange={() => choose(each)} />
+                {each === 'any' ? 'Do not tell me' : PATTERN_SAYS[each]}
+              </label>
+            ))}
+          </fieldset>
+          {kind === 'beats' && (
+            <label className="choice">
+              <input type="checkbox" checked={mayHalve} onChange={() => setMayHalve(!mayHalve)} />
+              Half a minute, doubled, is allowed where the pulse is regular
+            </label>
+          )}
+          <div className="actions">
+            <button
+              type="button"
+              className="button main"
+              autoFocus
+              onClick={() => {
+                sound.open();
+                go({ name: 'with the resident' });
+              }}
+            >
+              Go to the resident
+            </button>
+          </div>
+        </section>
+      );
+    case 'with the resident':
+    case 'counting':
+      return (
+        <section className="bench-part" aria-label="With the resident">
+          <div className="bench-stage">
+            {resident.kind === 'breaths' ? (
+              <Chest height={channels.picture ? chestAt(resident.of, seconds) : 0} still={channels.still} />
+            ) : (
+              <Wrist
+                spot={spot}
+                lift={channels.picture && felt ? wristAt(resident.of, seconds) : 0}
+                still={channels.still}
+              />
+            )}
+            <Clock seconds={CLOCK_FROM + (seed % 60) + seconds} still={channels.still} />
+          </div>
+          {kind === 'beats' && <HoldSpot spot={spot} onHold={hold} />}
+          <div className="actions">
+            {step.name === 'counting' ? (
+              <button
+                key="stop"
+                type="button"
+                className="button main"
+                autoFocus
+                onClick={() => go({ name: 'counted', stretch: { from: step.from, to: seconds } })}
+              >
+                Stop the count
+              </button>
+            ) : (
+              <button
+                key="start"
+                type="button"
+                className="button main"
+                autoFocus
+                onClick={() => go({ name: 'counting', from: seconds })}
+              >
+                Start the count
+              </button>
+            )}
+          </div>
+          <p role="status">{step.name === 'counting' ? 'You are counting. Watch the clock.' : ''}</p>
+        </section>
+      );
+    case 'counted':
+      return (
+        <Entry
+          fields={[
+            kind === 'breaths'
+              ? { label: 'Breaths a minute', from: 4, to: 60, mark: 1 }
+              : { label: 'Beats a minute', from: 30, to: 200, mark: 1 },
+          ]}
+          onRecord={([recorded]) => record(step.stretch, recorded ?? NaN)}
+        />
+      );
+    case 'told': {
+      const remark = remarkOn(step.stretch, counting);
+      return (
+        <Outcome taken={[step.taken]} remarks={remark ? [remark] : []} onNext={onNext}>
+          <CountTruth
+            counted={resident}
+            stretch={step.stretch}
+            seconds={isHalf(step.stretch, counting) ? 30 : 60}
+          />
+        </Outcome>
+      );
+    }
+  }
+}
+
+/** What the clock on the wall shows when the trainee comes in, in seconds since midnight: some minutes past ten. */
+const CLOCK_FROM = 36_500;
+
+interface Cue extends Moment {
+  readonly samples: (seed: number) => Samples;
+}
+const NOTHING: readonly Cue[] = [];
+
+const momentsOf = (resident: Counted): readonly Cue[] =>
+  resident.kind === 'breaths'
+    ? resident.of.breaths.map((each) => ({ at: each.at, samples: (s) => breathSound(each, BENCH_RATE, s) }))
+    : resident.of.beats.map((each) => ({ at: each.at, samples: () => beatSound(each, BENCH_RATE) }));
+
+/** Whether half a minute was counted where it will do. */
+const isHalf = (stretch: Stretch, counting: Counting): boolean =>
+  stretch.to - stretch.from < 30 + 2 * STOP_GRACE && remarkOn(stretch, counting) === null;
+
+const truthOf = (resident: Counted, stretch: Stretch, counting: Counting): number =>
+  resident.kind === 'breaths'
+    ? breathsInMinute(resident.of, stretch.from)
+    : beatsAMinute(resident.of, stretch.from, isHalf(stretch, counting) ? 30 : 60);
