@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { BREATH_PATTERNS, breathe, breathsInMinute } from './breaths.ts';
 import type { Phase } from './pressure.ts';
 import { beat, beatsAMinute, PULSE_PATTERNS } from './pulse.ts';
-import { beatSound, breathSound, fromDecibels, korotkoffSound, LEVELS, track } from './sound.ts';
+import { beatSound, breathSound, fromDecibels, korotkoffSound, LEVELS, tickSound, track } from './sound.ts';
 
 const PHASES: readonly Phase[] = [1, 2, 3, 4];
 const peak = (samples: Float32Array): number => samples.reduce((most, s) => Math.max(most, Math.abs(s)), 0);
@@ -37,6 +37,7 @@ describe('the sounds', () => {
     const sounds = [
       { samples: breathSound({ at: 0, rise: 1.4, fall: 1.6, depth: 1 }, 16_000, 3), level: LEVELS.breath },
       { samples: beatSound({ strength: 1 }, 16_000), level: LEVELS.beat },
+      { samples: tickSound(true, 16_000), level: LEVELS.tick.quarter },
       ...PHASES.map((phase) => ({
         samples: korotkoffSound(phase, 16_000, 3),
         level: LEVELS.korotkoff[phase],

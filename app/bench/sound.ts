@@ -10,6 +10,7 @@ export type Samples = Float32Array<ArrayBuffer>;
 export const LEVELS = {
   breath: -26,
   beat: -16,
+  tick: { plain: -34, quarter: -26 },
   korotkoff: { 1: -14, 2: -18, 3: -10, 4: -20 },
 } as const;
 
@@ -66,6 +67,12 @@ export const beatSound = ({ strength }: Pick<Beat, 'strength'>, rate: number): S
   shape(0.16, rate, LEVELS.beat + 20 * Math.log10(strength), (t) => softly(t) * thud(t));
 
 const thud = (t: number): number => tone(t, 70, 0.05) + 0.6 * tone(t, 150, 0.035) + 0.25 * tone(t, 300, 0.02);
+
+/** The tick of a clock's second hand, louder at each quarter of its round. */
+export const tickSound = (isQuarter: boolean, rate: number): Samples =>
+  shape(0.03, rate, LEVELS.tick[isQuarter ? 'quarter' : 'plain'], (t) =>
+    tone(t, isQuarter ? 1200 : 900, 0.006),
+  );
 
 /** A Korotkoff sound: most of it lies below 200 Hz, and it gets lower towards the last ones (common teaching, from memory). */
 export function korotkoffSound(phase: Phase, rate: number, seed: number): Samples {

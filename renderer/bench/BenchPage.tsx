@@ -18,6 +18,8 @@ export interface Channels {
   readonly picture: boolean;
   readonly sound: boolean;
   readonly vibration: boolean;
+  /** The clock ticks, for who cannot see its hand. */
+  readonly clock: boolean;
   /** Less movement: things change in steps or in brightness. */
   readonly still: boolean;
 }
@@ -52,8 +54,15 @@ export function BenchPage({
 }) {
   const less = useLessMotion();
   const [measure, choose] = useState<Measure>('respirations');
+  const [isOn, begin] = useState(false);
   const [seed, setSeed] = useState(() => firstSeed ?? newSeed());
-  const [chosen, setChannels] = useState({ picture: true, sound: true, vibration: false, still: false });
+  const [chosen, setChannels] = useState({
+    picture: true,
+    sound: true,
+    vibration: false,
+    clock: false,
+    still: false,
+  });
   const [taken, setTaken] = useState<readonly Taken[]>([]);
   const [sound] = useState(() => new BenchSound());
   useEffect(() => () => void sound.close(), [sound]);
@@ -71,28 +80,50 @@ export function BenchPage({
     },
     onNext: () => setSeed(firstSeed === undefined ? newSeed() : seed + 1),
   };
+  if (isOn)
+    return (
+      <main className="page page-wide">
+        <Heading>{MEASURES[measure].title}</Heading>
+        {measureOf(measure, props)}
+        <Caution />
+        <div className="actions">
+          <button type="button" className="button" onClick={() => begin(false)}>
+            Measure something else
+          </button>
+        </div>
+      </main>
+    );
   return (
     <main className="page page-wide">
       <Heading>The bench: a resident to measure</Heading>
-      <fieldset className="cards">
-        <legend>What to measure</legend>
-        {(Object.keys(MEASURES) as Measure[]).map((each) => (
-          <label key={each} className="card">
-            <input type="radio" name="measure" checked={measure === each} onChange={() => choose(each)} />
-            <span className="card-title">{MEASURES[each].title}</span>
-            <span className="card-text">{MEASURES[each].text}</span>
-          </label>
-        ))}
-      </fieldset>
-      <ChannelChoice channels={channels} less={less} onChange={setChannels} />
-      {measureOf(measure, props)}
+      <form
+        onSubmit={(event) => {
+          event.preventDefault();
+          begin(true);
+        }}
+      >
+        <fieldset className="cards">
+          <legend>What to measure</legend>
+          {(Object.keys(MEASURES) as Measure[]).map((each) => (
+            <label key={each} className="card">
+              <input type="radio" name="measure" checked={measure === each} onChange={() => choose(each)} />
+              <span className="card-title">{MEASURES[each].title}</span>
+              <span className="card-text">{MEASURES[each].text}</span>
+            </label>
+          ))}
+        </fieldset>
+        <ChannelChoice channels={channels} less={less} onChange={setChannels} />
+        <div className="actions">
+          <button type="submit" className="button main">
+            Begin
+          </button>
+          <button type="button" className="button" onClick={onBack}>
+            Back to the start
+          </button>
+        </div>
+      </form>
       <SoFar taken={taken} />
       <Caution />
-      <div className="actions">
-        <button type="button" className="button" onClick={onBack}>
-          Back to the start
-        </button>
-      </div>
     </main>
   );
 }
@@ -139,6 +170,7 @@ function ChannelChoice({
       {box('picture', 'See it')}
       {box('sound', 'Hear it')}
       {canVibrate() && box('vibration', 'Feel it as vibration')}
+      {box('clock', 'Hear the clock tick')}
       {box('still', 'Less movement', less)}
       <p className="hint">
         The low sounds need headphones. What cannot be made fair: at a bedside breaths are seen and beats are

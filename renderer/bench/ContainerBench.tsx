@@ -35,7 +35,7 @@ export function ContainerBench({ seed, rules, onTaken, onNext }: BenchProps) {
           ...(above === 0
             ? []
             : [
-                `You read it from above, where the surface lies against ${Math.round(seen)} mL. Read at eye level.`,
+                `You read it from above, where the middle of the surface lies against ${Math.round(seen)} mL. Read at eye level.`,
               ]),
         ]}
         onNext={onNext}
@@ -74,7 +74,7 @@ export function ContainerBench({ seed, rules, onTaken, onNext }: BenchProps) {
           Rise a little
         </button>
       </div>
-      <p role="status">{above === 0 ? 'You look at eye level.' : `You look down from above.`}</p>
+      <p role="status">{above === 0 ? 'You look at eye level.' : 'You look down from above.'}</p>
       <Entry
         fields={[{ label: 'Millilitres', from: 5, to: CONTAINER.capacity, mark: 5 }]}
         onRecord={([recorded]) => record(recorded ?? NaN)}

@@ -9,7 +9,7 @@ import {
 import { beat, beatsAMinute, PULSE_PATTERNS, wristAt, type PulsePattern } from '../../app/bench/pulse.ts';
 import { compare, remarkOn, STOP_GRACE, type Counting, type Stretch } from '../../app/bench/reading.ts';
 import type { Moment } from '../../app/bench/rhythm.ts';
-import { beatSound, breathSound, type Samples } from '../../app/bench/sound.ts';
+import { beatSound, breathSound, tickSound, type Samples } from '../../app/bench/sound.ts';
 import { BENCH_RATE, vibrateAt } from './benchSound.ts';
 import type { BenchProps } from './BenchPage.tsx';
 import { Chest } from './drawings/Chest.tsx';
@@ -69,6 +69,10 @@ export function CountBench({
     if (channels.vibration) vibrateAt(pageTime);
   });
 
+  useCues(passing, isLive && channels.clock ? TICKS : [], ({ at }, pageTime) =>
+    sound.play(tickSound((at + clockAt(seed)) % 15 === 0, BENCH_RATE), pageTime),
+  );
+
   const counting: Counting = {
     mayHalve,
     pattern: resident.kind === 'breaths' ? 'breaths' : resident.of.pattern,
@@ -105,7 +109,6 @@ export function CountBench({
             <button
               type="button"
               className="button main"
-              autoFocus
               onClick={() => {
                 sound.open();
                 go({ name: 'with the resident' });
@@ -130,7 +133,7 @@ export function CountBench({
                 still={channels.still}
               />
             )}
-            <Clock seconds={CLOCK_FROM + (seed % 60) + seconds} still={channels.still} />
+            <Clock seconds={clockAt(seed) + seconds} still={channels.still} />
           </div>
           {kind === 'beats' && <HoldSpot spot={spot} onHold={hold} />}
           <div className="actions">
@@ -162,6 +165,7 @@ export function CountBench({
     case 'counted':
       return (
         <Entry
+          isNext
           fields={[
             kind === 'breaths'
               ? { label: 'Breaths a minute', from: 4, to: 60, mark: 1 }
@@ -186,7 +190,9 @@ export function CountBench({
 }
 
 /** What the clock on the wall shows when the trainee comes in, in seconds since midnight: some minutes past ten. */
-const CLOCK_FROM = 36_500;
+const clockAt = (seed: number): number => 36_480 + (seed % 60);
+
+const TICKS: readonly Moment[] = Array.from({ length: LONGEST }, (_, at) => ({ at }));
 
 interface Cue extends Moment {
   readonly samples: (seed: number) => Samples;

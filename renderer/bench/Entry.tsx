@@ -27,9 +27,12 @@ function questionOn({ label, from, to, mark }: Field, value: number): string | n
 /** Where the reading is written down. */
 export function Entry({
   fields,
+  isNext = false,
   onRecord,
 }: {
   readonly fields: readonly Field[];
+  /** Whether writing it down is all that is left to do. */
+  readonly isNext?: boolean;
   readonly onRecord: (values: readonly number[]) => void;
 }) {
   const id = useId();
@@ -57,7 +60,7 @@ export function Entry({
             type="text"
             inputMode="decimal"
             autoComplete="off"
-            autoFocus={i === 0}
+            autoFocus={isNext && i === 0}
             value={texts[i]}
             onChange={({ target }) => {
               setTexts(texts.with(i, target.value));

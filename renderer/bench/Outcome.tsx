@@ -1,3 +1,4 @@
+import { useEffect, useRef } from 'react';
 import type { Comparison, CountRemark, Stretch } from '../../app/bench/reading.ts';
 import type { CuffRemark } from '../../app/bench/pressure.ts';
 import { differenceSays, figure, REMARK_SAYS, UNIT_SAYS, verdictSays } from './words.ts';
@@ -27,8 +28,13 @@ export function Outcome({
   readonly children?: React.ReactNode;
   readonly onNext: () => void;
 }) {
+  const heading = useRef<HTMLHeadingElement>(null);
+  useEffect(() => heading.current?.focus(), []);
   return (
-    <section className="bench-part" aria-label="How it was">
+    <section className="bench-part">
+      <h2 ref={heading} tabIndex={-1}>
+        How it was
+      </h2>
       {taken.map(({ name, comparison }) => {
         const unit = UNIT_SAYS[comparison.unit];
         return (
@@ -59,8 +65,13 @@ export function Outcome({
       {children}
       {remarks.length + notes.length > 0 && (
         <ul className="bench-remarks">
-          {[...remarks.map((remark) => REMARK_SAYS[remark]), ...notes].map((text) => (
-            <li key={text}>{text}</li>
+          {remarks.map((remark) => (
+            <li key={remark}>{REMARK_SAYS[remark]}</li>
+          ))}
+          {notes.map((note) => (
+            <li key={note} className="bench-note">
+              {note}
+            </li>
           ))}
         </ul>
       )}

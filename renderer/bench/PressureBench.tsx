@@ -152,7 +152,6 @@ export function PressureBench({ seed, rules, channels, sound, onTaken, onNext }:
             <button
               type="button"
               className="button main"
-              autoFocus
               onClick={() => {
                 sound.open();
                 go({ name: 'measuring' });
@@ -233,6 +232,7 @@ export function PressureBench({ seed, rules, channels, sound, onTaken, onNext }:
     case 'writing':
       return (
         <Entry
+          isNext
           fields={[
             { label: 'Upper number', from: 60, to: 260, mark: GUIDANCE.mark },
             { label: 'Lower number', from: 30, to: 140, mark: GUIDANCE.mark },

@@ -124,6 +124,8 @@ export function ScaleBench({ seed, rules, channels, onTaken, onNext }: BenchProp
           <div className="actions">
             {button('Large poise back', () => notch(-1), poises.large === 0)}
             {button('Large poise on', () => notch(1), poises.large === beam.notches)}
+          </div>
+          <div className="actions">
             {button('Small: far back', () => slide(-BIG))}
             {button('Small: back', () => slide(-1))}
             {button('Small: on', () => slide(1))}

@@ -14,14 +14,11 @@ export function SoFar({ taken }: { readonly taken: readonly Taken[] }) {
       <h2>Your readings so far</h2>
       {names.length === 0 && <p>None yet.</p>}
       <ul className="bench-remarks">
-        {names.flatMap((name) => {
-          const own = taken.filter((each) => each.name === name);
-          return sentences(own).map((text) => (
-            <li key={name + text}>
-              <strong>{name}.</strong> {text}
-            </li>
-          ));
-        })}
+        {names.map((name) => (
+          <li key={name} className="bench-note">
+            <strong>{name}.</strong> {sentences(taken.filter((each) => each.name === name)).join(' ')}
+          </li>
+        ))}
       </ul>
     </section>
   );
@@ -39,7 +36,7 @@ function sentences(own: readonly Taken[]): string[] {
 
 function agreementSays(own: readonly Taken[], unit: string): string {
   const found = agreement(own.map(({ comparison }) => comparison.difference));
-  if (!found) return `${own.length} of the three readings that a comparison needs.`;
+  if (!found) return `Read ${own.length === 1 ? 'once' : 'twice'} so far; three times are needed to compare.`;
   const { n, bias, lower, upper } = found;
   const bounds = `${figure(round(lower.value))} to ${figure(round(upper.value))} ${unit}`;
   return (

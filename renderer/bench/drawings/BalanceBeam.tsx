@@ -31,6 +31,7 @@ export function BalanceBeam({
         <rect className="bench-metal" x="20" y="44" width="580" height="34" rx="4" />
         <rect className="bench-metal" x="20" y="98" width="580" height="34" rx="4" />
         <rect className="bench-metal" x="20" y="44" width="22" height="88" rx="4" />
+        <rect className="bench-metal" x="578" y="44" width="22" height="88" rx="4" />
         <path className="bench-needle" d="M600 92 L566 84 L566 100 Z" transform="translate(26 -4)" />
         {Array.from({ length: beam.notches + 1 }, (_, i) => (
           <g key={i}>

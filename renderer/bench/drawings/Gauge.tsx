@@ -5,8 +5,8 @@ const turn = (pressure: number): string => `rotate(${pressure - HIGHEST / 2} 150
 
 const marks = Array.from({ length: HIGHEST / GUIDANCE.mark + 1 }, (_, i) => i * GUIDANCE.mark);
 const lengthOf = (pressure: number): number => {
-  if (pressure % 20 === 0) return 20;
-  return pressure % 10 === 0 ? 15 : 9;
+  if (pressure % 20 === 0) return 16;
+  return pressure % 10 === 0 ? 13 : 8;
 };
 const kindOf = (pressure: number): string =>
   pressure % 10 === 0 ? 'bench-mark bench-mark-long' : 'bench-mark';
@@ -46,9 +46,9 @@ export function Gauge({ pressure, still }: { readonly pressure: number; readonly
           return (
             <text
               key={mark}
-              className="bench-figure"
-              x={150 + 88 * Math.sin(angle)}
-              y={150 - 88 * Math.cos(angle)}
+              className="bench-figure bench-small"
+              x={150 + 97 * Math.sin(angle)}
+              y={150 - 97 * Math.cos(angle)}
               textAnchor="middle"
               dominantBaseline="central"
             >
