@@ -175,8 +175,8 @@ function ChannelChoice({
       <p className="hint">
         The low sounds need headphones. What cannot be made fair: at a bedside breaths are seen and beats are
         felt, so counting them by ear here, or seeing a sound as a word, is easier or harder than the real
-        thing, and a number counted so does not show that you can do it there. The container and the beam can
-        only be read by eye; there is no fair way round that here.
+        thing; a number counted so does not show that you can do it there. The container and the beam can only
+        be read by eye. And a drawn resident is not a person.
       </p>
     </fieldset>
   );

@@ -11,6 +11,45 @@ const lengthOf = (pressure: number): number => {
 const kindOf = (pressure: number): string =>
   pressure % 10 === 0 ? 'bench-mark bench-mark-long' : 'bench-mark';
 
+/** All that does not move; made once, so that only the needle is drawn again from picture to picture. */
+const DIAL = (
+  <g>
+    <circle className="bench-rim" cx="150" cy="150" r="146" />
+    <circle className="bench-face" cx="150" cy="150" r="138" />
+    {marks.map((mark) => (
+      <line
+        key={mark}
+        className={kindOf(mark)}
+        x1="150"
+        x2="150"
+        y1="20"
+        y2={20 + lengthOf(mark)}
+        transform={turn(mark)}
+      />
+    ))}
+    {marks
+      .filter((mark) => mark % 20 === 0)
+      .map((mark) => {
+        const angle = ((mark - HIGHEST / 2) * Math.PI) / 180;
+        return (
+          <text
+            key={mark}
+            className="bench-figure bench-small"
+            x={150 + 97 * Math.sin(angle)}
+            y={150 - 97 * Math.cos(angle)}
+            textAnchor="middle"
+            dominantBaseline="central"
+          >
+            {mark}
+          </text>
+        );
+      })}
+    <text className="bench-figure bench-unit" x="150" y="216" textAnchor="middle">
+      mmHg
+    </text>
+  </g>
+);
+
 /**
  * An aneroid gauge with a mark every 2 mmHg.
  *
@@ -26,39 +65,7 @@ export function Gauge({ pressure, still }: { readonly pressure: number; readonly
       role="img"
       aria-label="The gauge of the cuff"
     >
-      <circle className="bench-rim" cx="150" cy="150" r="146" />
-      <circle className="bench-face" cx="150" cy="150" r="138" />
-      {marks.map((mark) => (
-        <line
-          key={mark}
-          className={kindOf(mark)}
-          x1="150"
-          x2="150"
-          y1="20"
-          y2={20 + lengthOf(mark)}
-          transform={turn(mark)}
-        />
-      ))}
-      {marks
-        .filter((mark) => mark % 20 === 0)
-        .map((mark) => {
-          const angle = ((mark - HIGHEST / 2) * Math.PI) / 180;
-          return (
-            <text
-              key={mark}
-              className="bench-figure bench-small"
-              x={150 + 97 * Math.sin(angle)}
-              y={150 - 97 * Math.cos(angle)}
-              textAnchor="middle"
-              dominantBaseline="central"
-            >
-              {mark}
-            </text>
-          );
-        })}
-      <text className="bench-figure bench-unit" x="150" y="216" textAnchor="middle">
-        mmHg
-      </text>
+      {DIAL}
       <g transform={turn(shown)}>
         <path className="bench-needle" d="M147.5 172 L149.4 24 L150.6 24 L152.5 172 Z" />
         <circle className="bench-hub" cx="150" cy="150" r="8" />

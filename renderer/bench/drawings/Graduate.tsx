@@ -41,11 +41,11 @@ export function Graduate({ volume, above }: { readonly volume: number; readonly 
   return (
     <svg
       className="bench-drawing bench-graduate"
-      viewBox="0 0 340 490"
+      viewBox="0 0 340 436"
       role="img"
       aria-label={`A measuring container, seen ${above === 0 ? 'at eye level' : 'from above'}`}
     >
-      <rect className="bench-wall" x="0" y="0" width="340" height="490" />
+      <rect className="bench-wall" x="0" y="0" width="340" height="436" />
       <rect className="bench-sheet" x="0" y={FLOOR - 6 * flat} width="340" height="200" />
       <ellipse className="bench-glass" cx={AXIS} cy={bottom} rx={R} ry={depth} />
       <path className="bench-liquid" d={liquid} />

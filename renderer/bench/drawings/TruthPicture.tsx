@@ -11,6 +11,14 @@ const BASE = 170;
 export type Counted =
   { readonly kind: 'breaths'; readonly of: Breathing } | { readonly kind: 'beats'; readonly of: Pulse };
 
+/** A picture with what its parts mean. */
+const Explained = ({ text, children }: { readonly text: string; readonly children: React.ReactNode }) => (
+  <figure>
+    {children}
+    <figcaption className="hint">{text}</figcaption>
+  </figure>
+);
+
 /** The minute as it was: each breath or beat with its number, and from where to where the trainee counted. */
 export function CountTruth({
   counted,
@@ -33,37 +41,41 @@ export function CountTruth({
   // A hundred numbers would cover each other.
   const every = counted.kind === 'breaths' ? 1 : 5;
   return (
-    <svg
-      className="bench-truth"
-      viewBox={`0 0 ${WIDTH} 235`}
-      role="img"
-      aria-label={`${all.length} ${counted.kind} began in the ${seconds} seconds. You counted for ${Math.round(to - from)} seconds.`}
+    <Explained
+      text={`Shaded: the ${seconds} seconds from your start. Numbered: each of the ${counted.kind} that began in them. Bracket: where you counted.`}
     >
-      <rect className="bench-minute" x={x(from)} y="20" width={x(due) - x(from)} height={BASE - 8} />
-      <path className="bench-curve" d={curveOf(counted, start, end, x)} />
-      {shown.map(({ at }) => {
-        const number = numberOf.get(at);
-        const isEven = number !== undefined && number % every === 0 && number <= all.length - every / 2;
-        const isNumbered = isEven || number === all.length || number === 1;
-        return (
-          <g key={at}>
-            <line
-              className={number === undefined ? 'bench-out' : 'bench-began'}
-              x1={x(at)}
-              x2={x(at)}
-              y1={BASE}
-              y2={BASE + (number === undefined ? 8 : 14)}
-            />
-            {isNumbered && (
-              <text className="bench-figure" x={x(at)} y="206" textAnchor="middle">
-                {number}
-              </text>
-            )}
-          </g>
-        );
-      })}
-      <Bracket from={x(from)} to={x(to)} text={`you counted ${Math.round(to - from)} s`} />
-    </svg>
+      <svg
+        className="bench-truth"
+        viewBox={`0 0 ${WIDTH} 235`}
+        role="img"
+        aria-label={`${all.length} ${counted.kind} began in the ${seconds} seconds. You counted for ${Math.round(to - from)} seconds.`}
+      >
+        <rect className="bench-minute" x={x(from)} y="20" width={x(due) - x(from)} height={BASE - 8} />
+        <path className="bench-curve" d={curveOf(counted, start, end, x)} />
+        {shown.map(({ at }) => {
+          const number = numberOf.get(at);
+          const isEven = number !== undefined && number % every === 0 && number <= all.length - every / 2;
+          const isNumbered = isEven || number === all.length || number === 1;
+          return (
+            <g key={at}>
+              <line
+                className={number === undefined ? 'bench-out' : 'bench-began'}
+                x1={x(at)}
+                x2={x(at)}
+                y1={BASE}
+                y2={BASE + (number === undefined ? 8 : 14)}
+              />
+              {isNumbered && (
+                <text className="bench-figure" x={x(at)} y="206" textAnchor="middle">
+                  {number}
+                </text>
+              )}
+            </g>
+          );
+        })}
+        <Bracket from={x(from)} to={x(to)} text={`you counted ${Math.round(to - from)} s`} />
+      </svg>
+    </Explained>
   );
 }
 
@@ -103,45 +115,47 @@ export function CuffTruth({
   const grid = Array.from({ length: Math.floor(highest / 40) + 1 }, (_, i) => i * 40);
   const numbers = [measured.first, measured.last].filter((value) => value !== null);
   return (
-    <svg
-      className="bench-truth"
-      viewBox={`0 0 ${WIDTH} 240`}
-      role="img"
-      aria-label={`The cuff went up to ${Math.round(measured.peak)}; first sound at ${measured.first ?? 'none'}, last sound at ${measured.last ?? 'none'}.`}
-    >
-      {grid.map((pressure) => (
-        <g key={pressure}>
-          <line className="bench-grid" x1="60" x2={RIGHT} y1={y(pressure)} y2={y(pressure)} />
-          <text className="bench-figure" x="50" y={y(pressure)} textAnchor="end" dominantBaseline="central">
-            {pressure}
-          </text>
-        </g>
-      ))}
-      <path className="bench-curve" d={`M${points.map((p) => `${x(p.at)} ${y(p.pressure)}`).join('L')}`} />
-      {heard.map(({ at, pressure, phase }) => (
-        <circle
-          key={at}
-          className={`bench-heard bench-phase-${phase}`}
-          cx={x(at)}
-          cy={y(pressure)}
-          r={phase === 3 ? 6 : 4.5}
-        />
-      ))}
-      {numbers.map((value, i) => (
-        <g key={i}>
-          <line
-            className="bench-bracket"
-            x1="60"
-            x2={RIGHT}
-            y1={y(value)}
-            y2={y(value)}
-            strokeDasharray="6 6"
+    <Explained text="Dots: the beats that can be heard with a stethoscope. Small and full: a tap. Open: a swish, or muffled at the end. Large: a thump.">
+      <svg
+        className="bench-truth"
+        viewBox={`0 0 ${WIDTH} 240`}
+        role="img"
+        aria-label={`The cuff went up to ${Math.round(measured.peak)}; first sound at ${measured.first ?? 'none'}, last sound at ${measured.last ?? 'none'}.`}
+      >
+        {grid.map((pressure) => (
+          <g key={pressure}>
+            <line className="bench-grid" x1="60" x2={RIGHT} y1={y(pressure)} y2={y(pressure)} />
+            <text className="bench-figure" x="50" y={y(pressure)} textAnchor="end" dominantBaseline="central">
+              {pressure}
+            </text>
+          </g>
+        ))}
+        <path className="bench-curve" d={`M${points.map((p) => `${x(p.at)} ${y(p.pressure)}`).join('L')}`} />
+        {heard.map(({ at, pressure, phase }) => (
+          <circle
+            key={at}
+            className={`bench-heard bench-phase-${phase}`}
+            cx={x(at)}
+            cy={y(pressure)}
+            r={phase === 3 ? 6 : 4.5}
           />
-          <text className="bench-figure bench-strong" x={RIGHT} y={y(value) - 6} textAnchor="end">
-            {i === 0 ? 'first sound' : 'last sound'} {value}
-          </text>
-        </g>
-      ))}
-    </svg>
+        ))}
+        {numbers.map((value, i) => (
+          <g key={i}>
+            <line
+              className="bench-bracket"
+              x1="60"
+              x2={RIGHT}
+              y1={y(value)}
+              y2={y(value)}
+              strokeDasharray="6 6"
+            />
+            <text className="bench-figure bench-strong" x={RIGHT} y={y(value) - 6} textAnchor="end">
+              {i === 0 ? 'first sound' : 'last sound'} {value}
+            </text>
+          </g>
+        ))}
+      </svg>
+    </Explained>
   );
 }
