@@ -117,7 +117,7 @@ describe('a measurement', () => {
   });
 
   it('takes 2 to 3 mmHg a second as right, and tells the rest', () => {
-    // AHA 2019, ACC/AHA 2017 (2 mmHg a second); earlier AHA guidance as adapted for police doctors: 2 to 3 mm/s.
+    // AHA–ACC summary adapted from Pickering et al. 2005: 2 to 3 mmHg a second (looked up).
     const remarks = [1.5, 2, 2.5, 3, 4, 8].map((rate) => measure(ARM, 160, rate).remarks);
     expect(remarks).toEqual([['too slow'], [], [], [], ['too fast'], ['too fast']]);
   });

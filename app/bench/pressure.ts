@@ -3,9 +3,10 @@ import type { Pulse } from './pulse.ts';
 import { between, type Moment } from './rhythm.ts';
 
 /**
- * Numbers of the guidance on measuring by ear: the AHA scientific statement "Measurement of Blood Pressure in Humans" (Muntner et al.,
- * Hypertension 2019;73:e35–e66) and the ACC/AHA guideline of 2017, which take the first sound (phase 1) for the upper number
- * and the last sound for the lower one (phase 5 is the silence after it). From memory where nothing else is said.
+ * Numbers of the guidance on measuring by ear. Looked up in the AHA–ACC summary adapted from Pickering et al. 2005: arm at heart height,
+ * bladder round at least 80 % of the arm, let down at 2 to 3 mmHg a second, first and last sound are the two numbers. From memory: the AHA
+ * scientific statement "Measurement of Blood Pressure in Humans" (Muntner et al., Hypertension 2019;73:e35–e66) and the ACC/AHA guideline
+ * of 2017, 2 mmHg a second, read to the nearest even number.
  */
 export const GUIDANCE = {
   /** Pump up to this far above where the wrist pulse goes, in mmHg: 30 (AHA 2019); 20 to 30 (ACC/AHA 2017) is let pass. */

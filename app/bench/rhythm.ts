@@ -13,7 +13,7 @@ export const between = (random: Random, [from, to]: readonly [number, number]): 
 export const clamp = (value: number, from: number, to: number): number => Math.max(from, Math.min(to, value));
 
 /**
- * A number that is near enough to a standard normal one: twelve even numbers added up, less six (mean 0, standard deviation 1,
+ * A number that is near enough to a standard normal one: twelve numbers of 0 to 1 added up, less six (mean 0, standard deviation 1,
  * never past ±6). Only sums are used, since logarithms and sines may differ in the last digit from machine to machine, and the
  * same seed must give the same resident on all of them.
  */

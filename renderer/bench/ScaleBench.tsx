@@ -42,7 +42,7 @@ export function ScaleBench({ seed, rules, channels, onTaken, onNext }: BenchProp
   const [poises, setPoises] = useState<Poises>(AT_ZERO);
   const [moved, setMoved] = useState(0);
   const [told, tell] = useState<Told | null>(null);
-  const { seconds } = useTime(told === null);
+  const { seconds } = useTime();
   const offZero = load.offZero + turned * TURN * beam.mark;
   const off = imbalance(beam, isOn ? load.weight : 0, poises, offZero);
   const since = channels.still ? SETTLED : seconds - moved;

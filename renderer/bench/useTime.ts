@@ -8,18 +8,17 @@ const MISSED = 0.03;
 
 /** Time as it passes, picture by picture. */
 export interface Passing {
-  /** Seconds since it began to run; it stands still where it was stopped. */
+  /** Seconds since it began to run. */
   readonly seconds: number;
   /** When a moment comes, in milliseconds of the page's own clock (`performance.now`). */
   readonly pageTime: (at: number) => number;
 }
 
-/** Runs a time with the screen's pictures for as long as `running`; it begins at 0 each time it is started. */
-export function useTime(running: boolean): Passing {
+/** A time that runs with the screen's pictures for as long as its component is there. */
+export function useTime(): Passing {
   const [seconds, setSeconds] = useState(0);
   const origin = useRef(0);
   useEffect(() => {
-    if (!running) return;
     origin.current = performance.now();
     const tick = (now: number): void => {
       setSeconds(Math.max(0, now - origin.current) / 1000);
@@ -27,7 +26,7 @@ export function useTime(running: boolean): Passing {
     };
     let frame = requestAnimationFrame(tick);
     return () => cancelAnimationFrame(frame);
-  }, [running]);
+  }, []);
   return { seconds, pageTime: (at) => origin.current + at * 1000 };
 }
 
@@ -39,7 +38,7 @@ export function useCues<T extends Moment>(
 ): void {
   const done = useRef(0);
   useEffect(() => {
-    const from = seconds < done.current - AHEAD ? 0 : Math.max(done.current, seconds - MISSED);
+    const from = Math.max(done.current, seconds - MISSED);
     done.current = seconds + AHEAD;
     for (const moment of moments)
       if (moment.at >= from && moment.at < done.current) play(moment, pageTime(moment.at));
