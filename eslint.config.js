@@ -12,6 +12,7 @@ const mayImport = {
   marking: ['language', 'skills'],
   run: ['language', 'skills', 'marking'],
   loudness: core,
+  bench: ['skills'],
   faults: [],
   inference: [],
   authoring: [...core, 'faults'],
@@ -29,7 +30,7 @@ const mayImport = {
   cli: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...kept, 'host'],
   desktop: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...kept, 'host'],
 };
-const pure = [...core, 'loudness', 'faults', 'authoring'];
+const pure = [...core, 'loudness', 'bench', 'faults', 'authoring'];
 
 const folders = Object.keys(mayImport);
 const oneWay = Object.entries(mayImport).map(([folder, allowed]) => ({

@@ -1,0 +1,183 @@
+import { useEffect, useState } from 'react';
+import type { Rules } from '../../app/skills/skill.ts';
+import { Caution } from '../parts/Caution.tsx';
+import { Heading } from '../parts/Heading.tsx';
+import '../styles/bench.css';
+import { BenchSound, canVibrate } from './benchSound.ts';
+import { ContainerBench } from './ContainerBench.tsx';
+import { CountBench } from './CountBench.tsx';
+import type { Taken } from './Outcome.tsx';
+import { PressureBench } from './PressureBench.tsx';
+import { ScaleBench } from './ScaleBench.tsx';
+import { SoFar } from './SoFar.tsx';
+import { useLessMotion } from './useTime.ts';
+import { MEASURES, type Measure } from './words.ts';
+
+/** By which senses the resident can be met. */
+export interface Channels {
+  readonly picture: boolean;
+  readonly sound: boolean;
+  readonly vibration: boolean;
+  /** The clock ticks, for who cannot see its hand. */
+  readonly clock: boolean;
+  /** Less movement: things change in steps or in brightness. */
+  readonly still: boolean;
+}
+
+/** What each measure is given. */
+export interface BenchProps {
+  readonly seed: number;
+  readonly rules: Pick<Rules, 'tolerances'>;
+  readonly channels: Channels;
+  readonly sound: BenchSound;
+  readonly onTaken: (taken: readonly Taken[]) => void;
+  readonly onNext: () => void;
+}
+
+const newSeed = (): number => crypto.getRandomValues(new Uint32Array(1))[0] ?? 0;
+
+/**
+ * The bench: a simulated resident to measure, each measure alone.
+ *
+ * @param seed of the first resident; the next ones follow it. Without it they are drawn.
+ */
+export function BenchPage({
+  rules,
+  seed: firstSeed,
+  onBack,
+  onTaken,
+}: {
+  readonly rules: Pick<Rules, 'tolerances'>;
+  readonly seed?: number;
+  readonly onBack: () => void;
+  readonly onTaken?: (taken: readonly Taken[]) => void;
+}) {
+  const less = useLessMotion();
+  const [measure, choose] = useState<Measure>('respirations');
+  const [isOn, begin] = useState(false);
+  const [seed, setSeed] = useState(() => firstSeed ?? newSeed());
+  const [chosen, setChannels] = useState({
+    picture: true,
+    sound: true,
+    vibration: false,
+    clock: false,
+    still: false,
+  });
+  const [taken, setTaken] = useState<readonly Taken[]>([]);
+  const [sound] = useState(() => new BenchSound());
+  useEffect(() => () => void sound.close(), [sound]);
+  const channels = { ...chosen, still: chosen.still || less };
+
+  const props: BenchProps & { readonly key: string } = {
+    key: `${measure} ${seed}`,
+    seed,
+    rules,
+    channels,
+    sound,
+    onTaken: (now) => {
+      setTaken([...taken, ...now]);
+      onTaken?.(now);
+    },
+    onNext: () => setSeed(firstSeed === undefined ? newSeed() : seed + 1),
+  };
+  if (isOn)
+    return (
+      <main className="page page-wide">
+        <Heading>{MEASURES[measure].title}</Heading>
+        {measureOf(measure, props)}
+        <Caution />
+        <div className="actions">
+          <button type="button" className="button" onClick={() => begin(false)}>
+            Measure something else
+          </button>
+        </div>
+      </main>
+    );
+  return (
+    <main className="page page-wide">
+      <Heading>The bench: a resident to measure</Heading>
+      <form
+        onSubmit={(event) => {
+          event.preventDefault();
+          begin(true);
+        }}
+      >
+        <fieldset className="cards">
+          <legend>What to measure</legend>
+          {(Object.keys(MEASURES) as Measure[]).map((each) => (
+            <label key={each} className="card">
+              <input type="radio" name="measure" checked={measure === each} onChange={() => choose(each)} />
+              <span className="card-title">{MEASURES[each].title}</span>
+              <span className="card-text">{MEASURES[each].text}</span>
+            </label>
+          ))}
+        </fieldset>
+        <ChannelChoice channels={channels} less={less} onChange={setChannels} />
+        <div className="actions">
+          <button type="submit" className="button main">
+            Begin
+          </button>
+          <button type="button" className="button" onClick={onBack}>
+            Back to the start
+          </button>
+        </div>
+      </form>
+      <SoFar taken={taken} />
+      <Caution />
+    </main>
+  );
+}
+
+function measureOf(measure: Measure, { key, ...props }: BenchProps & { readonly key: string }) {
+  switch (measure) {
+    case 'respirations':
+      return <CountBench key={key} kind="breaths" {...props} />;
+    case 'pulse':
+      return <CountBench key={key} kind="beats" {...props} />;
+    case 'pressure':
+      return <PressureBench key={key} {...props} />;
+    case 'urine':
+      return <ContainerBench key={key} {...props} />;
+    case 'weight':
+      return <ScaleBench key={key} {...props} />;
+  }
+}
+
+function ChannelChoice({
+  channels,
+  less,
+  onChange,
+}: {
+  readonly channels: Channels;
+  /** The system asks for less movement already. */
+  readonly less: boolean;
+  readonly onChange: (channels: Channels) => void;
+}) {
+  const box = (name: keyof Channels, text: string, disabled = false) => (
+    <label className="choice">
+      <input
+        type="checkbox"
+        checked={channels[name]}
+        disabled={disabled}
+        onChange={() => onChange({ ...channels, [name]: !channels[name] })}
+      />
+      {text}
+    </label>
+  );
+  return (
+    <fieldset className="choices">
+      <legend>How you meet the resident</legend>
+      {box('picture', 'See it')}
+      {box('sound', 'Hear it')}
+      {canVibrate() && box('vibration', 'Feel it as vibration')}
+      {box('clock', 'Hear the clock tick')}
+      {box('still', 'Less movement', less)}
+      <p className="hint">
+        The low sounds need headphones. What cannot be made fair: at a bedside breaths are seen and beats are
+        felt, so counting them by ear here, or seeing a sound as a word, is easier or harder than the real
+        thing; a number counted so does not show that you can do it there. The container and the beam can only
+        be read by eye. And a drawn resident is not a person.
+      </p>
+    </fieldset>
+  );
+}
