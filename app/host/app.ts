@@ -11,8 +11,12 @@ import type { HostOptions } from './server.ts';
 import { settingsRoutes } from './settings.ts';
 import type { Rehearsals } from '../records/rehearsals.ts';
 
-/** All that can be asked of the host, behind its guard. Whatever goes wrong is answered with a Problem. */
-export function hostApp(options: HostOptions, rehearsals: Rehearsals): Hono<Env> {
+/**
+ * All that can be asked of the host, behind its guard. Whatever goes wrong is answered with a Problem.
+ *
+ * @param id tells this host from every other
+ */
+export function hostApp(id: string, options: HostOptions, rehearsals: Rehearsals): Hono<Env> {
   const app = new Hono<Env>();
   app.onError((error, c) => {
     const { status, problem } = refusalOf(error, whereOf(c));
@@ -41,6 +45,7 @@ export function hostApp(options: HostOptions, rehearsals: Rehearsals): Hono<Env>
         },
       }),
     )
+    .get('/api/host', (c) => c.json({ id }))
     .route('/', libraryRoutes(options))
     .route('/', modelRoutes(options))
     .route('/', settingsRoutes(options))

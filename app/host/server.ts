@@ -1,10 +1,14 @@
+import { randomUUID } from 'node:crypto';
 import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { getRequestListener } from '@hono/node-server';
 import type { InstallEffects } from '../../models/install.ts';
+import { FolderHeld, holdFolder, type Answer } from '../disk/folderLock.ts';
 import type { PackagedFiles } from '../engines/packaged.ts';
 import type { SkillFolder } from '../library/skillFolder.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
+import { messageOf } from '../faults/faults.ts';
+import { HostStandingSchema } from './api.ts';
 import { hostApp } from './app.ts';
 
 /** The port that is tried first, so that the address stays the same and the browser keeps what it allowed. */
@@ -39,12 +43,15 @@ export interface Host {
 /**
  * Serves the screens and keeps the rehearsals, for this machine alone: it listens on 127.0.0.1 only.
  * Rejects as node:net does when the given port is taken (EADDRINUSE), or every one of the usual ports.
+ *
+ * @throws {FolderHeld} another program keeps rehearsals in that folder
  */
 export async function startHost(options: HostOptions): Promise<Host> {
-  const { data, skills } = options;
+  const { data, skills, warn } = options;
+  const id = randomUUID();
   const rehearsals = new Rehearsals(data, skills.library);
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(options, rehearsals).fetch, { autoCleanupIncoming: false });
+  const answer = getRequestListener(hostApp(id, options, rehearsals).fetch, { autoCleanupIncoming: false });
   const server = createServer((request, response) => void answer(request, response));
   const listen = (port: number): Promise<void> =>
     new Promise((done, failed) => {
@@ -57,6 +64,11 @@ export async function startHost(options: HostOptions): Promise<Host> {
   if (options.port !== undefined) await listen(options.port);
   else await listenOnFree(listen);
   const { port } = server.address() as AddressInfo;
+  const release = await hold(options, port, id).catch((error: unknown) => {
+    server.close();
+    throw error;
+  });
+  await rehearsals.tidy().catch((error: unknown) => warn(messageOf(error)));
   return {
     url: `http://127.0.0.1:${port}/`,
     port,
@@ -65,6 +77,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
       server.closeIdleConnections();
       await rehearsals.settled();
       await skills.settled();
+      await release();
       server.closeAllConnections();
       await closed;
     },
@@ -79,5 +92,39 @@ async function listenOnFree(listen: (port: number) => Promise<void>): Promise<vo
       const taken = (error as NodeJS.ErrnoException).code === 'EADDRINUSE';
       if (!taken || port === USUAL_PORT + PORTS - 1) throw error;
     }
+  }
+}
+
+/** Holds the data folder. Where it cannot be written to, the screens are there all the same. */
+async function hold({ data, warn }: HostOptions, port: number, id: string): Promise<() => Promise<void>> {
+  try {
+    return await holdFolder(data, port, id, { isRunning, ask: askHost });
+  } catch (error) {
+    if (error instanceof FolderHeld) throw error;
+    warn(`${data} could not be taken for this program alone: ${messageOf(error)}`);
+    return () => Promise.resolve();
+  }
+}
+
+function isRunning(pid: number): boolean {
+  try {
+    // Signal 0 is not sent: it only asks.
+    return process.kill(pid, 0);
+  } catch (error) {
+    return (error as NodeJS.ErrnoException).code === 'EPERM';
+  }
+}
+
+/** How long a host that is busy may take to say who it is, ms. */
+const ANSWER_WITHIN = 5000;
+
+/** Asks what serves at a port whether it is a host, and which. */
+async function askHost(port: number): Promise<Answer> {
+  try {
+    const signal = AbortSignal.timeout(ANSWER_WITHIN);
+    const response = await fetch(`http://127.0.0.1:${port}/api/host`, { signal });
+    return HostStandingSchema.parse(await response.json());
+  } catch (error) {
+    return (error as Error).name === 'TimeoutError' ? 'silent' : 'gone';
   }
 }
