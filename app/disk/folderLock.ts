@@ -54,7 +54,7 @@ const NAME = 'in-use.json';
 const TRIES = 10;
 /** Milliseconds that another program is given to write into the file that it made, or to close. */
 const MOMENT = 200;
-/** Milliseconds after which a lock that was made is looked at once more: see `takeAway`. */
+/** Milliseconds after which a lock that was made is looked at: see `takeAway`. */
 const SETTLED = 50;
 
 /**
@@ -76,13 +76,14 @@ export async function holdFolder(
   const own = JSON.stringify(holder);
   await mkdir(folder, { recursive: true });
   for (let tries = 0; tries < TRIES; tries++) {
-    if (await makeLock(file, own)) {
+    await makeLock(file, own);
+    const text = await writtenText(file);
+    const held = holderOf(text);
+    if (held?.id === id) {
       return async () => {
         if ((await textIfThere(file)) === own) await rm(file, { force: true });
       };
     }
-    const text = await writtenText(file);
-    const held = holderOf(text);
     const standing = held ? await standingOf(held, effects) : 'left';
     if (held && standing !== 'left') throw new FolderHeld(folder, held, standing === 'answers');
     if (text !== null) await takeAway(file, text);
@@ -90,18 +91,17 @@ export async function holdFolder(
   throw new Error(`${file} changes all the time: end the other programs that use the folder.`);
 }
 
-/** Makes the lock; false where another one is there. */
-async function makeLock(file: string, text: string): Promise<boolean> {
+/** Makes the lock, unless there is one. */
+async function makeLock(file: string, text: string): Promise<void> {
   try {
     await writeFlushed(file, text, 'wx');
+    await pause(SETTLED);
   } catch (error) {
-    if ((error as NodeJS.ErrnoException).code === 'EEXIST') return false;
+    if ((error as NodeJS.ErrnoException).code === 'EEXIST') return;
     // Made, but not written: a lock that says nothing would only make the next start wait.
     if (isFull(error)) await rm(file, { force: true });
     throw error;
   }
-  await pause(SETTLED);
-  return (await textIfThere(file)) === text;
 }
 
 async function standingOf(
@@ -128,7 +128,7 @@ async function writtenText(file: string): Promise<string | null> {
 
 /**
  * Takes away the lock that has this text. Where several find the same one left, one of them may have put its own in its place
- * meanwhile: that is put back, over whatever was made in the short time between, whose maker looks once more.
+ * meanwhile: that is put back, over whatever was made in the short time between, whose maker looks for it later.
  */
 async function takeAway(file: string, text: string): Promise<void> {
   const aside = `${file}.${randomUUID()}`;

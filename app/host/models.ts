@@ -43,8 +43,7 @@ export function modelRoutes({
       const missing = (): never => {
         throw unknownModel(`${id}/${name}`);
       };
-      const { folder: root, name: path } = found;
-      return (await serveStatic<Env>({ root, path })(c, missing)) ?? missing();
+      return (await serveStatic<Env>({ path: path.join(found.folder, found.name) })(c, missing)) ?? missing();
     });
 }
 

@@ -1,3 +1,4 @@
+import path from 'node:path';
 import { serveStatic } from '@hono/node-server/serve-static';
 import { Hono } from 'hono';
 import { KALDI_WORKER, KALDI_WORKER_POLICY } from './guard.ts';
@@ -17,7 +18,7 @@ export const pageRoutes = (renderer: string): Hono<Env> =>
     })
     .use(
       serveStatic<Env>({
-        root: renderer,
+        rewriteRequestPath: (name) => path.join(renderer, name),
         onNotFound: (_, c) => {
           if (c.req.path !== '/') return;
           throw new Refused(503, {
