@@ -148,6 +148,12 @@ describe('the host keeps to this machine', () => {
     expect((await raw('GET', '/api/library', headers)).status).toBe(200);
   });
 
+  it.each(['a b', '@', 'localhost:x'])('and refuses the name "%s", which is none', async (name) => {
+    const { status, text, headers } = await raw('GET', '/api/rehearsals', { host: name });
+    expect([status, ProblemSchema.safeParse(JSON.parse(text)).success]).toEqual([400, true]);
+    expect(headers['content-security-policy']).toMatch(/^default-src 'none'/);
+  });
+
   it('and isolates its page, which may ask nobody else', async () => {
     for (const where of ['/', '/api/library', '/nothing']) {
       const { headers } = await get(where);

@@ -8,8 +8,9 @@ import type { PackagedFiles } from '../engines/packaged.ts';
 import type { SkillFolder } from '../library/skillFolder.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import { messageOf } from '../faults/faults.ts';
-import { HostStandingSchema } from './api.ts';
+import { HostStandingSchema, type Problem } from './api.ts';
 import { hostApp } from './app.ts';
+import { SAFE_HEADERS } from './guard.ts';
 
 /** The port that is tried first, so that the address stays the same and the browser keeps what it allowed. */
 export const USUAL_PORT = 4517;
@@ -51,7 +52,10 @@ export async function startHost(options: HostOptions): Promise<Host> {
   const id = randomUUID();
   const rehearsals = new Rehearsals(data, skills.library);
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(id, options, rehearsals).fetch, { autoCleanupIncoming: false });
+  const answer = getRequestListener(hostApp(id, options, rehearsals).fetch, {
+    autoCleanupIncoming: false,
+    errorHandler: unreadable,
+  });
   const server = createServer((request, response) => void answer(request, response));
   const listen = (port: number): Promise<void> =>
     new Promise((done, failed) => {
@@ -93,6 +97,16 @@ async function listenOnFree(listen: (port: number) => Promise<void>): Promise<vo
       if (!taken || port === USUAL_PORT + PORTS - 1) throw error;
     }
   }
+}
+
+/** Answers a request that is none, for which no route can be looked up: its Host or address cannot be read. */
+function unreadable(error: unknown): Response {
+  const problem: Problem = {
+    error: `The request cannot be read: ${messageOf(error)}.`,
+    where: 'the address or the header Host',
+    advice: 'Open the address that Sinkside printed, which begins with http://127.0.0.1.',
+  };
+  return Response.json(problem, { status: 400, headers: SAFE_HEADERS });
 }
 
 /** Holds the data folder. Where it cannot be written to, the screens are there all the same. */
