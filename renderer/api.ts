@@ -10,6 +10,7 @@ import {
   LibrarySchema,
   ListedSkillsSchema,
   ModelsSchema,
+  NewWriterSchema,
   ProblemSchema,
   RehearsalSchema,
   RehearsalsSchema,
@@ -17,7 +18,9 @@ import {
   SettingsSchema,
   SkillSourceSchema,
   SkillVersionsSchema,
+  WRITER_HEADER,
   type CheckedSkill,
+  type CopyFirst,
   type Demo,
   type ImportedPack,
   type InstallProgress,
@@ -37,10 +40,14 @@ import { SkillPackSchema, type SkillPack } from '../app/authoring/skillPack.ts';
 /** The host did not answer, or refused; the message says what and what to do. */
 export class HostFailed extends Error {
   override readonly name = 'HostFailed';
-  /** @param faults what is wrong with a skill file or pack that was not taken */
+  /**
+   * @param faults what is wrong with a skill file or pack that was not taken
+   * @param conflict another window writes the rehearsal, or it has other content there: sending again is no use
+   */
   constructor(
     message: string,
     readonly faults: readonly Fault[] = [],
+    readonly conflict = false,
   ) {
     super(message);
   }
@@ -68,8 +75,8 @@ async function reach(path: string, init: RequestInit = {}): Promise<Response> {
   if (response.ok) return response;
   const problem = ProblemSchema.safeParse(await response.json().catch(() => null));
   if (!problem.success) throw new HostFailed(`${path} was refused (${response.status}).`);
-  const { error, advice, faults } = problem.data;
-  throw new HostFailed(`${error} ${advice}`, faults);
+  const { error, advice, faults, conflict } = problem.data;
+  throw new HostFailed(`${error} ${advice}`, faults, conflict);
 }
 
 const json = (method: 'POST' | 'PUT', body: unknown): RequestInit => ({
@@ -77,6 +84,22 @@ const json = (method: 'POST' | 'PUT', body: unknown): RequestInit => ({
   headers: { 'content-type': 'application/json' },
   body: JSON.stringify(body),
 });
+
+/** The tokens of the rehearsals that this page writes. */
+const writers = new Map<string, string>();
+
+/** Asks for something that the writer of a rehearsal may do. One that this page did not begin is taken over first. */
+async function asWriter(id: string, init: RequestInit): Promise<RequestInit> {
+  if (!writers.has(id)) await api.takeOver(id);
+  return { ...init, headers: { ...init.headers, [WRITER_HEADER]: writers.get(id) ?? '' } };
+}
+
+/** Begins a rehearsal by a request that does so, and writes it from then on. */
+async function begin(path: string, body: unknown): Promise<string> {
+  const { id, writer } = await ask(CreatedSchema, path, json('POST', body));
+  writers.set(id, writer);
+  return id;
+}
 
 /** The host's API. Every function throws {@link HostFailed}. */
 export const api = {
@@ -93,17 +116,28 @@ export const api = {
     ask(SettingsSchema, '/api/settings', json('PUT', settings)),
   rehearsals: (): Promise<RehearsalSummary[]> => ask(RehearsalsSchema, '/api/rehearsals'),
   rehearsal: (id: string): Promise<Rehearsal> => ask(RehearsalSchema, `/api/rehearsals/${id}`),
-  create: async (rehearsal: NewRehearsal): Promise<string> =>
-    (await ask(CreatedSchema, '/api/rehearsals', json('POST', rehearsal))).id,
+  create: (rehearsal: NewRehearsal): Promise<string> => begin('/api/rehearsals', rehearsal),
+  /** Goes on with a rehearsal in this page: whatever else was writing it can write it no more. */
+  takeOver: async (id: string): Promise<void> => {
+    const { writer } = await ask(NewWriterSchema, `/api/rehearsals/${id}/writer`, { method: 'POST' });
+    writers.set(id, writer);
+  },
+  /** Begins a rehearsal of its own with the first so many events and samples of another; gives its id. */
+  copyFirst: (id: string, first: CopyFirst): Promise<string> => begin(`/api/rehearsals/${id}/copy`, first),
+  /** Deletes all of a rehearsal: journal and sound. Refused (`conflict`) while another window is rehearsing it. */
+  deleteRehearsal: async (id: string): Promise<void> => {
+    const headers = { [WRITER_HEADER]: writers.get(id) ?? '' };
+    await reach(`/api/rehearsals/${id}`, { method: 'DELETE', headers });
+    writers.delete(id);
+  },
   sendEvents: async (id: string, from: number, events: readonly RehearsalEvent[]): Promise<void> => {
-    await ask(KeptSchema, `/api/rehearsals/${id}/events`, json('POST', { from, events }));
+    const init = await asWriter(id, json('POST', { from, events }));
+    await ask(KeptSchema, `/api/rehearsals/${id}/events`, init);
   },
   sendSound: async (id: string, from: number, samples: Int16Array<ArrayBuffer>): Promise<void> => {
-    await ask(KeptSoundSchema, `/api/rehearsals/${id}/sound?from=${from}`, {
-      method: 'POST',
-      headers: { 'content-type': 'application/octet-stream' },
-      body: samples,
-    });
+    const headers = { 'content-type': 'application/octet-stream' };
+    const init = await asWriter(id, { method: 'POST', headers, body: samples });
+    await ask(KeptSoundSchema, `/api/rehearsals/${id}/sound?from=${from}`, init);
   },
   soundOf: (id: string): string => `/api/rehearsals/${id}/sound`,
   modelFile: async (id: string, file: string): Promise<Uint8Array<ArrayBuffer>> =>

@@ -5,6 +5,8 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterEach, beforeEach, expect, it, vi } from 'vitest';
 import { NoBuilder } from './build.ts';
+import { SkillFolder } from '../library/skillFolder.ts';
+import { startHost } from '../host/server.ts';
 import { run, type RoomEffects } from './room.ts';
 
 let folder = '';
@@ -80,3 +82,13 @@ it('a bad folder of skills, or screens that cannot be built, end it with what to
   const build = () => Promise.reject(new NoBuilder('vite is missing. Run: npm ci'));
   expect(await room(['--port', '0'], { build })).toMatchObject({ code: 3, err: /npm ci/ });
 });
+
+it('where a room is open already opens that one, and says who has it', async () => {
+  const first = await startHost({ data: folder, skills: await SkillFolder.open(folder), renderer: folder, port: 0, warn: () => undefined });
+  const second = await room(['--port', '0']);
+  expect([second.code, second.opened]).toEqual([0, [first.url]]);
+  expect(second.out).toBe(`The rehearsal room is open already at ${first.url}\n`);
+  expect(second.err).toContain(`in use by process ${process.pid}, since `);
+  expect((await room(['--port', '0', '--no-open'])).opened).toEqual([]);
+  await first.close();
+}); // prettier-ignore

@@ -1,6 +1,7 @@
 import { parseArgs } from 'node:util';
 import { startHost, USUAL_PORT, type Host } from '../host/server.ts';
 import { dataFolder } from '../disk/dataFolder.ts';
+import { FolderHeld } from '../disk/folderLock.ts';
 import { SkillFolder } from '../library/skillFolder.ts';
 import { describeFault, FaultyFile } from '../faults/faults.ts';
 import { buildScreens, NoBuilder, RENDERER } from './build.ts';
@@ -9,7 +10,8 @@ import type { ExitCode, Io } from './io.ts';
 
 export const USAGE = `Usage: sinkside room [--port N] [--no-open] [--skills DIR]
 
-Opens the rehearsal room in your browser, served from this machine to this machine. Ctrl+C ends it.
+Opens the rehearsal room in your browser, served from this machine to this machine. Ctrl+C ends it. Where it is open already,
+its page is opened once more.
 
   --port N       the port to serve on instead of ${USUAL_PORT} (or the next that is free)
   --no-open      only print the address
@@ -58,6 +60,13 @@ export async function run(args: string[], io: Io, effects: RoomEffects = REAL): 
     const warn = (message: string): void => io.err(`${message}\n`);
     host = await startHost({ data, skills, renderer: RENDERER, port, warn });
   } catch (error) {
+    if (error instanceof FolderHeld) {
+      io.err(`${error.message}\n`);
+      if (!error.answers) return 2;
+      io.out(`The rehearsal room is open already at ${error.url}\n`);
+      if (!values['no-open']) effects.open(error.url);
+      return 0;
+    }
     if (error instanceof FaultyFile || error instanceof NoBuilder) {
       io.err(`${error.message}\n`);
       return 3;
@@ -72,7 +81,7 @@ export async function run(args: string[], io: Io, effects: RoomEffects = REAL): 
   }
   io.out(`The rehearsal room is open at ${host.url}\n`);
   if (port === undefined && host.port !== USUAL_PORT) {
-    io.out(`(Port ${USUAL_PORT} is taken: perhaps a room is open already.)\n`);
+    io.out(`(Port ${USUAL_PORT} is taken by another program.)\n`);
   }
   io.out('Ctrl+C ends it.\n');
   const stopped = effects.untilStopped();

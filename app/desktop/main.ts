@@ -6,8 +6,9 @@
 import { app, BrowserWindow, dialog, ipcMain, session } from 'electron';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { startHost } from '../host/server.ts';
+import { startHost, type Host } from '../host/server.ts';
 import { dataFolder } from '../disk/dataFolder.ts';
+import { FolderHeld } from '../disk/folderLock.ts';
 import { SkillFolder } from '../library/skillFolder.ts';
 import { openShell } from './shell.ts';
 
@@ -32,6 +33,13 @@ void openShell(
           judgeTokenizer: path.join(here, 'judge.tokenizer.json'),
         },
         warn: (message) => console.error(message),
-      }),
+      }).catch(pageOfHolder),
   },
 );
+
+/** Where a room is open already, as in a browser, the window shows its page. */
+function pageOfHolder(error: unknown): Host {
+  if (!(error instanceof FolderHeld) || !error.answers) throw error;
+  const { url, holder } = error;
+  return { url, port: holder.port, close: () => Promise.resolve() };
+}

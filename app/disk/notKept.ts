@@ -24,3 +24,14 @@ export class Gap extends Error {
     super(message);
   }
 }
+
+/** What was sent begins in what is kept already, and is not the same. Nothing was changed. */
+export class OtherContent extends Error {
+  override readonly name = 'OtherContent';
+  constructor(
+    message: string,
+    readonly kept: number,
+  ) {
+    super(message);
+  }
+}

@@ -2,6 +2,7 @@
  * What the host and the renderer say to each other over HTTP; both import this. Times are seconds of the recording
  * unless a name ends in At.
  *
+ *     GET  /api/host                               HostStanding
  *     GET  /api/library                            Library
  *     GET  /api/models                             ModelStanding[]
  *     POST /api/models/:id/get                     text/event-stream of InstallProgress
@@ -13,16 +14,21 @@
  *     GET  /api/rehearsals                         RehearsalSummary[], newest first
  *     POST /api/rehearsals           NewRehearsal → Created
  *     GET  /api/rehearsals/:id                     Rehearsal
+ *     DELETE /api/rehearsals/:id                   nothing; refused while somebody else is rehearsing it
+ *     POST /api/rehearsals/:id/writer              NewWriter: who asks writes it from now on, and nobody else
+ *     POST /api/rehearsals/:id/copy  CopyFirst   → Created: a rehearsal of its own
  *     POST /api/rehearsals/:id/events  NewEvents →  Kept
  *     POST /api/rehearsals/:id/sound?from=SAMPLES  16-bit little-endian mono PCM at 16 kHz → KeptSound
  *     GET  /api/rehearsals/:id/sound               audio/wav, ranges supported
  *     …    /api/skills/…                           see skillsApi.ts
  *
+ * A rehearsal has one writer: events and sound are taken with its token in the header {@link WRITER_HEADER} only.
  * Whatever is refused is answered with a Problem.
  */
 import { z } from 'zod';
 import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
+import { RehearsalSummarySchema, type RehearsalSummary } from '../records/summary.ts';
 import { SettingsSchema } from '../settings/settings.ts';
 import { RehearsalEventSchema } from '../marking/events.ts';
 import { FaultSchema } from '../faults/faults.ts';
@@ -30,15 +36,18 @@ import { FormSchema } from '../skills/form.ts';
 import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../skills/skill.ts';
 
 export * from './skillsApi.ts';
-export { NewRehearsalSchema, SettingsSchema };
+export { NewRehearsalSchema, RehearsalSummarySchema, SettingsSchema };
+export type { RehearsalSummary };
 export type { NewRehearsal } from '../records/header.ts';
 export type { Settings } from '../settings/settings.ts';
-import { AssessmentSchema } from '../marking/assessment.ts';
 
 /** Largest JSON body taken, in bytes: some 3000 events. */
 export const MOST_JSON_BYTES = 1 << 20;
 /** Largest piece of sound taken at once, in bytes: 4 minutes. */
 export const MOST_SOUND_BYTES = 8 << 20;
+
+/** Carries the token of a rehearsal's writer. */
+export const WRITER_HEADER = 'sinkside-writer';
 
 /** Why a request was refused, where the fault lies, and what to do about it. */
 export const ProblemSchema = z.object({
@@ -49,6 +58,11 @@ export const ProblemSchema = z.object({
   kept: z.number().int().nonnegative().optional(),
   /** The same for sound, in samples. */
   samples: z.number().int().nonnegative().optional(),
+  /**
+   * Another window writes the rehearsal, or other content stands there already. Sending it again is no use; a copy of what was
+   * kept before can take it.
+   */
+  conflict: z.boolean().optional(),
   /** Where a skill file or pack was not taken: everything that is wrong with it. */
   faults: z.array(FaultSchema).optional(),
 });
@@ -115,7 +129,7 @@ export const InstallProgressSchema = z.discriminatedUnion('type', [
 export type InstallProgress = z.infer<typeof InstallProgressSchema>;
 
 export const NewEventsSchema = z.object({
-  /** Index in the journal of the first of `events`. What the journal has already is not taken again. */
+  /** Index in the journal of the first of `events`. What the journal has already must be the same, and is not taken again. */
   from: z.number().int().nonnegative(),
   events: z.array(RehearsalEventSchema),
 });
@@ -124,34 +138,19 @@ export const NewEventsSchema = z.object({
 export const KeptSchema = z.object({ kept: z.number().int().nonnegative() });
 /** How many samples of sound are on disk now: where the next piece begins. */
 export const KeptSoundSchema = z.object({ samples: z.number().int().nonnegative() });
-export const CreatedSchema = z.object({ id: RehearsalIdSchema });
-
-export const RehearsalSummarySchema = z.object({
-  id: RehearsalIdSchema,
-  skill: z.string(),
-  title: z.string(),
-  /** The version of the skill it is marked under; null where it is not marked. */
-  version: z.number().int().positive().nullable(),
-  startedAt: z.iso.datetime(),
-  seconds: z.number().nonnegative(),
-  /** `interrupted`: it was never ended. The one now being rehearsed is among those. */
-  state: z.enum(['ended', 'interrupted']),
-  ...AssessmentSchema.shape.result.shape,
-  /** Null: not for a part of a skill, nor for what could not be marked. */
-  passed: z.boolean().nullable(),
-  /** How each skill of it went; several in a mock test. */
-  skills: z.array(
-    z.object({
-      skill: z.string(),
-      heard: z.number(),
-      of: z.number(),
-      criticalMissed: z.array(z.string()),
-    }),
-  ),
-  /** What is wrong: a damaged journal, a skill that is no longer there (then nothing is marked). Mostly empty. */
-  note: z.string(),
+/** The token of who writes a rehearsal from now on. */
+export const NewWriterSchema = z.object({ writer: z.string() });
+export const CreatedSchema = NewWriterSchema.extend({ id: RehearsalIdSchema });
+/** How much of a rehearsal a copy begins with. */
+export const CopyFirstSchema = z.object({
+  events: z.number().int().nonnegative(),
+  samples: z.number().int().nonnegative(),
 });
-export type RehearsalSummary = z.infer<typeof RehearsalSummarySchema>;
+export type CopyFirst = z.infer<typeof CopyFirstSchema>;
+
+/** Which host this is: its lock of the data folder has the same id. */
+export const HostStandingSchema = z.object({ id: z.string() });
+
 export const RehearsalsSchema = z.array(RehearsalSummarySchema);
 
 export const RehearsalSchema = z.object({

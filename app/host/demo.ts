@@ -26,7 +26,7 @@ export async function readDemo(): Promise<Demo> {
 }
 
 /** Its recording as 16-bit little-endian mono PCM at 16 kHz: no browser need know how it is kept. */
-export async function demoSound(): Promise<Uint8Array> {
+export async function demoSound(): Promise<Uint8Array<ArrayBuffer>> {
   const pieces: Uint8Array[] = [];
   for await (const samples of (await openSound(DEMO.recording)).chunks) {
     const piece = new DataView(new ArrayBuffer(2 * samples.length));

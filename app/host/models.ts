@@ -1,15 +1,62 @@
-import type { ServerResponse } from 'node:http';
 import path from 'node:path';
+import { serveStatic } from '@hono/node-server/serve-static';
+import { Hono } from 'hono';
+import { streamSSE } from 'hono/streaming';
 import { catalog, DEFAULT_MODEL, findModel, modelBytes, type Model } from '../../models/catalog.ts';
-import { installModel, InstallFailed, type InstallEffects } from '../../models/install.ts';
+import { installModel, InstallFailed, realEffects, type InstallEffects } from '../../models/install.ts';
 import { loadModel, ModelCorrupt, ModelMissing } from '../../models/load.ts';
 import { modelFolder, modelsHome } from '../../models/verify.ts';
-import type { PackagedFiles } from '../engines/packaged.ts';
+import { packagedFiles, type PackagedFiles } from '../engines/packaged.ts';
 import type { InstallProgress, ModelStanding } from './api.ts';
 import { messageOf } from '../faults/faults.ts';
+import { Refused } from './refused.ts';
+import type { Env } from './request.ts';
+import type { HostOptions } from './server.ts';
+
+/** How the models stand, getting them, and their files. */
+export function modelRoutes({
+  packaged = packagedFiles(),
+  effects = realEffects,
+}: Pick<HostOptions, 'packaged' | 'effects'>): Hono<Env> {
+  const installs = new Installs(effects);
+  return new Hono<Env>()
+    .get('/api/models', async (c) => c.json(await modelStandings()))
+    .post('/api/models/:id/get', (c) => {
+      const model = findModel(c.req.param('id'));
+      if (!model) throw unknownModel(c.req.param('id'));
+      // Server-sent events (WHATWG HTML, section 9.2).
+      const response = streamSSE(c, async (stream) => {
+        let told = Promise.resolve<unknown>(undefined);
+        await installs.watch(model, (progress) => {
+          told = stream.writeSSE({ data: JSON.stringify(progress) });
+        });
+        await told;
+      });
+      response.headers.set('cache-control', 'no-store');
+      return response;
+    })
+    .get('/models/:id/:name', async (c) => {
+      const { id, name } = c.req.param();
+      const found = modelFile(id, name, packaged);
+      if (!found) throw unknownModel(`${id}/${name}`);
+      c.header('cache-control', 'no-cache');
+      const missing = (): never => {
+        throw unknownModel(`${id}/${name}`);
+      };
+      return (await serveStatic<Env>({ path: path.join(found.folder, found.name) })(c, missing)) ?? missing();
+    });
+}
+
+function unknownModel(id: string): Refused {
+  return new Refused(404, {
+    error: `There is no model file or model "${id}".`,
+    where: `/models/${id}`,
+    advice: 'GET /api/models lists what there is.',
+  });
+}
 
 /** How each model stands. Checks their files whole: some 0.2 s for one that is installed. */
-export function modelStandings(): Promise<ModelStanding[]> {
+function modelStandings(): Promise<ModelStanding[]> {
   return Promise.all(
     catalog().map(async (model): Promise<ModelStanding> => {
       const standing = {
@@ -39,7 +86,7 @@ export function modelStandings(): Promise<ModelStanding[]> {
  * The folder and name of a model's file; null for what no model has. The packages' files count as models of one file each,
  * by what they are for: "detector", "kaldi", "judge", "judgeTokenizer".
  */
-export function modelFile(
+function modelFile(
   id: string,
   name: string,
   packaged: PackagedFiles,
@@ -61,40 +108,44 @@ function folderByHand(id: string): string | undefined {
   return (id === DEFAULT_MODEL && process.env['SINKSIDE_MODEL_DIR']) || undefined;
 }
 
+/** A model being got: who watches, what was told last, and its end. */
+interface Install {
+  readonly watching: Set<(progress: InstallProgress) => void>;
+  last: InstallProgress[];
+  over: Promise<void>;
+}
+
 /** Models being got: each once, however many pages watch. */
-export class Installs {
-  private readonly running = new Map<string, { watching: Set<ServerResponse>; last: InstallProgress[] }>();
+class Installs {
+  private readonly running = new Map<string, Install>();
 
   constructor(private readonly effects: (report: InstallEffects['report']) => InstallEffects) {}
 
   /**
-   * Tells a page how getting a model goes, as server-sent events (WHATWG HTML, section 9.2), and begins getting it
-   * unless that is going on already. It goes on when the page leaves.
+   * Tells how getting a model goes, and begins getting it unless that is going on already. Resolves at its end; it goes on
+   * when the page that asked leaves.
    */
-  watch(model: Model, response: ServerResponse): void {
-    response.writeHead(200, { 'content-type': 'text/event-stream', 'cache-control': 'no-store' });
-    response.flushHeaders();
+  watch(model: Model, tell: (progress: InstallProgress) => void): Promise<void> {
     const running = this.running.get(model.id) ?? this.begin(model);
-    running.last.forEach((progress) => send(response, progress));
-    running.watching.add(response);
-    response.on('close', () => running.watching.delete(response));
+    running.last.forEach(tell);
+    running.watching.add(tell);
+    return running.over;
   }
 
-  private begin(model: Model): { watching: Set<ServerResponse>; last: InstallProgress[] } {
-    const running = { watching: new Set<ServerResponse>(), last: [] as InstallProgress[] };
+  private begin(model: Model): Install {
+    const running: Install = { watching: new Set(), last: [], over: Promise.resolve() };
     this.running.set(model.id, running);
     const report = (progress: InstallProgress): void => {
       // Who comes later is told the source and how far it is.
       if (progress.type === 'source') running.last = [];
       running.last = [...running.last.filter((earlier) => earlier.type !== progress.type), progress];
-      running.watching.forEach((response) => send(response, progress));
+      running.watching.forEach((tell) => tell(progress));
     };
     const finish = (progress: InstallProgress): void => {
       report(progress);
       this.running.delete(model.id);
-      running.watching.forEach((response) => response.end());
     };
-    installModel(model, modelsHome(), this.effects(report)).then(
+    running.over = installModel(model, modelsHome(), this.effects(report)).then(
       () => finish({ type: 'done' }),
       (error: unknown) => {
         const message = messageOf(error);
@@ -104,8 +155,4 @@ export class Installs {
     );
     return running;
   }
-}
-
-function send(response: ServerResponse, progress: InstallProgress): void {
-  response.write(`data: ${JSON.stringify(progress)}\n\n`);
 }

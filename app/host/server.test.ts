@@ -1,10 +1,11 @@
-import { mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
+import { mkdir, mkdtemp, readdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { createServer, request as ask, type IncomingHttpHeaders } from 'node:http';
 import { connect, type AddressInfo } from 'node:net';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
+import { FolderHeld } from '../disk/folderLock.ts';
 import { SkillFolder } from '../library/skillFolder.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import {
@@ -15,10 +16,12 @@ import {
   ModelsSchema,
   MOST_JSON_BYTES,
   MOST_SOUND_BYTES,
+  NewWriterSchema,
   ProblemSchema,
   RehearsalSchema,
   RehearsalsSchema,
   SettingsSchema,
+  WRITER_HEADER,
   type NewRehearsal,
 } from './api.ts';
 import { startHost, USUAL_PORT, type Host } from './server.ts';
@@ -78,10 +81,22 @@ const problem = async (response: Response): Promise<string> => {
   expect(error && where && advice).not.toBe('');
   return `${response.status} ${error}`;
 };
-const create = async (): Promise<string> =>
-  CreatedSchema.parse(await (await json('POST', '/api/rehearsals', BEGUN)).json()).id;
+/** The tokens of the rehearsals that were begun. */
+const writers = new Map<string, string>();
+const create = async (): Promise<string> => {
+  const { id, writer } = CreatedSchema.parse(await (await json('POST', '/api/rehearsals', BEGUN)).json());
+  writers.set(id, writer);
+  return id;
+};
+const writerOf = (id: string): Record<string, string> => ({ [WRITER_HEADER]: writers.get(id) ?? '' });
+const sendEvents = (id: string, body: object, headers = writerOf(id)): Promise<Response> =>
+  get(`/api/rehearsals/${id}/events`, {
+    method: 'POST',
+    headers: { ...headers, 'content-type': 'application/json' },
+    body: JSON.stringify(body),
+  });
 const sound = (id: string, from: number, bytes: Uint8Array<ArrayBuffer>): Promise<Response> =>
-  get(`/api/rehearsals/${id}/sound?from=${from}`, { method: 'POST', body: bytes });
+  get(`/api/rehearsals/${id}/sound?from=${from}`, { method: 'POST', headers: writerOf(id), body: bytes });
 
 /** A request as it is written, which fetch would tidy up: the path unnormalised, any Host. */
 function raw(
@@ -131,6 +146,12 @@ describe('the host keeps to this machine', () => {
     const own = `127.0.0.1:${host.port}`;
     const headers = { host: own, origin: `http://${own}`, 'sec-fetch-site': 'same-origin' };
     expect((await raw('GET', '/api/library', headers)).status).toBe(200);
+  });
+
+  it.each(['a b', '@', 'localhost:x'])('and refuses the name "%s", which is none', async (name) => {
+    const { status, text, headers } = await raw('GET', '/api/rehearsals', { host: name });
+    expect([status, ProblemSchema.safeParse(JSON.parse(text)).success]).toEqual([400, true]);
+    expect(headers['content-security-policy']).toMatch(/^default-src 'none'/);
   });
 
   it('and isolates its page, which may ask nobody else', async () => {
@@ -278,12 +299,8 @@ describe('the library, settings and models', () => {
 describe('a rehearsal', () => {
   it('is begun, added to, listed and read back', async () => {
     const id = await create();
-    expect(
-      await (await json('POST', `/api/rehearsals/${id}/events`, { from: 0, events: [BEGAN] })).json(),
-    ).toEqual({ kept: 1 });
-    expect(
-      await (await json('POST', `/api/rehearsals/${id}/events`, { from: 0, events: [BEGAN] })).json(),
-    ).toEqual({ kept: 1 });
+    expect(await (await sendEvents(id, { from: 0, events: [BEGAN] })).json()).toEqual({ kept: 1 });
+    expect(await (await sendEvents(id, { from: 0, events: [BEGAN] })).json()).toEqual({ kept: 1 });
     expect(await (await sound(id, 0, new Uint8Array(3200))).json()).toEqual({ samples: 1600 });
 
     const read = RehearsalSchema.parse(await (await get(`/api/rehearsals/${id}`)).json());
@@ -346,11 +363,10 @@ describe('a rehearsal', () => {
 
   it('takes no event that is none, and none with a gap before it', async () => {
     const id = await create();
-    const events = `/api/rehearsals/${id}/events`;
-    expect(await problem(await json('POST', events, { from: 0, events: [BEGAN, { type: 'flew' }] }))).toMatch(
+    expect(await problem(await sendEvents(id, { from: 0, events: [BEGAN, { type: 'flew' }] }))).toMatch(
       /^400 events\[1\]\.type: /,
     );
-    const gap = await json('POST', events, { from: 4, events: [BEGAN] });
+    const gap = await sendEvents(id, { from: 4, events: [BEGAN] });
     expect([gap.status, ProblemSchema.parse(await gap.json())]).toEqual([
       409,
       expect.objectContaining({ kept: 0 }),
@@ -372,7 +388,7 @@ describe('a rehearsal', () => {
     const id = await create();
     expect(
       await problem(
-        await json('POST', `/api/rehearsals/${id}/events`, {
+        await sendEvents(id, {
           from: 0,
           events: [],
           more: 'x'.repeat(MOST_JSON_BYTES),
@@ -385,6 +401,7 @@ describe('a rehearsal', () => {
     const body = new ReadableStream({ pull: (to) => (left-- > 0 ? to.enqueue(piece) : to.close()) });
     const streamed = await get(`/api/rehearsals/${id}/sound?from=0`, {
       method: 'POST',
+      headers: writerOf(id),
       body,
       duplex: 'half',
     } as RequestInit);
@@ -402,13 +419,78 @@ describe('a rehearsal', () => {
           (await raw('GET', `/api/rehearsals/${id}${tail}`, { host: `127.0.0.1:${host.port}` })).status,
         ).toBe(404);
       if (id === '..') return;
-      expect(
-        await problem(await json('POST', `/api/rehearsals/${id}/events`, { from: 0, events: [] })),
-      ).toMatch(/^404 /);
+      expect(await problem(await sendEvents(id, { from: 0, events: [] }))).toMatch(/^404 /);
       expect(await problem(await sound(id, 0, new Uint8Array(2)))).toMatch(/^404 /);
     },
   );
 });
+
+describe('two windows with one rehearsal', () => {
+  it('never write it both: who lost it is told, nothing is dropped, and the rest goes into one of its own', async () => {
+    const id = await create();
+    await sendEvents(id, { from: 0, events: [BEGAN] });
+    const taken = await get(`/api/rehearsals/${id}/writer`, { method: 'POST' });
+    const next = { [WRITER_HEADER]: NewWriterSchema.parse(await taken.json()).writer };
+    await sendEvents(id, { from: 1, events: [{ type: 'ended', at: 5 }] }, next);
+
+    const mine: RehearsalEvent = { type: 'ended', at: 9 };
+    const refused = await sendEvents(id, { from: 1, events: [mine] });
+    expect([refused.status, ProblemSchema.parse(await refused.json())]).toEqual([
+      409,
+      expect.objectContaining({ conflict: true, advice: expect.stringMatching(/copy/) }),
+    ]);
+    expect((await sound(id, 0, new Uint8Array(2))).status).toBe(409);
+    const made = await json('POST', `/api/rehearsals/${id}/copy`, { events: 1, samples: 0 });
+    const own = CreatedSchema.parse(await made.json());
+    const kept = await sendEvents(own.id, { from: 1, events: [mine] }, { [WRITER_HEADER]: own.writer });
+    expect([made.status, await kept.json()]).toEqual([201, { kept: 2 }]);
+    const read = async (which: string) =>
+      RehearsalSchema.parse(await (await get(`/api/rehearsals/${which}`)).json());
+    expect((await read(id)).events).toEqual([BEGAN, { type: 'ended', at: 5 }]);
+    expect((await read(own.id)).events).toEqual([BEGAN, mine]);
+  });
+
+  it('are told where other events stand already, though the window may write', async () => {
+    const id = await create();
+    await sendEvents(id, { from: 0, events: [BEGAN] });
+    const other = await sendEvents(id, { from: 0, events: [{ type: 'ended', at: 1 }] });
+    expect([other.status, ProblemSchema.parse(await other.json())]).toEqual([
+      409,
+      expect.objectContaining({
+        conflict: true,
+        kept: 1,
+        error: 'From event 0 on other events are kept already.',
+      }),
+    ]);
+  });
+});
+
+describe('deleting a rehearsal', () => {
+  const remove = (id: string, headers = {}): Promise<Response> =>
+    get(`/api/rehearsals/${id}`, { method: 'DELETE', headers });
+
+  it('takes away its folder; while it is being written only its writer may', async () => {
+    const id = await create();
+    const refused = await remove(id);
+    expect([refused.status, ProblemSchema.parse(await refused.json()).conflict]).toEqual([409, true]);
+    expect((await remove(id, writerOf(id))).status).toBe(204);
+    expect(await readdir(path.join(folder, 'data', 'rehearsals'))).not.toContain(id);
+    expect(await problem(await remove(id))).toMatch(/^404 /);
+    expect(await problem(await remove('%2e%2e%2fdata'))).toMatch(/^404 /);
+  });
+});
+
+describe('two hosts over one data folder', () => {
+  it('are not: the second says who holds it, until the first has closed', async () => {
+    const options = { data: path.join(folder, 'shared'), skills: await SkillFolder.open(folder), renderer: folder, port: 0, warn: () => undefined };
+    const first = await startHost(options);
+    const refused = await startHost(options).catch((error: unknown) => error);
+    expect(refused).toBeInstanceOf(FolderHeld);
+    expect(refused).toMatchObject({ url: first.url, answers: true, holder: { pid: process.pid } });
+    await first.close();
+    await (await startHost(options)).close();
+  });
+}); // prettier-ignore
 
 describe('the sound of a rehearsal', () => {
   it('is a WAV file of the length it has, whatever its header says, and any range of it is had', async () => {
@@ -439,15 +521,15 @@ describe('the sound of a rehearsal', () => {
 });
 
 describe('the port', () => {
-  const options = async () => ({
-    data: folder,
-    skills: await SkillFolder.open(folder),
+  const options = async (name: string) => ({
+    data: path.join(folder, name),
+    skills: await SkillFolder.open(path.join(folder, name)),
     renderer: folder,
     warn: () => undefined,
   });
 
   it('is the usual one or the next that is free', async () => {
-    const [a, b] = [await startHost(await options()), await startHost(await options())];
+    const [a, b] = [await startHost(await options('a')), await startHost(await options('b'))];
     expect(a.port).toBeGreaterThanOrEqual(USUAL_PORT);
     expect(b.port).toBeGreaterThan(a.port);
     await Promise.all([a.close(), b.close()]);
@@ -457,7 +539,7 @@ describe('the port', () => {
     const other = createServer();
     await new Promise<void>((done) => other.listen(0, '127.0.0.1', done));
     const { port } = other.address() as AddressInfo;
-    await expect(startHost({ ...(await options()), port })).rejects.toMatchObject({ code: 'EADDRINUSE' });
+    await expect(startHost({ ...(await options('c')), port })).rejects.toMatchObject({ code: 'EADDRINUSE' });
     other.close();
   });
 });

@@ -5,8 +5,9 @@ import fc from 'fast-check';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { RehearsalEvent } from '../marking/events.ts';
 import type { Header } from './header.ts';
-import { appendEvents, headerLine, parseJournal, readJournal } from './journal.ts';
-import { Gap } from '../disk/notKept.ts';
+import { headerLine, parseJournal, readJournal } from './journal.ts';
+import { JournalWriter } from './journalWriter.ts';
+import { Gap, OtherContent } from '../disk/notKept.ts';
 
 const HEADER: Header = {
   schema: 1,
@@ -34,6 +35,10 @@ const anyEvent: fc.Arbitrary<RehearsalEvent> = fc.oneof(
 const asKept = (events: readonly RehearsalEvent[]): unknown => JSON.parse(JSON.stringify(events));
 
 const joints = (...names: string[]): RehearsalEvent[] => names.map((joint) => ({ type: 'joint', joint }));
+
+/** Added by somebody who knows nothing of the file yet. */
+const appendEvents = (to: string, from: number, events: readonly RehearsalEvent[]): Promise<number> =>
+  new JournalWriter(to).add(from, events);
 
 let file = '';
 beforeEach(async () => {
@@ -71,12 +76,13 @@ describe('a journal', () => {
         fc.array(fc.tuple(fc.nat(6), fc.nat(6))),
         async (events, sends) => {
           await writeFile(file, headerLine(HEADER));
+          const writer = new JournalWriter(file);
           let kept = 0;
           for (const [a, b] of sends) {
             const from = Math.min(a, kept);
             const sent = events.slice(from, Math.max(from, b));
             kept = Math.max(kept, from + sent.length);
-            expect(await appendEvents(file, from, sent)).toBe(kept);
+            expect(await writer.add(from, sent)).toBe(kept);
           }
           expect((await readJournal(file)).events).toEqual((asKept(events) as unknown[]).slice(0, kept));
         },
@@ -91,6 +97,27 @@ describe('a journal', () => {
       new Gap('Events 1 to 2 are missing.', 1),
     );
     expect((await readJournal(file)).kept).toBe(1);
+  });
+
+  it('refuses other events where it has some, also behind the same ones, and keeps what it has', async () => {
+    await appendEvents(file, 0, joints('knee', 'ankle'));
+    const before = await readFile(file);
+    for (const other of [joints('hip'), joints('knee', 'hip', 'elbow')])
+      await expect(appendEvents(file, 0, other)).rejects.toThrow(OtherContent);
+    await expect(appendEvents(file, 1, joints('hip'))).rejects.toThrow(
+      new OtherContent('From event 1 on other events are kept already.', 2),
+    );
+    expect(await readFile(file)).toEqual(before);
+    expect(await appendEvents(file, 1, joints('ankle', 'hip'))).toBe(3);
+  });
+
+  it('that something else has changed is looked at again', async () => {
+    const writer = new JournalWriter(file);
+    await writer.add(0, joints('knee'));
+    await appendFile(file, `${JSON.stringify(joints('ankle')[0])}\n`);
+    await expect(writer.add(1, joints('hip'))).rejects.toThrow(OtherContent);
+    expect(await writer.add(2, joints('hip'))).toBe(3);
+    expect((await readJournal(file)).events).toEqual(joints('knee', 'ankle', 'hip'));
   });
 
   it('whose last line broke off goes on behind its whole lines', async () => {

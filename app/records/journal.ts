@@ -1,9 +1,7 @@
-import { open, readFile, type FileHandle } from 'node:fs/promises';
+import { readFile, type FileHandle } from 'node:fs/promises';
 import { RehearsalEventSchema, type RehearsalEvent } from '../marking/events.ts';
-import { fieldOf, FaultyFile, type Fault } from '../faults/faults.ts';
+import { fieldOf, type Fault } from '../faults/faults.ts';
 import { HeaderSchema, type Header } from './header.ts';
-import { Gap, NotKept } from '../disk/notKept.ts';
-import { isFull, whyOf } from '../disk/wholeFile.ts';
 
 /** A journal as it reads: JSON lines, the first a header, each other an event. */
 export interface Journal {
@@ -16,7 +14,8 @@ export interface Journal {
   readonly kept: number;
 }
 
-const NEWLINE = 0x0a;
+/** What ends a line. */
+export const NEWLINE = 0x0a;
 
 /**
  * Reads a journal, whatever state it is in: a last line that breaks off is left out, and so is any line that is damaged;
@@ -54,7 +53,7 @@ export function parseJournal(bytes: Uint8Array, file: string): Journal {
 }
 
 /** The value of a line; undefined for what is not JSON in UTF-8. */
-function jsonOf(line: Uint8Array): unknown {
+export function jsonOf(line: Uint8Array): unknown {
   try {
     return JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(line));
   } catch {
@@ -65,58 +64,6 @@ function jsonOf(line: Uint8Array): unknown {
 /** The journal's first line. */
 export function headerLine(header: Header): string {
   return `${JSON.stringify(header)}\n`;
-}
-
-/**
- * Adds events to a journal and brings them to the disk before resolving with the new count. `from` is the index of the
- * first; those the journal has already are passed over, so that the same may be sent twice. A last line that breaks off
- * is cut away first. The caller sees to it that only one such call runs for a file at a time.
- *
- * @throws {Gap} `from` lies beyond the journal's end
- * @throws {NotKept} not all could be written; whole lines are left
- * @throws {FaultyFile} the journal has not even a header line
- */
-export async function appendEvents(
-  file: string,
-  from: number,
-  events: readonly RehearsalEvent[],
-): Promise<number> {
-  const handle = await open(file, 'r+');
-  try {
-    const { lines, end } = await wholeLines(handle);
-    if (lines === 0)
-      throw new FaultyFile([
-        { file, line: 1, column: 1, field: '', message: 'is missing: nothing can be added' },
-      ]);
-    const kept = lines - 1;
-    if (from > kept) throw new Gap(`Events ${kept} to ${from - 1} are missing.`, kept);
-    const fresh = events.slice(kept - from).map((event) => Buffer.from(`${JSON.stringify(event)}\n`));
-    const written = await writeWhole(handle, end, fresh);
-    if (written.failed !== null) {
-      const first = kept + written.pieces;
-      const last = kept + fresh.length - 1;
-      throw new NotKept(
-        `${whyOf(written.failed)}: ${first === last ? `event ${first} was` : `events ${first} to ${last} were`} not kept.`,
-        first,
-        isFull(written.failed),
-      );
-    }
-    return kept + fresh.length;
-  } finally {
-    await handle.close();
-  }
-}
-
-/** How many whole lines there are, and where the last one ends. */
-async function wholeLines(handle: FileHandle): Promise<{ lines: number; end: number }> {
-  const bytes = await handle.readFile();
-  let lines = 0;
-  let end = 0;
-  for (let at = bytes.indexOf(NEWLINE); at >= 0; at = bytes.indexOf(NEWLINE, end)) {
-    lines++;
-    end = at + 1;
-  }
-  return { lines, end };
 }
 
 /**

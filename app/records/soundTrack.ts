@@ -1,5 +1,5 @@
 import { open } from 'node:fs/promises';
-import { Gap, NotKept } from '../disk/notKept.ts';
+import { Gap, NotKept, OtherContent } from '../disk/notKept.ts';
 import { writeWhole } from './journal.ts';
 import { isFull, whyOf } from '../disk/wholeFile.ts';
 
@@ -38,10 +38,11 @@ export function samplesIn(fileBytes: number): number {
 
 /**
  * Adds 16-bit little-endian samples to a WAV file and brings them to the disk before resolving with the number of
- * samples there are. `from` is the place of the first; those the file has already are passed over. The caller sees to it
+ * samples there are. `from` is the place of the first; those the file has already are compared. The caller sees to it
  * that only one such call runs for a file at a time.
  *
  * @throws {Gap} `from` lies beyond the end
+ * @throws {OtherContent} the file has other samples there
  * @throws {NotKept} not all could be written; whole samples are left
  */
 export async function appendSound(file: string, from: number, sound: Uint8Array): Promise<number> {
@@ -49,7 +50,12 @@ export async function appendSound(file: string, from: number, sound: Uint8Array)
   try {
     const have = samplesIn((await handle.stat()).size);
     if (from > have) throw new Gap(`Samples ${have} to ${from - 1} are missing.`, have);
-    const fresh = sound.subarray((have - from) * SAMPLE_BYTES);
+    const again = sound.subarray(0, (have - from) * SAMPLE_BYTES);
+    const there = Buffer.alloc(again.length);
+    await handle.read(there, 0, there.length, HEADER_BYTES + from * SAMPLE_BYTES);
+    if (!there.equals(again))
+      throw new OtherContent(`From sample ${from} on other sound is kept already.`, have);
+    const fresh = sound.subarray(again.length);
     const end = HEADER_BYTES + have * SAMPLE_BYTES;
     // In pieces, so that most of it is kept where a disk fills up meanwhile.
     const pieces = [];

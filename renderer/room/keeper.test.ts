@@ -1,5 +1,6 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
+import { HostFailed } from '../api.ts';
 import { Keeper, type KeeperEffects } from './keeper.ts';
 
 const ended = (at: number): RehearsalEvent => ({ type: 'ended', at });
@@ -8,18 +9,38 @@ const ended = (at: number): RehearsalEvent => ({ type: 'ended', at });
 function disk() {
   const events: RehearsalEvent[] = [];
   const sound: number[] = [];
+  const apart: { kept: object; events: RehearsalEvent[]; sound: number[] } = {
+    kept: {},
+    events: [],
+    sound: [],
+  };
   const nothing = (): void => undefined;
-  const world = { gone: false, events, sound, tries: 0, onTry: nothing };
+  const world = { gone: false, taken: false, events, sound, apart, tries: 0, onTry: nothing };
+  /** What is written to: another window's once it was taken, then one of its own. */
+  const target = (): { events: RehearsalEvent[]; sound: number[] } => {
+    if (world.gone) throw new Error('The host is gone');
+    if (world.taken && !('events' in apart.kept)) throw new HostFailed('Another window writes it.', [], true);
+    return world.taken ? apart : world;
+  };
   const effects: KeeperEffects = {
     sendEvents: async (from, batch) => {
       await Promise.resolve();
-      if (world.gone) throw new Error('The host is gone');
-      batch.forEach((event, i) => (events[from + i] = event));
+      const to = target();
+      batch.forEach((event, i) => (to.events[from + i] = event));
     },
     sendSound: async (from, samples) => {
       await Promise.resolve();
+      const to = target();
+      samples.forEach((sample, i) => (to.sound[from + i] = sample));
+    },
+    startOwn: async (kept) => {
+      await Promise.resolve();
       if (world.gone) throw new Error('The host is gone');
-      samples.forEach((sample, i) => (sound[from + i] = sample));
+      Object.assign(apart, {
+        kept,
+        events: events.slice(0, kept.events),
+        sound: sound.slice(0, kept.samples),
+      });
     },
     wait: () => {
       world.tries += 1;
@@ -92,5 +113,50 @@ describe('the keeper', () => {
     await keeper.finish();
     expect(lengths).toEqual([480_000, 480_000, 40_000]);
     expect(world.sound).toHaveLength(1_000_000);
+  });
+
+  it('keeps all in a rehearsal of its own when another window has taken this one, however late that can be begun', async () => {
+    const { world, effects } = disk();
+    const said: (string | null)[] = [];
+    const keeper = new Keeper(effects, (message) => said.push(message));
+    keeper.open();
+    keeper.keepEvents([ended(1)]);
+    keeper.keepSound(Float32Array.of(1));
+    await keeper.finish();
+    world.taken = world.gone = true;
+    world.onTry = () => (world.gone = false);
+    keeper.keepEvents([ended(2)]);
+    keeper.keepSound(Float32Array.of(0.5, -1));
+    await keeper.finish();
+    expect([world.events, world.sound]).toEqual([[ended(1)], [32767]]);
+    expect(world.apart).toEqual({
+      kept: { events: 1, samples: 1 },
+      events: [ended(1), ended(2)],
+      sound: [32767, 16384, -32767],
+    });
+    expect(said).toEqual(['The host is gone', null]);
+  });
+
+  it('does not copy again what it tries again', async () => {
+    const { world, effects } = disk();
+    const sent = new Set<Int16Array>();
+    const copied = vi.spyOn(Int16Array.prototype, 'set');
+    const keeper = new Keeper({
+      ...effects,
+      sendSound: (from, samples) => {
+        sent.add(samples);
+        return effects.sendSound(from, samples);
+      },
+    });
+    world.gone = true;
+    for (let piece = 0; piece < 100; piece++) keeper.keepSound(new Float32Array(1600).fill(0.5));
+    world.onTry = () => {
+      if (world.tries === 20) world.gone = false;
+    };
+    keeper.open();
+    await keeper.finish();
+    expect(world.sound).toHaveLength(160_000);
+    expect([sent.size, copied.mock.calls.length]).toEqual([1, 100]);
+    copied.mockRestore();
   });
 });

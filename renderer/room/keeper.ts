@@ -1,5 +1,6 @@
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { messageOf } from '../../app/faults/faults.ts';
+import { HostFailed } from '../api.ts';
 
 /** The world outside, passed in so that tests can stand in for it. */
 export interface KeeperEffects {
@@ -7,6 +8,11 @@ export interface KeeperEffects {
   readonly sendEvents: (from: number, events: readonly RehearsalEvent[]) => Promise<void>;
   /** Keeps 16-bit sound; `from` is the index of its first sample. Sending the same twice does no harm. */
   readonly sendSound: (from: number, samples: Int16Array<ArrayBuffer>) => Promise<void>;
+  /**
+   * Called where another window has gone on with the rehearsal: begins one of its own with what was kept of this one. All that
+   * is sent afterwards goes there.
+   */
+  readonly startOwn: (kept: { readonly events: number; readonly samples: number }) => Promise<void>;
   readonly wait: (milliseconds: number) => Promise<void>;
 }
 
@@ -21,12 +27,16 @@ const RETRY_AFTER = 1000;
 
 /**
  * Brings a rehearsal's events and sound to disk, in order, from when it is opened: a room that is left before anything was
- * said leaves no record. What cannot be sent stays in memory and is tried again for as long as it takes.
+ * said leaves no record. What cannot be sent stays in memory and is tried again for as long as it takes; what is refused because
+ * another window writes the rehearsal goes into one of its own.
  */
 export class Keeper {
   private events: RehearsalEvent[] = [];
   private sentEvents: number;
   private sound: Int16Array<ArrayBuffer>[] = [];
+  /** Sound joined to be sent, until it is kept: what is tried again is not copied again. */
+  private joined: Int16Array<ArrayBuffer> | null = null;
+  /** Samples of both. */
   private pendingSamples = 0;
   private sentSamples: number;
   private finishing = false;
@@ -89,7 +99,7 @@ export class Keeper {
     let failed = false;
     while (this.hasWork) {
       try {
-        await this.sendSome();
+        await this.sendOrMove();
         if (failed) this.onTrouble(null);
         failed = false;
       } catch (error) {
@@ -109,23 +119,44 @@ export class Keeper {
       this.sentEvents += batch.length;
       return;
     }
-    const piece = this.joinSound();
-    await this.effects.sendSound(this.sentSamples, piece);
-    this.sentSamples += piece.length;
-    this.pendingSamples -= piece.length;
-    const rest = this.sound[0]!.subarray(piece.length);
-    this.sound.splice(0, 1, ...(rest.length > 0 ? [rest] : []));
+    this.joined ??= this.joinSound();
+    const { length } = this.joined;
+    await this.effects.sendSound(this.sentSamples, this.joined);
+    this.joined = null;
+    this.sentSamples += length;
+    this.pendingSamples -= length;
   }
 
-  /** Joins what is waiting into its first entry and answers the piece to send. */
+  private async sendOrMove(): Promise<void> {
+    try {
+      await this.sendSome();
+    } catch (error) {
+      if (!(error instanceof HostFailed && error.conflict)) throw error;
+      await this.effects.startOwn({ events: this.sentEvents, samples: this.sentSamples });
+    }
+  }
+
+  /** Takes out of what is waiting as much as may be sent at once. */
   private joinSound(): Int16Array<ArrayBuffer> {
-    const joined = new Int16Array(this.pendingSamples);
-    let at = 0;
+    // There is sound waiting when this is called.
+    const first = this.sound[0]!;
+    if (first.length > MOST_SOUND) {
+      this.sound[0] = first.subarray(MOST_SOUND);
+      return first.subarray(0, MOST_SOUND);
+    }
+    let count = 0;
+    let length = 0;
     for (const piece of this.sound) {
+      if (length + piece.length > MOST_SOUND) break;
+      length += piece.length;
+      count++;
+    }
+    const joined = new Int16Array(length);
+    let at = 0;
+    for (const piece of this.sound.splice(0, count)) {
       joined.set(piece, at);
       at += piece.length;
     }
-    this.sound = [joined];
-    return joined.subarray(0, MOST_SOUND);
+    return joined;
   }
 }

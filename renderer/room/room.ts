@@ -150,6 +150,7 @@ export class Room {
       {
         sendEvents: async (from, events) => api.sendEvents(await this.create(), from, events),
         sendSound: async (from, samples) => api.sendSound(await this.create(), from, samples),
+        startOwn: (kept) => this.startOwn(kept),
         wait: (milliseconds) => new Promise((done) => setTimeout(done, milliseconds)),
       },
       (message) =>
@@ -296,6 +297,14 @@ export class Room {
         throw error;
       });
     return this.id;
+  }
+
+  /** Another window has gone on with this rehearsal: from here on it is one of its own. */
+  private async startOwn(kept: { readonly events: number; readonly samples: number }): Promise<void> {
+    const id = await api.copyFirst(await this.create(), kept);
+    this.kept = id;
+    this.id = Promise.resolve(id);
+    void this.voice.say('Another window goes on with this rehearsal. What I hear is kept as one of its own.');
   }
 
   private async open(): Promise<void> {

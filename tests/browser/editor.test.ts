@@ -2,7 +2,7 @@ import { readFile } from 'node:fs/promises';
 import path from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
-import { CreatedSchema } from '../../app/host/api.ts';
+import { CreatedSchema, WRITER_HEADER } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { utteranceOf } from '../../app/language/utterance.ts';
@@ -283,23 +283,23 @@ describe('writing a skill', () => {
 
 describe('a rehearsal of an earlier version', () => {
   it('says which, and is marked again under another', async () => {
-    const post = async (where: string, body: unknown): Promise<unknown> =>
+    const post = async (where: string, body: unknown, writer = ''): Promise<unknown> =>
       (
         await fetch(new URL(where, host!.url), {
           method: 'POST',
-          headers: { 'content-type': 'application/json' },
+          headers: { 'content-type': 'application/json', [WRITER_HEADER]: writer },
           body: JSON.stringify(body),
         })
       ).json();
     const begun = { skill: 'watering-flowers', version: 1, variants: {}, style: 'coach', engine: 'test', startedAt: '2026-01-31T09:30:00Z' };
-    const { id } = CreatedSchema.parse(await post('/api/rehearsals', begun));
+    const { id, writer } = CreatedSchema.parse(await post('/api/rehearsals', begun));
     const utterance = utteranceOf({ id: 0, text: 'I pour water on the flowers.', start: 1, end: 3 });
     const events: RehearsalEvent[] = [
       { type: 'began', skill: 'watering-flowers', variants: {} },
       { type: 'heard', utterance, used: [] },
       { type: 'ended', at: 9 },
     ];
-    await post(`/api/rehearsals/${id}/events`, { from: 0, events });
+    await post(`/api/rehearsals/${id}/events`, { from: 0, events }, writer);
     await visit('light');
     await push('Past rehearsals');
     await push(/Watering flowers.*version 1/);

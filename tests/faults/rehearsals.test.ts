@@ -13,6 +13,7 @@ import {
   RehearsalSchema,
   RehearsalsSchema,
   SettingsSchema,
+  WRITER_HEADER,
   type Rehearsal,
   type RehearsalSummary,
 } from '../../app/host/api.ts';
@@ -34,8 +35,8 @@ afterEach(async () => {
   rmSync(data, { recursive: true });
 });
 
-async function startRoom(): Promise<{ child: ChildProcess; url: string; output: () => string }> {
-  const env = { ...process.env, SINKSIDE_DATA: data };
+async function startRoom(folder = data): Promise<{ child: ChildProcess; url: string; output: () => string }> {
+  const env = { ...process.env, SINKSIDE_DATA: folder };
   const child = spawn(process.execPath, [PROCESS], { env, stdio: ['ignore', 'pipe', 'pipe'] });
   children.push(child);
   let output = '';
@@ -59,8 +60,15 @@ async function kill(child: ChildProcess): Promise<void> {
   await gone;
 }
 
-const json = (method: 'POST' | 'PUT', url: string, value: unknown): Promise<Response> =>
-  fetch(url, { method, headers: { 'content-type': 'application/json' }, body: JSON.stringify(value) });
+/** The tokens of the rehearsals that were begun. */
+const writers = new Map<string, string>();
+const writerOf = (id: string): Record<string, string> => ({ [WRITER_HEADER]: writers.get(id) ?? '' });
+const json = (method: 'POST' | 'PUT', url: string, value: unknown, headers = {}): Promise<Response> =>
+  fetch(url, {
+    method,
+    headers: { ...headers, 'content-type': 'application/json' },
+    body: JSON.stringify(value),
+  });
 async function create(url: string): Promise<string> {
   const begun = {
     skill: 'hand-washing',
@@ -69,16 +77,20 @@ async function create(url: string): Promise<string> {
     engine: 'test',
     startedAt: '2026-01-31T09:30:00Z',
   };
-  return CreatedSchema.parse(await (await json('POST', `${url}api/rehearsals`, begun)).json()).id;
+  const { id, writer } = CreatedSchema.parse(
+    await (await json('POST', `${url}api/rehearsals`, begun)).json(),
+  );
+  writers.set(id, writer);
+  return id;
 }
 const read = async (url: string, id: string): Promise<Rehearsal> =>
   RehearsalSchema.parse(await (await fetch(`${url}api/rehearsals/${id}`)).json());
 const list = async (url: string): Promise<RehearsalSummary[]> =>
   RehearsalsSchema.parse(await (await fetch(`${url}api/rehearsals`)).json());
 const addEvents = (url: string, id: string, from: number, events: RehearsalEvent[]): Promise<Response> =>
-  json('POST', `${url}api/rehearsals/${id}/events`, { from, events });
+  json('POST', `${url}api/rehearsals/${id}/events`, { from, events }, writerOf(id));
 const addSound = (url: string, id: string, from: number, body: Uint8Array<ArrayBuffer>): Promise<Response> =>
-  fetch(`${url}api/rehearsals/${id}/sound?from=${from}`, { method: 'POST', body });
+  fetch(`${url}api/rehearsals/${id}/sound?from=${from}`, { method: 'POST', headers: writerOf(id), body });
 const fileOf = (id: string, name: string): string => path.join(data, 'rehearsals', id, name);
 
 /** The nth event of a rehearsal that never ends. */
@@ -142,6 +154,7 @@ describe('a host that is killed', () => {
     expect(await ended).toEqual([0, null]);
     expect(output()).toMatch(/The rehearsal room is closed\./);
     expect(readdirSync(path.join(data, 'rehearsals'))).toEqual([id]);
+    expect(readdirSync(data)).toEqual(['rehearsals']);
   }, STARTING * 1000); // prettier-ignore
 });
 
@@ -202,8 +215,77 @@ describe.runIf(process.platform === 'linux')('a full disk', () => {
     expect((await json('POST', `${url}api/rehearsals`, begun)).status).toBe(507);
     expect((await json('PUT', `${url}api/settings`, { ...settings, volume: 0 })).status).toBe(507);
     expect(readdirSync(path.join(data, 'rehearsals'))).toEqual([]);
-    expect(readdirSync(data).sort()).toEqual(['rehearsals', 'settings.json']);
+    expect(readdirSync(data).sort()).toEqual(['in-use.json', 'rehearsals', 'settings.json']);
     expect(await (await fetch(`${url}api/settings`)).json()).toEqual(settings);
+  }, STARTING * 1000); // prettier-ignore
+});
+
+describe('the index of rehearsals', () => {
+  it('is whole or made again whenever the host is killed while it is written', async () => {
+    const first = await startRoom();
+    const ids = [await create(first.url), await create(first.url), await create(first.url)];
+    for (const id of ids) await addEvents(first.url, id, 0, events(0, 2));
+    const before = await list(first.url);
+    let kept = 2;
+    const listing = async (): Promise<void> => {
+      for (let n = 0; ; n++) {
+        await addEvents(first.url, ids[0]!, kept, events(kept, kept + 1));
+        kept++;
+        const asked = list(first.url);
+        if (n === 5) setImmediate(() => first.child.kill('SIGKILL'));
+        await asked;
+      }
+    };
+    await expect(listing()).rejects.toThrow();
+    await kill(first.child);
+    const second = await startRoom();
+    expect(await list(second.url)).toEqual(before);
+    // A power cut may leave it full of zeros.
+    await kill(second.child);
+    writeFileSync(path.join(data, 'rehearsals', 'index.json'), Buffer.alloc(300));
+    expect(await list((await startRoom()).url)).toEqual(before);
+  }, (3 * STARTING + 10) * 1000); // prettier-ignore
+
+  it.runIf(process.platform === 'linux')('that finds no room on the disk costs time, and no rehearsal', async () => {
+    const { child, url } = await startRoom();
+    const id = await create(url);
+    await addEvents(url, id, 0, events(0, 2));
+    limitFiles(child, 10);
+    expect(await list(url)).toMatchObject([{ id, heard: 1 }]);
+    expect(readdirSync(path.join(data, 'rehearsals'))).toEqual([id]);
+    expect((await fetch(`${url}api/rehearsals/${id}`, { method: 'DELETE', headers: writerOf(id) })).status).toBe(204);
+    expect(readdirSync(path.join(data, 'rehearsals'))).toEqual([]);
+    expect(await list(url)).toEqual([]);
+  }, STARTING * 1000); // prettier-ignore
+});
+
+describe('a data folder', () => {
+  it('that a killed host held is taken over by the next start; one that is held is not', async () => {
+    const first = await startRoom();
+    await expect(startRoom()).rejects.toThrow(/The room ended with 0: [^]*in use by process/);
+    await kill(first.child);
+    const left = JSON.parse(readFileSync(path.join(data, 'in-use.json'), 'utf8')) as { pid: number };
+    expect(left.pid).toBe(first.child.pid);
+    const { child, url } = await startRoom();
+    expect(JSON.parse(readFileSync(path.join(data, 'in-use.json'), 'utf8'))).toMatchObject({ pid: child.pid });
+    expect(await list(url)).toEqual([]);
+  }, (3 * STARTING) * 1000); // prettier-ignore
+
+  it.runIf(process.platform === 'linux')('whose holder has stopped answering stays his', async () => {
+    const first = await startRoom();
+    first.child.kill('SIGSTOP');
+    await expect(startRoom()).rejects.toThrow(/The room ended with 2: [^]* end that process/);
+    first.child.kill('SIGCONT');
+    expect(await list(first.url)).toEqual([]);
+  }, (2 * STARTING + 10) * 1000); // prettier-ignore
+
+  it('that cannot be written to shows the screens all the same, and refuses what it cannot keep', async () => {
+    const file = path.join(data, 'file');
+    writeFileSync(file, '');
+    const { url, output } = await startRoom(path.join(file, 'data'));
+    expect(output()).toMatch(/could not be taken for this program alone/);
+    expect((await fetch(`${url}api/library`)).status).toBe(200);
+    await expect(create(url)).rejects.toThrow();
   }, STARTING * 1000); // prettier-ignore
 });
 

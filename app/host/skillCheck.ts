@@ -1,7 +1,6 @@
 import { readJudge, type PackagedFiles } from '../engines/packaged.ts';
 import type { Judge } from '../meaning/judge.ts';
 import type { Library } from '../library/library.ts';
-import type { SkillFolder } from '../library/skillFolder.ts';
 import { knownVariants, makeChecklist, type Checklist } from '../skills/checklist.ts';
 import { FaultyFile } from '../faults/faults.ts';
 import { lintSkill, type Warning } from '../authoring/lint.ts';
@@ -10,85 +9,13 @@ import { parseSkill } from '../authoring/skillFile.ts';
 import { BEFORE } from '../marking/state.ts';
 import { tryPhrase } from '../authoring/tryPhrase.ts';
 import { heardClearly, type Utterance } from '../language/utterance.ts';
-import {
-  CheckSkillSchema,
-  ExportSkillsSchema,
-  ImportPackSchema,
-  MOST_PACK_BYTES,
-  SaveSkillSchema,
-  type CheckedSkill,
-} from './api.ts';
-import { readJson } from './body.ts';
-import type { Route } from './route.ts';
-import { sendJson } from './send.ts';
-
-/** What the editor of skills asks; skillsApi.ts tells the messages. */
-export function skillRoutes(skills: SkillFolder, packaged: PackagedFiles): readonly Route[] {
-  const check = checker(skills.library, packaged);
-  return [
-    {
-      method: 'GET',
-      path: /^\/api\/skills$/,
-      answer: async (_, response) => sendJson(response, 200, await skills.list()),
-    },
-    {
-      method: 'GET',
-      path: /^\/api\/skills\/([^/]+)\/source$/,
-      answer: async (_, response, [id = '']) =>
-        sendJson(response, 200, { id, source: await skills.source(id) }),
-    },
-    {
-      method: 'PUT',
-      path: /^\/api\/skills\/([^/]+)$/,
-      answer: async (request, response, [id = '']) => {
-        const { source, fresh } = await readJson(request, SaveSkillSchema);
-        const { version } = await skills.save(id, source, fresh);
-        sendJson(response, 200, { id, version });
-      },
-    },
-    {
-      method: 'GET',
-      path: /^\/api\/skills\/([^/]+)\/versions$/,
-      answer: (_, response, [id = '']) => sendJson(response, 200, skills.versionsOf(id)),
-    },
-    {
-      method: 'GET',
-      path: /^\/api\/skills\/([^/]+)\/versions\/(\d+)$/,
-      answer: async (_, response, [id = '', version]) =>
-        sendJson(response, 200, { id, source: await skills.versionSource(id, Number(version)) }),
-    },
-    {
-      method: 'POST',
-      path: /^\/api\/skills\/check$/,
-      answer: async (request, response) => {
-        const { source, phrase, variants } = await readJson(request, CheckSkillSchema);
-        sendJson(response, 200, await check(source, phrase, variants));
-      },
-    },
-    {
-      method: 'POST',
-      path: /^\/api\/skills\/export$/,
-      answer: async (request, response) => {
-        const { ids } = await readJson(request, ExportSkillsSchema);
-        sendJson(response, 200, await skills.export(ids));
-      },
-    },
-    {
-      method: 'POST',
-      path: /^\/api\/skills\/import$/,
-      answer: async (request, response) => {
-        const { pack, replace } = await readJson(request, ImportPackSchema, MOST_PACK_BYTES);
-        sendJson(response, 200, await skills.import(pack, replace));
-      },
-    },
-  ];
-}
+import type { CheckedSkill } from './api.ts';
 
 /**
  * Tells what a skill's text and a sentence said in it are worth. The text last looked at is not gone through again for another
  * sentence.
  */
-function checker(library: Library, packaged: PackagedFiles) {
+export function checker(library: Library, packaged: PackagedFiles) {
   let last: { lexicon: Lexicon; source: string; warnings: Warning[] } | null = null;
   /** Opened with the first sentence; a judge that cannot be had leaves the rules alone. */
   let judge: Promise<Judge | null> | null = null;

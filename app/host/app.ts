@@ -1,0 +1,54 @@
+import { Hono } from 'hono';
+import { methodNotAllowed } from 'hono/method-not-allowed';
+import { guard, SAFE_HEADERS } from './guard.ts';
+import { libraryRoutes } from './library.ts';
+import { modelRoutes } from './models.ts';
+import { pageRoutes } from './page.ts';
+import { Refused, refusalOf } from './refused.ts';
+import { rehearsalRoutes } from './rehearsals.ts';
+import { whereOf, type Env } from './request.ts';
+import type { HostOptions } from './server.ts';
+import { settingsRoutes } from './settings.ts';
+import type { Rehearsals } from '../records/rehearsals.ts';
+
+/**
+ * All that can be asked of the host, behind its guard. Whatever goes wrong is answered with a Problem.
+ *
+ * @param id tells this host from every other
+ */
+export function hostApp(id: string, options: HostOptions, rehearsals: Rehearsals): Hono<Env> {
+  const app = new Hono<Env>();
+  app.onError((error, c) => {
+    const { status, problem } = refusalOf(error, whereOf(c));
+    // Who broke off a request has seen to it that it fails.
+    if (status === 500 && !c.req.raw.signal.aborted)
+      options.warn(`${whereOf(c)}: ${error.stack ?? error.message}`);
+    return c.json(problem, status);
+  });
+  app.notFound((c) => {
+    const advice = 'See app/host/api.ts for what there is.';
+    return c.json({ error: 'There is nothing here.', where: whereOf(c), advice }, 404);
+  });
+  return app
+    .use(async (c, next) => {
+      for (const [name, value] of Object.entries(SAFE_HEADERS)) c.header(name, value);
+      c.header('cache-control', 'no-store');
+      guard(c.env.incoming);
+      await next();
+    })
+    .use(
+      methodNotAllowed({
+        app,
+        onMethodNotAllowed: (c, methods) => {
+          const advice = `Use ${methods.join(' or ')}.`;
+          throw new Refused(405, { error: 'This cannot be done here.', where: whereOf(c), advice });
+        },
+      }),
+    )
+    .get('/api/host', (c) => c.json({ id }))
+    .route('/', libraryRoutes(options))
+    .route('/', modelRoutes(options))
+    .route('/', settingsRoutes(options))
+    .route('/', rehearsalRoutes(rehearsals))
+    .route('/', pageRoutes(options.renderer));
+}
