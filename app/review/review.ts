@@ -1,0 +1,62 @@
+import type { RehearsalEvent, ReviewEvent } from '../marking/events.ts';
+
+/** A person's verdict on a step. */
+export type Reviewed = ReviewEvent & { readonly type: 'reviewed' };
+export type Verdict = Reviewed['verdict'];
+export type Commented = ReviewEvent & { readonly type: 'commented' };
+export type SignedOff = ReviewEvent & { readonly type: 'signed off' };
+
+/** What a person has said of one skill of an attempt, beside the machine's marks: a fold of the journal's events. */
+export interface Review {
+  /** By step; of several verdicts the last. */
+  readonly verdicts: ReadonlyMap<string, Reviewed>;
+  /** The true values of the readings, by step. */
+  readonly measured: ReadonlyMap<string, number>;
+  /** Of the whole attempt, in the order of the recording. */
+  readonly comments: readonly Commented[];
+  /** Null before it, and again after any change: what was signed is what stands there. */
+  readonly signedOff: SignedOff | null;
+}
+
+export const NOT_REVIEWED: Review = {
+  verdicts: new Map(),
+  measured: new Map(),
+  comments: [],
+  signedOff: null,
+};
+
+/**
+ * The review after one more event of the journal. Total and pure: the machine's events change nothing, and unknown steps are
+ * kept like any other, for a later version of the skill may have dropped them.
+ *
+ * @param skill index of the skill in the test, 0 in a rehearsal of one
+ */
+export function foldReview(review: Review, event: RehearsalEvent, skill = 0): Review {
+  switch (event.type) {
+    case 'reviewed': {
+      const verdicts =
+        event.skill === skill ? including(review.verdicts, event.step, event) : review.verdicts;
+      return { ...review, verdicts, signedOff: null };
+    }
+    case 'measured': {
+      const measured =
+        event.skill === skill ? including(review.measured, event.step, event.value) : review.measured;
+      return { ...review, measured, signedOff: null };
+    }
+    case 'commented': {
+      const comments = [...review.comments, event].sort((a, b) => a.at - b.at);
+      return { ...review, comments, signedOff: null };
+    }
+    case 'signed off':
+      return { ...review, signedOff: event };
+    default:
+      return review;
+  }
+}
+
+/** The review that a journal holds of one of its skills. */
+export const reviewOf = (events: readonly RehearsalEvent[], skill = 0): Review =>
+  events.reduce((review, event) => foldReview(review, event, skill), NOT_REVIEWED);
+
+const including = <V>(map: ReadonlyMap<string, V>, key: string, value: V): ReadonlyMap<string, V> =>
+  new Map(map).set(key, value);
