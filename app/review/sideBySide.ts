@@ -12,9 +12,9 @@ export interface Measure {
   readonly said: number | null;
   /** Null while no person has measured it. */
   readonly truth: number | null;
-  /** How far the two may lie apart by the rules. */
-  readonly tolerance: number;
-  /** Null while one of the two is missing. */
+  /** How far the two may lie apart by the rules; null where they do not say. */
+  readonly tolerance: number | null;
+  /** Null while one of the three is missing. */
   readonly within: boolean | null;
 }
 
@@ -69,8 +69,9 @@ function measureOf(checklist: Checklist, state: State, review: Review, id: strin
   const { unit } = evidence;
   const said = state.readings[id]?.value ?? null;
   const truth = review.measured.get(id) ?? null;
-  const tolerance = checklist.rules.tolerances[unit] ?? 0;
-  const within = said === null || truth === null ? null : Math.abs(said - truth) <= tolerance;
+  const tolerance = checklist.rules.tolerances[unit] ?? null;
+  const isKnown = said !== null && truth !== null && tolerance !== null;
+  const within = isKnown ? Math.abs(said - truth) <= tolerance : null;
   return { unit, said, truth, tolerance, within };
 }
 
