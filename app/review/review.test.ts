@@ -4,7 +4,7 @@ import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
 import { RehearsalEventSchema, type ReviewEvent } from '../marking/events.ts';
 import { reviewEvents } from './arbitraryReview.ts';
 import { reviewOf } from './review.ts';
-import { needingEyes, openRows, personsResult, sideBySide } from './sideBySide.ts';
+import { needingEyes, personsResult, sideBySide } from './sideBySide.ts';
 
 const PERSON = { by: 'R. Ortega', madeAt: '2026-11-30T09:00:00.000Z' };
 const verdict = (step: string, said: 'yes' | 'no' | 'unsure', skill = 0): ReviewEvent => ({
