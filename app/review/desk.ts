@@ -24,6 +24,8 @@ export type Effect =
       readonly verdict: Verdict;
       readonly heardAt: number | null;
     }
+  /** Put the cursor into a field of the step that is open. */
+  | { readonly do: 'write'; readonly field: 'reason' | 'measure' }
   | { readonly do: 'sign off' }
   /** It cannot be signed while so many steps have no verdict. */
   | { readonly do: 'refuse'; readonly open: number };
@@ -62,6 +64,10 @@ export function press(desk: Desk, rows: readonly Row[], action: Action, now: num
       return { desk: { ...counted, step: (rows[at + 1] ?? row)?.step ?? desk.step }, effects: [] };
     case 'previous':
       return { desk: { ...counted, step: (rows[at - 1] ?? row)?.step ?? desk.step }, effects: [] };
+    case 'reason':
+      return only({ do: 'write', field: 'reason' });
+    case 'measure':
+      return row?.measure ? only({ do: 'write', field: 'measure' }) : only();
     case 'comment':
       return { desk: { ...counted, commentAt: now ?? 0 }, effects: [] };
     case 'sign off':

@@ -8,6 +8,8 @@ export const ACTIONS = [
   'yes',
   'no',
   'unsure',
+  'reason',
+  'measure',
   'comment',
   'sign off',
 ] as const;
@@ -25,6 +27,8 @@ export const KEYS: Readonly<
   yes: { key: 'y', shown: 'Y', says: 'yes' },
   no: { key: 'n', shown: 'N', says: 'no' },
   unsure: { key: 'u', shown: 'U', says: 'cannot tell' },
+  reason: { key: 'r', shown: 'R', says: 'write a reason' },
+  measure: { key: 'm', shown: 'M', says: 'enter what was measured' },
   comment: { key: 'c', shown: 'C', says: 'comment at this moment' },
   'sign off': { key: 's', shown: 'S', says: 'sign off' },
 };

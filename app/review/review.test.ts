@@ -39,14 +39,14 @@ describe('a review', () => {
     expect(reviewOf([verdict('b', 'yes', 1)], 1).verdicts.has('b')).toBe(true);
   });
 
-  it('lists comments in the order of the recording', () => {
+  it('lists comments in the order of the recording, one that was sent twice once', () => {
     const at = (moment: number): ReviewEvent => ({
       type: 'commented',
       ...PERSON,
       at: moment,
       text: `at ${moment}`,
     });
-    expect(reviewOf([at(9), at(2), at(5)]).comments.map(({ text }) => text)).toEqual([
+    expect(reviewOf([at(9), at(2), at(5), at(2)]).comments.map(({ text }) => text)).toEqual([
       'at 2',
       'at 5',
       'at 9',

@@ -44,6 +44,7 @@ export function foldReview(review: Review, event: RehearsalEvent, skill = 0): Re
       return { ...review, measured, signedOff: null };
     }
     case 'commented': {
+      if (review.comments.some((comment) => isSame(comment, event))) return review;
       const comments = [...review.comments, event].sort((a, b) => a.at - b.at);
       return { ...review, comments, signedOff: null };
     }
@@ -60,3 +61,7 @@ export const reviewOf = (events: readonly RehearsalEvent[], skill = 0): Review =
 
 const including = <V>(map: ReadonlyMap<string, V>, key: string, value: V): ReadonlyMap<string, V> =>
   new Map(map).set(key, value);
+
+/** Sent twice, as after a lost answer, a comment stands once. */
+const isSame = (a: Commented, b: Commented): boolean =>
+  a.at === b.at && a.text === b.text && a.by === b.by && a.madeAt === b.madeAt;
