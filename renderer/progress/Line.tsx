@@ -23,13 +23,11 @@ export function Line({
   points,
   most,
   goal,
-  unit,
 }: {
   readonly points: readonly LinePoint[];
   /** The value at the top of the drawing. */
   readonly most: number;
   readonly goal: number | null;
-  readonly unit: string;
 }) {
   const x = (i: number): number =>
     points.length < 2 ? (LEFT + WIDTH) / 2 : LEFT + 14 + (i / (points.length - 1)) * (WIDTH - LEFT - 34);
@@ -38,7 +36,7 @@ export function Line({
   const every = Math.ceil(points.length / 6);
   return (
     <svg className="chart-line" viewBox={`0 0 ${WIDTH} ${HEIGHT}`} aria-hidden="true">
-      {[0, most].map((value) => (
+      {[0, ...(goal === null ? [] : [goal]), most].map((value) => (
         <g key={value}>
           <line className="chart-grid" x1={LEFT} x2={WIDTH} y1={y(value)} y2={y(value)} />
           <text className="chart-text chart-scale" x={LEFT - 8} y={y(value) + 4}>
@@ -46,14 +44,7 @@ export function Line({
           </text>
         </g>
       ))}
-      {goal !== null && (
-        <>
-          <line className="chart-goal" x1={LEFT} x2={WIDTH} y1={y(goal)} y2={y(goal)} />
-          <text className="chart-text chart-goal-text" x={WIDTH - 4} y={y(goal) - 6}>
-            {goal} {unit}
-          </text>
-        </>
-      )}
+      {goal !== null && <line className="chart-goal" x1={LEFT} x2={WIDTH} y1={y(goal)} y2={y(goal)} />}
       <polyline
         className="chart-path"
         points={points.map(({ value }, i) => `${x(i)},${y(value)}`).join(' ')}

@@ -80,7 +80,6 @@ function SkillInTime({
           }))}
           most={most}
           goal={null}
-          unit="steps"
         />
       </Chart>
       <Timed attempts={attempts} />
@@ -92,7 +91,7 @@ function SkillInTime({
           <ul className="weakest">
             {weakest.slice(0, SHOWN).map(({ step, text, critical, missed, of }) => (
               <li key={step}>
-                <StepText text={text} critical={critical} /> {missed} of {of} times
+                <StepText text={text} critical={critical} />: {missed} of {of} times
               </li>
             ))}
           </ul>
@@ -133,7 +132,6 @@ function Timed({ attempts }: { readonly attempts: readonly Attempt[] }) {
           }))}
           most={Math.ceil(Math.max(required * 1.25, ...runs.map(({ seconds }) => seconds)))}
           goal={required}
-          unit="s"
         />
       </Chart>
     );

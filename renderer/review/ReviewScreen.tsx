@@ -111,16 +111,6 @@ export function ReviewScreen({
         onSeek={sound.seek}
       />
       {source === null && <p className="notice">No sound was kept of it: only what was heard can be read.</p>}
-      <div className="review-options">
-        <label>
-          <input type="checkbox" checked={isBlind} onChange={({ target }) => setBlind(target.checked)} />
-          Hide the machine’s marks until I have judged
-        </label>
-        <label>
-          <input type="checkbox" checked={hasKeys} onChange={({ target }) => setKeys(target.checked)} />
-          Single keys
-        </label>
-      </div>
       <p className="visually-hidden" role="status">
         {told}
       </p>
@@ -134,7 +124,6 @@ export function ReviewScreen({
         <div className="review-desk">
           {row && (
             <StepDesk
-              key={row.step}
               row={row}
               hidden={isHidden(row, isBlind)}
               canPlay={sound.ready}
@@ -157,6 +146,16 @@ export function ReviewScreen({
             onSeek={sound.seek}
           />
           <SignOff rows={rows} rules={checklist.rules} review={review} told={told} onAct={act} />
+          <div className="review-options">
+            <label>
+              <input type="checkbox" checked={isBlind} onChange={({ target }) => setBlind(target.checked)} />
+              Hide the machine’s marks until I have judged
+            </label>
+            <label>
+              <input type="checkbox" checked={hasKeys} onChange={({ target }) => setKeys(target.checked)} />
+              Single keys
+            </label>
+          </div>
           <KeyHelp rows={rows} keys={desk.keys} />
         </div>
         <ReviewTranscript

@@ -1,4 +1,5 @@
 import { useEffect, useRef } from 'react';
+import type { Outcome } from '../../app/marking/assessment.ts';
 import type { Row } from '../../app/review/sideBySide.ts';
 import { Shape } from '../parts/Shape.tsx';
 import { StepText } from '../parts/StepText.tsx';
@@ -16,27 +17,35 @@ export function SideBySide({
   readonly step: string;
   readonly onChoose: (step: string) => void;
 }) {
+  const list = useRef<HTMLDivElement>(null);
+  useEffect(() => {
+    // The list alone moves: the page stays where the reviewer looks.
+    const line = list.current?.querySelector<HTMLElement>('tr.open');
+    if (line && list.current) list.current.scrollTop = line.offsetTop - list.current.clientHeight / 3;
+  }, [step]);
   return (
-    <table className="side-by-side">
-      <thead>
-        <tr>
-          <th scope="col">Step</th>
-          <th scope="col">Machine</th>
-          <th scope="col">Person</th>
-        </tr>
-      </thead>
-      <tbody>
-        {rows.map((row) => (
-          <StepRow
-            key={row.step}
-            row={row}
-            hidden={isHidden(row, blind)}
-            isOpen={row.step === step}
-            onChoose={onChoose}
-          />
-        ))}
-      </tbody>
-    </table>
+    <div className="side-by-side" ref={list} tabIndex={0} role="region" aria-label="Steps">
+      <table>
+        <thead>
+          <tr>
+            <th scope="col">Step</th>
+            <th scope="col">Machine</th>
+            <th scope="col">Person</th>
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((row) => (
+            <StepRow
+              key={row.step}
+              row={row}
+              hidden={isHidden(row, blind)}
+              isOpen={row.step === step}
+              onChoose={onChoose}
+            />
+          ))}
+        </tbody>
+      </table>
+    </div>
   );
 }
 
@@ -51,12 +60,8 @@ function StepRow({
   readonly isOpen: boolean;
   readonly onChoose: (step: string) => void;
 }) {
-  const line = useRef<HTMLTableRowElement>(null);
-  useEffect(() => {
-    if (isOpen) line.current?.scrollIntoView({ block: 'nearest' });
-  }, [isOpen]);
   return (
-    <tr ref={line} className={isOpen ? 'open' : ''}>
+    <tr className={isOpen ? 'open' : ''}>
       <th scope="row">
         <button type="button" aria-current={isOpen ? 'step' : undefined} onClick={() => onChoose(step)}>
           <StepText text={text} critical={critical} />
@@ -66,7 +71,7 @@ function StepRow({
         {hidden && 'hidden'}
         {!hidden && mark && (
           <>
-            <Shape mark={mark.outcome} title="" /> {mark.outcome}
+            <Sign mark={mark.outcome} /> {mark.outcome}
           </>
         )}
         {!mark && 'no such step in this version'}
@@ -74,7 +79,7 @@ function StepRow({
       <td>
         {verdict ? (
           <>
-            <Shape mark={VERDICT_SHAPES[verdict.verdict]} title="" /> {VERDICTS[verdict.verdict]}
+            <Sign mark={VERDICT_SHAPES[verdict.verdict]} /> {VERDICTS[verdict.verdict]}
           </>
         ) : (
           'open'
@@ -83,3 +88,10 @@ function StepRow({
     </tr>
   );
 }
+
+/** A mark's shape beside its own words: for the eye alone. */
+const Sign = ({ mark }: { readonly mark: Outcome }) => (
+  <span aria-hidden="true">
+    <Shape mark={mark} />
+  </span>
+);

@@ -40,10 +40,10 @@ export function StepDesk({
       ) : (
         <MachineSays mark={mark} canPlay={canPlay} onAct={onAct} />
       )}
-      {measure && <Measured measure={measure} onMeasured={onMeasured} onDone={onDone} />}
+      {measure && <Measured key={row.step} measure={measure} onMeasured={onMeasured} onDone={onDone} />}
       <label className="field">
         <span>
-          Reason, if you see it otherwise <kbd>{KEYS.reason.shown}</kbd>
+          Reason <kbd>{KEYS.reason.shown}</kbd>
         </span>
         <input
           data-field="reason"
@@ -90,7 +90,10 @@ function MachineSays({
   return (
     <>
       <p className="machine-says">
-        <Shape mark={mark.outcome} title="" /> The machine says: {mark.outcome}. {mark.note}
+        <span aria-hidden="true">
+          <Shape mark={mark.outcome} />
+        </span>{' '}
+        The machine says: {mark.outcome}. {mark.note}
       </p>
       {mark.evidence && (
         <p className="mark-words">
