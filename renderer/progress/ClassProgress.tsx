@@ -48,7 +48,7 @@ export function ClassProgress({
         <ul className="weakest">
           {hardest.slice(0, SHOWN).map(({ step, text, critical, missed, of }) => (
             <li key={step}>
-              <StepText text={text} critical={critical} />: missed by {missed} of {of}
+              <StepText text={text} critical={critical} /> (missed by {missed} of {of})
             </li>
           ))}
         </ul>

@@ -91,7 +91,7 @@ function SkillInTime({
           <ul className="weakest">
             {weakest.slice(0, SHOWN).map(({ step, text, critical, missed, of }) => (
               <li key={step}>
-                <StepText text={text} critical={critical} />: {missed} of {of} times
+                <StepText text={text} critical={critical} /> ({missed} of {of} times)
               </li>
             ))}
           </ul>

@@ -84,26 +84,20 @@ function Record({
           Who reviews <input value={by} maxLength={200} onChange={({ target }) => setBy(target.value)} />
         </label>
         {attempts.length > 1 && (
-          <label>
-            Skill{' '}
-            <select value={at} onChange={({ target }) => setAt(Number(target.value))}>
-              {attempts.map(({ checklist, skill }, i) => (
-                <option key={skill} value={i}>
-                  {checklist.skill.title}
-                </option>
-              ))}
-            </select>
-          </label>
+          <Choice
+            label="Skill"
+            value={at}
+            options={attempts.map(({ checklist }, i) => [i, checklist.skill.title])}
+            onChange={setAt}
+          />
         )}
         {attempts.length === 1 && versions.length > 1 && (
-          <label>
-            Machine’s marks under version{' '}
-            <select value={version} onChange={({ target }) => setVersion(Number(target.value))}>
-              {versions.map((each) => (
-                <option key={each.version}>{each.version}</option>
-              ))}
-            </select>
-          </label>
+          <Choice
+            label="Machine’s marks under version"
+            value={version}
+            options={versions.map((each) => [each.version, String(each.version)])}
+            onChange={setVersion}
+          />
         )}
       </div>
       {by.trim() === '' && <p className="notice">Say who reviews: a name stands beside every verdict.</p>}
@@ -126,6 +120,31 @@ function Record({
         />
       )}
     </>
+  );
+}
+
+function Choice({
+  label,
+  value,
+  options,
+  onChange,
+}: {
+  readonly label: string;
+  readonly value: number;
+  readonly options: readonly (readonly [value: number, text: string])[];
+  readonly onChange: (value: number) => void;
+}) {
+  return (
+    <label>
+      {label}{' '}
+      <select value={value} onChange={({ target }) => onChange(Number(target.value))}>
+        {options.map(([each, text]) => (
+          <option key={each} value={each}>
+            {text}
+          </option>
+        ))}
+      </select>
+    </label>
   );
 }
 

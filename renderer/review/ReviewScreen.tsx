@@ -1,8 +1,6 @@
-import { useEffect, useRef, useState } from 'react';
+import { useRef, useState } from 'react';
 import type { ReviewEvent } from '../../app/marking/events.ts';
 import type { State } from '../../app/marking/state.ts';
-import { openDesk, press, type Effect } from '../../app/review/desk.ts';
-import { actionOf, type Action } from '../../app/review/keys.ts';
 import type { Review } from '../../app/review/review.ts';
 import { sideBySide } from '../../app/review/sideBySide.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
@@ -12,11 +10,12 @@ import '../styles/review.css';
 import { Comments } from './Comments.tsx';
 import { KeyHelp } from './KeyHelp.tsx';
 import type { Peaks } from './peaks.ts';
-import { isHidden, shownRows, VERDICTS } from './reviewView.ts';
+import { isHidden, shownRows } from './reviewView.ts';
 import { ReviewTranscript } from './ReviewTranscript.tsx';
 import { SideBySide } from './SideBySide.tsx';
 import { SignOff } from './SignOff.tsx';
 import { StepDesk } from './StepDesk.tsx';
+import { useDesk, useKeys } from './useDesk.ts';
 import { useSound } from './useSound.ts';
 import { Waveform } from './Waveform.tsx';
 
@@ -51,51 +50,12 @@ export function ReviewScreen({
   const { checklist, state, skill, seconds } = attempt;
   const [isBlind, setBlind] = useState(false);
   const [hasKeys, setKeys] = useState(true);
-  const [reason, setReason] = useState('');
-  const [told, setTold] = useState('');
   const rows = sideBySide(checklist, state, review);
   const shown = shownRows(rows, isBlind);
-  const [desk, setDesk] = useState(() => openDesk(rows));
   const sound = useSound(source);
   const page = useRef<HTMLDivElement>(null);
+  const { desk, setDesk, reason, setReason, told, act } = useDesk(rows, skill, isBlind, sound, page, onSaid);
   const row = rows.find(({ step }) => step === desk.step);
-  useEffect(() => setReason(''), [desk.step]);
-
-  const carryOut = (effect: Effect): void => {
-    switch (effect.do) {
-      case 'play or stop':
-        return sound.playOrStop();
-      case 'seek':
-        return sound.seek(effect.to);
-      case 'hear':
-        return sound.play(effect.from, effect.to);
-      case 'verdict': {
-        const { step, verdict, heardAt } = effect;
-        setTold(`${rows.find((each) => each.step === step)?.text ?? step}: ${VERDICTS[verdict]}.`);
-        return onSaid({
-          type: 'reviewed',
-          skill,
-          step,
-          verdict,
-          reason: reason.trim(),
-          heardAt,
-          blind: isBlind,
-        });
-      }
-      case 'write':
-        return page.current?.querySelector<HTMLInputElement>(`[data-field="${effect.field}"]`)?.focus();
-      case 'refuse':
-        return setTold(`Not signed: ${effect.open} steps have no verdict yet.`);
-      case 'sign off':
-        setTold('Signed off.');
-        return onSaid({ type: 'signed off' });
-    }
-  };
-  const act = (action: Action): void => {
-    const { desk: next, effects } = press(desk, shown, action, sound.now);
-    setDesk(next);
-    effects.forEach(carryOut);
-  };
   useKeys(hasKeys ? act : null);
   const backToKeys = (): void => page.current?.focus();
 
@@ -147,14 +107,12 @@ export function ReviewScreen({
           />
           <SignOff rows={rows} rules={checklist.rules} review={review} told={told} onAct={act} />
           <div className="review-options">
-            <label>
-              <input type="checkbox" checked={isBlind} onChange={({ target }) => setBlind(target.checked)} />
-              Hide the machine’s marks until I have judged
-            </label>
-            <label>
-              <input type="checkbox" checked={hasKeys} onChange={({ target }) => setKeys(target.checked)} />
-              Single keys
-            </label>
+            <Tick
+              label="Hide the machine’s marks until I have judged"
+              checked={isBlind}
+              onChange={setBlind}
+            />
+            <Tick label="Single keys" checked={hasKeys} onChange={setKeys} />
           </div>
           <KeyHelp rows={rows} keys={desk.keys} />
         </div>
@@ -173,23 +131,19 @@ export function ReviewScreen({
   );
 }
 
-/** Carries out the actions of keys, wherever on the page the focus is; none while they are switched off. */
-function useKeys(act: ((action: Action) => void) | null): void {
-  useEffect(() => {
-    const onKeyDown = (event: KeyboardEvent): void => {
-      const action = act && isOurs(event) ? actionOf(event.key) : null;
-      if (action === null) return;
-      event.preventDefault();
-      act?.(action);
-    };
-    window.addEventListener('keydown', onKeyDown);
-    return () => window.removeEventListener('keydown', onKeyDown);
-  }, [act]);
-}
-
-/** Whether a key is a command to the review: not while writing, and a button or tick box keeps Space and Enter to itself. */
-function isOurs({ target, key, ctrlKey, altKey, metaKey }: KeyboardEvent): boolean {
-  if (ctrlKey || altKey || metaKey || !(target instanceof HTMLElement)) return false;
-  if (target.matches('input:not([type=checkbox]), textarea, select')) return false;
-  return !(target.matches('button, input, summary, a') && (key === ' ' || key === 'Enter'));
+function Tick({
+  label,
+  checked,
+  onChange,
+}: {
+  readonly label: string;
+  readonly checked: boolean;
+  readonly onChange: (checked: boolean) => void;
+}) {
+  return (
+    <label>
+      <input type="checkbox" checked={checked} onChange={({ target }) => onChange(target.checked)} />
+      {label}
+    </label>
+  );
 }

@@ -84,7 +84,7 @@ function pairsIn(id: string, { header, events }: Kept, library: Library): Pair[]
 function pairsInTest(
   about: Pick<Pair, 'attempt' | 'engine'>,
   events: readonly RehearsalEvent[],
-  checklists: Parameters<typeof pairsOf>[1][],
+  checklists: readonly Parameters<typeof pairsOf>[1][],
 ): Pair[] {
   const { runs } = events.reduce(foldTest, NO_TEST);
   return runs.flatMap(({ state }, i) => {
