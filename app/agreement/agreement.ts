@@ -67,7 +67,8 @@ export type Agreement = z.infer<typeof AgreementSchema>;
 export const METHOD =
   "Cohen's kappa (1960) of credited or not; normal 95 % interval by the asymptotic standard error of Fleiss, Cohen and Everitt " +
   '(1969). It takes steps for independent; those of one attempt are not quite, so the true interval is wider. A reviewer who sees ' +
-  'the mark before judging agrees with it more easily: compare only blind reviews where it matters.';
+  'the mark before judging agrees with it more easily: compare only blind reviews where it matters. Where nearly every step is ' +
+  'credited, kappa is low even with few differences: read it beside the counts.';
 
 /** The document over all pairs. Pure. */
 export function agreementOf(pairs: readonly Pair[]): Agreement {
