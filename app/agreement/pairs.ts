@@ -26,7 +26,7 @@ export interface Pair {
   readonly blind: boolean;
   /** The cue that the words are nearest to; null where the meaning alone decided, or nothing was heard. */
   readonly cue: string | null;
-  /** What the trainee said for it; null where nobody named the moment. */
+  /** What the trainee said for it, as it was recognised; null where nobody named the moment. */
   readonly said: string | null;
 }
 

@@ -1,7 +1,7 @@
 import { piecesOf, tokenize } from '../language/words.ts';
 import { findingOf, type Pair } from './pairs.ts';
 
-/** What a trainee said for a step that the machine missed and a person said yes to: an example saying for the skill's author. */
+/** What a trainee said, as it was recognised, for a step that the machine missed and a person said yes to: an example saying for the skill's author. */
 export interface Suggestion {
   readonly skill: string;
   readonly step: string;

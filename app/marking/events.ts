@@ -226,7 +226,7 @@ const commented = z.strictObject({
   at: seconds.nonnegative(),
   text: z.string().trim().min(1).max(2000),
 });
-const signedOff = z.strictObject({ type: z.literal('signed off'), ...person });
+const signedOff = z.strictObject({ type: z.literal('signed off'), ...person, skill });
 
 export const ReviewEventSchema = z.discriminatedUnion('type', [reviewed, measured, commented, signedOff]);
 export type ReviewEvent = Readonly<z.infer<typeof ReviewEventSchema>>;

@@ -25,6 +25,6 @@ export const reviewEvents = (steps: readonly string[]): fc.Arbitrary<ReviewEvent
       at: moment,
       text: fc.constant('Louder.'),
     }),
-    fc.record({ type: fc.constant('signed off' as const), ...person }),
+    fc.record({ type: fc.constant('signed off' as const), ...person, skill }),
   );
 };

@@ -54,9 +54,11 @@ describe('a review', () => {
   });
 
   it('is signed until something is changed', () => {
-    const signed: ReviewEvent = { type: 'signed off', ...PERSON };
+    const signed: ReviewEvent = { type: 'signed off', ...PERSON, skill: 0 };
     expect(reviewOf([verdict('a', 'yes'), signed]).signedOff).toEqual(signed);
     expect(reviewOf([signed, verdict('a', 'no')]).signedOff).toBeNull();
+    expect(reviewOf([signed, verdict('a', 'no', 1)]).signedOff).toEqual(signed);
+    expect(reviewOf([signed], 1).signedOff).toBeNull();
   });
 
   it('takes any events, and its own are kept as they are by the journal', () => {

@@ -32,15 +32,16 @@ export const NOT_REVIEWED: Review = {
  * @param skill index of the skill in the test, 0 in a rehearsal of one
  */
 export function foldReview(review: Review, event: RehearsalEvent, skill = 0): Review {
+  // Comments name no skill: they belong to the whole attempt.
+  const isElsewhere = 'madeAt' in event && 'skill' in event && event.skill !== skill;
+  if (isElsewhere) return review;
   switch (event.type) {
     case 'reviewed': {
-      const verdicts =
-        event.skill === skill ? including(review.verdicts, event.step, event) : review.verdicts;
+      const verdicts = including(review.verdicts, event.step, event);
       return { ...review, verdicts, signedOff: null };
     }
     case 'measured': {
-      const measured =
-        event.skill === skill ? including(review.measured, event.step, event.value) : review.measured;
+      const measured = including(review.measured, event.step, event.value);
       return { ...review, measured, signedOff: null };
     }
     case 'commented': {

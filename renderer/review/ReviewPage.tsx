@@ -45,7 +45,10 @@ async function openRecord(id: string): Promise<Opened> {
   const { skill } = rehearsal.header;
   const now = library.skills.find((each) => each.id === skill);
   const kept = await api.skillVersions(skill).catch(() => []);
-  return { rehearsal, library, versions: versionsOf(now, kept) };
+  const versions = versionsOf(now, kept);
+  // What cannot be marked is said here, before anything is drawn.
+  reviewablesOf(rehearsal, library, versions[0] ?? null);
+  return { rehearsal, library, versions };
 }
 
 function Record({

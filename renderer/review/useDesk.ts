@@ -57,7 +57,7 @@ export function useDesk(
         return setTold(`Not signed: ${effect.open} steps have no verdict yet.`);
       case 'sign off':
         setTold('Signed off.');
-        return onSaid({ type: 'signed off' });
+        return onSaid({ type: 'signed off', skill });
     }
   };
   const act = (action: Action): void => {
