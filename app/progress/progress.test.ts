@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
 import type { ReviewEvent } from '../marking/events.ts';
+import { BEFORE } from '../marking/state.ts';
 import { NOT_REVIEWED, reviewOf } from '../review/review.ts';
 import { attemptOf, type Attempt } from './attempt.ts';
 import { hardestSteps, heatMap, LEAST_PEOPLE, notPractised, readiness } from './classView.ts';
@@ -57,10 +58,19 @@ describe('an attempt', () => {
     const timed = checklist.steps.find(({ evidence }) => evidence.kind === 'timed')?.id ?? '';
     expect(creditedIn([], timed)).toBe(true);
     expect(creditedIn([say(timed, 'no')], timed)).toBe(false);
-    const eyes = checklist.steps.find(({ evidence }) => evidence.kind === 'eyes')?.id;
-    if (eyes === undefined) throw new Error('A step of respirations needs eyes.');
-    expect(creditedIn([], eyes)).toBeNull();
-    expect(creditedIn([say(eyes, 'yes')], eyes)).toBe(true);
+  });
+
+  it('says nothing of what words cannot show until a person has', () => {
+    const washing = shipped('hand-washing');
+    const eyes = washing.steps.find(({ evidence }) => evidence.kind === 'eyes')?.id;
+    if (eyes === undefined) throw new Error('A step of hand washing needs eyes.');
+    const credited = (events: readonly ReviewEvent[]) =>
+      attemptOf(about, washing, BEFORE, reviewOf(events)).steps.find(({ step }) => step === eyes)?.credited;
+    expect([credited([]), credited([say(eyes, 'yes')]), credited([say(eyes, 'unsure')])]).toEqual([
+      null,
+      true,
+      false,
+    ]);
   });
 
   it('holds what was timed and read', () => {
