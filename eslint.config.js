@@ -6,6 +6,7 @@ import prettier from 'eslint-config-prettier';
 const core = ['language', 'skills', 'marking', 'run'];
 const listening = ['sound', 'decoding', 'listening', 'streaming', 'engines'];
 const kept = ['disk', 'settings', 'library', 'records'];
+const judged = ['review', 'agreement', 'progress'];
 const mayImport = {
   language: [],
   skills: ['language'],
@@ -15,6 +16,9 @@ const mayImport = {
   bench: ['skills'],
   faults: [],
   inference: [],
+  review: core,
+  agreement: [...core, 'review'],
+  progress: [...core, 'review'],
   authoring: [...core, 'faults'],
   meaning: [...core, 'authoring', 'faults', 'inference'],
   sound: ['inference'],
@@ -26,11 +30,11 @@ const mayImport = {
   settings: ['loudness', 'disk'],
   library: [...core, 'authoring', 'faults', 'disk'],
   records: [...core, 'faults', ...kept],
-  host: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...kept],
-  cli: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...kept, 'host'],
-  desktop: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...kept, 'host'],
+  host: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept],
+  cli: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'host'],
+  desktop: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'host'],
 };
-const pure = [...core, 'loudness', 'bench', 'faults', 'authoring'];
+const pure = [...core, 'loudness', 'bench', 'faults', 'authoring', ...judged];
 
 const folders = Object.keys(mayImport);
 const oneWay = Object.entries(mayImport).map(([folder, allowed]) => ({

@@ -32,7 +32,7 @@ import {
   type RehearsalSummary,
   type Settings,
 } from '../app/host/api.ts';
-import type { RehearsalEvent } from '../app/marking/events.ts';
+import type { RehearsalEvent, ReviewEvent } from '../app/marking/events.ts';
 import type { Fault } from '../app/faults/faults.ts';
 import type { Skill } from '../app/skills/skill.ts';
 import { SkillPackSchema, type SkillPack } from '../app/authoring/skillPack.ts';
@@ -133,6 +133,9 @@ export const api = {
   sendEvents: async (id: string, from: number, events: readonly RehearsalEvent[]): Promise<void> => {
     const init = await asWriter(id, json('POST', { from, events }));
     await ask(KeptSchema, `/api/rehearsals/${id}/events`, init);
+  },
+  addReview: async (id: string, events: readonly ReviewEvent[]): Promise<void> => {
+    await ask(KeptSchema, `/api/rehearsals/${id}/review`, json('POST', { events }));
   },
   sendSound: async (id: string, from: number, samples: Int16Array<ArrayBuffer>): Promise<void> => {
     const headers = { 'content-type': 'application/octet-stream' };

@@ -18,6 +18,7 @@
  *     POST /api/rehearsals/:id/writer              NewWriter: who asks writes it from now on, and nobody else
  *     POST /api/rehearsals/:id/copy  CopyFirst   → Created: a rehearsal of its own
  *     POST /api/rehearsals/:id/events  NewEvents →  Kept
+ *     POST /api/rehearsals/:id/review  NewReview →  Kept; refused while somebody is rehearsing it
  *     POST /api/rehearsals/:id/sound?from=SAMPLES  16-bit little-endian mono PCM at 16 kHz → KeptSound
  *     GET  /api/rehearsals/:id/sound               audio/wav, ranges supported
  *     …    /api/skills/…                           see skillsApi.ts
@@ -30,7 +31,7 @@ import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { RehearsalSummarySchema, type RehearsalSummary } from '../records/summary.ts';
 import { SettingsSchema } from '../settings/settings.ts';
-import { RehearsalEventSchema } from '../marking/events.ts';
+import { RehearsalEventSchema, ReviewEventSchema } from '../marking/events.ts';
 import { FaultSchema } from '../faults/faults.ts';
 import { FormSchema } from '../skills/form.ts';
 import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../skills/skill.ts';
@@ -133,6 +134,9 @@ export const NewEventsSchema = z.object({
   from: z.number().int().nonnegative(),
   events: z.array(RehearsalEventSchema),
 });
+
+/** What a person says of a rehearsal: added at the journal's end, by whoever sends it. */
+export const NewReviewSchema = z.object({ events: z.array(ReviewEventSchema).min(1) });
 
 /** How many events the journal holds now, on disk: the index that the next one gets. */
 export const KeptSchema = z.object({ kept: z.number().int().nonnegative() });

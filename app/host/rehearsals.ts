@@ -5,6 +5,7 @@ import {
   MOST_SOUND_BYTES,
   NewEventsSchema,
   NewRehearsalSchema,
+  NewReviewSchema,
   WRITER_HEADER,
 } from './api.ts';
 import { Refused } from './refused.ts';
@@ -33,6 +34,10 @@ export const rehearsalRoutes = (rehearsals: Rehearsals): Hono<Env> =>
     .post('/api/rehearsals/:id/events', async (c) => {
       const { from, events } = await readJson(c, NewEventsSchema);
       return c.json({ kept: await rehearsals.addEvents(c.req.param('id'), from, events, writerOf(c)) });
+    })
+    .post('/api/rehearsals/:id/review', async (c) => {
+      const { events } = await readJson(c, NewReviewSchema);
+      return c.json({ kept: await rehearsals.addReview(c.req.param('id'), events) });
     })
     .post('/api/rehearsals/:id/sound', async (c) => {
       const from = placeOf(c);

@@ -197,10 +197,45 @@ const loudness = z.strictObject({
 
 const ended = z.strictObject({ type: z.literal('ended'), at: seconds });
 
+/*
+ * What a person adds afterwards, beside the machine's marks. None of it changes the marks. `by` is who says so, `madeAt` when, in UTC
+ * as ISO 8601 has it, and `skill` the index of the skill in the test, 0 in a rehearsal of one.
+ */
+const person = { by: z.string().min(1).max(200), madeAt: z.iso.datetime() };
+const skill = z.number().int().nonnegative();
+
+const reviewed = z.strictObject({
+  type: z.literal('reviewed'),
+  ...person,
+  skill,
+  step,
+  verdict: z.enum(['yes', 'no', 'unsure']),
+  /** Empty where none was given. */
+  reason: z.string().max(2000),
+  /** The moment of the recording at which the person heard it; null where no moment was named. */
+  heardAt: seconds.nonnegative().nullable(),
+  /** Whether the machine's mark was hidden from the person until then. */
+  blind: z.boolean(),
+});
+
+/** The true value of what a reading measured, as the person took it. */
+const measured = z.strictObject({ type: z.literal('measured'), ...person, skill, step, value: z.number() });
+const commented = z.strictObject({
+  type: z.literal('commented'),
+  ...person,
+  at: seconds.nonnegative(),
+  text: z.string().trim().min(1).max(2000),
+});
+const signedOff = z.strictObject({ type: z.literal('signed off'), ...person, skill });
+
+export const ReviewEventSchema = z.discriminatedUnion('type', [reviewed, measured, commented, signedOff]);
+export type ReviewEvent = Readonly<z.infer<typeof ReviewEventSchema>>;
+
 /** One event, as a line of the journal holds it. */
 export const RehearsalEventSchema = z.discriminatedUnion('type', [
   began, carried, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, tentative, withdrawn,
   commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, loudness, ended,
+  reviewed, measured, commented, signedOff,
 ]); // prettier-ignore
 export type RehearsalEvent = Readonly<z.infer<typeof RehearsalEventSchema>>;
 /** How loud a stretch was. */

@@ -129,7 +129,7 @@ export const BEFORE: State = {
 
 /**
  * The next state. Total and pure: unknown steps are kept like any other, nothing is thrown. What concerns a mock test as a
- * whole changes nothing here.
+ * whole, and what a person says afterwards, changes nothing here.
  */
 export function fold(state: State, event: RehearsalEvent): State {
   switch (event.type) {
@@ -225,6 +225,10 @@ export function fold(state: State, event: RehearsalEvent): State {
     case 'late':
     case 'time up':
     case 'loudness':
+    case 'reviewed':
+    case 'measured':
+    case 'commented':
+    case 'signed off':
       return state;
     case 'paused':
       return {

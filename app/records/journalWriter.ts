@@ -19,7 +19,7 @@ export class JournalWriter {
   constructor(private readonly file: string) {}
 
   /**
-   * Adds events and brings them to the disk before resolving with the new count. `from` is the index of the first; those the
+   * Adds events and brings them to the disk before resolving with the new count. `from` is the index of the first, or the journal's end; those the
    * journal has already are compared, so that the same may be sent twice. A last line that breaks off is cut away first. The
    * caller sees to it that only one such call runs at a time.
    *
@@ -28,7 +28,7 @@ export class JournalWriter {
    * @throws {NotKept} not all could be written; whole lines are left
    * @throws {FaultyFile} the journal has not even a header line
    */
-  async add(from: number, events: readonly RehearsalEvent[]): Promise<number> {
+  async add(from: number | 'end', events: readonly RehearsalEvent[]): Promise<number> {
     const { file } = this;
     const handle = await open(file, 'r+');
     try {
@@ -38,9 +38,10 @@ export class JournalWriter {
         const message = 'is missing: nothing can be added';
         throw new FaultyFile([{ file, line: 1, column: 1, field: '', message }]);
       }
-      if (from > kept) throw new Gap(`Events ${kept} to ${from - 1} are missing.`, kept);
-      const again = events.slice(0, kept - from);
-      if (again.length > 0) await compare(handle, end, from, again);
+      const first = from === 'end' ? kept : from;
+      if (first > kept) throw new Gap(`Events ${kept} to ${first - 1} are missing.`, kept);
+      const again = events.slice(0, kept - first);
+      if (again.length > 0) await compare(handle, end, first, again);
       return await this.write(handle, end, events.slice(again.length));
     } finally {
       await handle.close();

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { promisify } from 'node:util';
 import { afterEach, beforeAll, beforeEach, describe, expect, it, vi } from 'vitest';
-import type { RehearsalEvent } from '../marking/events.ts';
+import type { RehearsalEvent, ReviewEvent } from '../marking/events.ts';
 import type { NewRehearsal } from './header.ts';
 import { openLibrary, type Library } from '../library/library.ts';
 import { Gap, OtherContent } from '../disk/notKept.ts';
@@ -262,6 +262,32 @@ describe('the writer of a rehearsal', () => {
     await addSound(id, 0, new Uint8Array([1, 0, 2, 0]));
     await expect(addSound(id, 1, new Uint8Array([7, 0, 8, 0]))).rejects.toThrow(OtherContent);
     expect(await addSound(id, 1, new Uint8Array([2, 0, 8, 0]))).toBe(3);
+  });
+});
+
+describe('what a person says of a rehearsal', () => {
+  const said: ReviewEvent = {
+    type: 'commented',
+    by: 'R. Ortega',
+    madeAt: '2026-02-01T08:00:00.000Z',
+    at: 3,
+    text: 'Well said.',
+  };
+
+  it('is added at the journal’s end, whoever sends it, once the rehearsal is over', async () => {
+    const { id, writer } = await rehearsals.create(BEGUN);
+    await rehearsals.addEvents(id, 0, GREETED, writer);
+    await expect(rehearsals.addReview(id, [said])).rejects.toThrow(OtherWriter);
+    await rehearsals.addEvents(id, 2, [{ type: 'ended', at: 9 }], writer);
+    expect(await rehearsals.addReview(id, [said])).toBe(4);
+    expect((await rehearsals.read(id)).events).toEqual([...GREETED, { type: 'ended', at: 9 }, said]);
+  });
+
+  it('is added to one that was broken off, again and again', async () => {
+    const { id, writer } = await rehearsals.create(BEGUN);
+    await rehearsals.addEvents(id, 0, GREETED, writer);
+    expect(await rehearsals.addReview(id, [said], Date.now() + 31_000)).toBe(3);
+    expect(await rehearsals.addReview(id, [said])).toBe(4);
   });
 });
 

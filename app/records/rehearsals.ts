@@ -3,7 +3,7 @@ import path from 'node:path';
 import { Gap } from '../disk/notKept.ts';
 import { flushFolder, replaceFile, writeFlushed } from '../disk/wholeFile.ts';
 import type { Library } from '../library/library.ts';
-import type { RehearsalEvent } from '../marking/events.ts';
+import { ReviewEventSchema, type RehearsalEvent, type ReviewEvent } from '../marking/events.ts';
 import { RehearsalIdSchema, type NewRehearsal } from './header.ts';
 import { headerLine } from './journal.ts';
 import { JournalWriter, startOf } from './journalWriter.ts';
@@ -97,9 +97,21 @@ export class Rehearsals {
   addEvents(id: string, from: number, events: readonly RehearsalEvent[], writer: string): Promise<number> {
     return this.inTurn(id, async (folder) => {
       if (!(await isWriter(folder, writer))) throw new OtherWriter(id);
-      const journal = this.journals.get(id) ?? new JournalWriter(path.join(folder, JOURNAL_FILE));
-      this.journals.set(id, journal);
-      return journal.add(from, events);
+      return this.journalIn(folder, id).add(from, events);
+    });
+  }
+
+  /**
+   * Adds what a person says of a rehearsal that is over, at the journal's end.
+   *
+   * @param now ms since 1970
+   * @throws {UnknownRehearsal}
+   * @throws {OtherWriter} somebody is rehearsing it just now
+   */
+  addReview(id: string, events: readonly ReviewEvent[], now = Date.now()): Promise<number> {
+    return this.inTurn(id, async (folder) => {
+      if (await this.isLive(id, now)) throw new OtherWriter(id);
+      return this.journalIn(folder, id).add('end', events);
     });
   }
 
@@ -188,11 +200,19 @@ export class Rehearsals {
     }
   }
 
+  private journalIn(folder: string, id: string): JournalWriter {
+    const journal = this.journals.get(id) ?? new JournalWriter(path.join(folder, JOURNAL_FILE));
+    this.journals.set(id, journal);
+    return journal;
+  }
+
   private async isLive(id: string, now: number): Promise<boolean> {
     const files = [JOURNAL_FILE, SOUND_FILE].map((name) => statOf(path.join(this.root, id, name)));
     const changed = (await Promise.all(files)).map((file) => file?.changedAt ?? 0);
     if (now - Math.max(...changed) > LIVE_FOR) return false;
-    return !(await this.read(id)).events.some(({ type }) => type === 'ended');
+    const { events } = await this.read(id);
+    const isReviewed = ReviewEventSchema.safeParse(events.at(-1)).success;
+    return !isReviewed && !events.some(({ type }) => type === 'ended');
   }
 
   private async names(): Promise<string[]> {

@@ -7,6 +7,7 @@ import { BEFORE, fold } from '../../app/marking/state.ts';
 import { shipped } from './narrate.ts';
 import { rehearse, type Happening } from './rehearse.ts';
 import { planFor, sit } from './sit.ts';
+import { reviewEvents } from '../../app/review/arbitraryReview.ts';
 
 const lever = shipped('hand-washing');
 const leg = shipped('range-of-motion-leg');
@@ -56,6 +57,7 @@ describe('the journal', () => {
         'Cleaning under my nails.', 90,
       ])).events,
       { type: 'loudness', of: 'noise', from: 1, to: 3.5, level: -41.25 } as const, // From the microphone, not from what was said.
+      ...fc.sample(reviewEvents(['scrub']), 50), // From a person, afterwards.
     ]; // prettier-ignore
     const kinds = RehearsalEventSchema.options.map((option) => option.shape.type.value);
     expect(new Set(all.map((e) => e.type))).toEqual(new Set(kinds));

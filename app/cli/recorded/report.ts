@@ -168,6 +168,10 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
       case 'began':
       case 'joint':
       case 'loudness':
+      case 'reviewed':
+      case 'measured':
+      case 'commented':
+      case 'signed off':
       case 'ended':
         return [];
     }

@@ -1,0 +1,151 @@
+import path from 'node:path';
+import { parseArgs } from 'node:util';
+import { agreementOf, type Agreement, type Tally } from '../../agreement/agreement.ts';
+import { pairsOf, type Pair } from '../../agreement/pairs.ts';
+import { SkillFolder } from '../../library/skillFolder.ts';
+import { shelfOf, skillAt, type Library } from '../../library/library.ts';
+import type { RehearsalEvent } from '../../marking/events.ts';
+import { BEFORE, fold } from '../../marking/state.ts';
+import type { Kept } from '../../records/kept.ts';
+import { Rehearsals } from '../../records/rehearsals.ts';
+import { reviewOf } from '../../review/review.ts';
+import { foldTest, NO_TEST } from '../../run/mockTest.ts';
+import { planOf } from '../../run/testPlan.ts';
+import { makeChecklist, UnknownVariant } from '../../skills/checklist.ts';
+import { CannotDraw } from '../../skills/draw.ts';
+import { answering, UsageError } from '../recorded/answering.ts';
+import type { ExitCode, Io } from '../io.ts';
+
+export const USAGE = `Usage: sinkside agreement DATA_FOLDER [--skills DIR] [--json]
+
+How far the machine's marks agree with those of the people who reviewed the rehearsals kept in a data folder: false credits and misses by
+skill, step, cue and engine, Cohen's kappa with its interval, and what trainees said for steps that the machine missed.
+
+  --skills DIR   a folder of skill files instead of the program's own
+  --json         print one JSON document
+
+Exit codes: 0 done, 2 wrong usage, 3 nothing reviewed there, or faulty files.
+`;
+
+/** `sinkside agreement …` */
+export function run(args: string[], io: Io): Promise<ExitCode> {
+  return answering(io, async () => {
+    const { values, positionals } = parseArgs({
+      args,
+      allowPositionals: true,
+      options: { skills: { type: 'string' }, json: { type: 'boolean' } },
+    });
+    const [data, ...rest] = positionals;
+    if (data === undefined || rest.length > 0) throw new UsageError(USAGE);
+    const { library } = await SkillFolder.open(data, values.skills);
+    const { pairs, leftOut } = await readPairs(data, library);
+    for (const reason of leftOut) io.err(`Left out: ${reason}\n`);
+    if (pairs.length === 0) {
+      io.err(`No reviewed rehearsal lies in ${path.resolve(data)}.\n`);
+      return 3;
+    }
+    const agreement = agreementOf(pairs);
+    io.out(values.json ? `${JSON.stringify(agreement, null, 2)}\n` : describeAgreement(agreement));
+    return 0;
+  });
+}
+
+/** What can be compared of every reviewed rehearsal in a data folder, and why some could not be. */
+async function readPairs(data: string, library: Library): Promise<{ pairs: Pair[]; leftOut: string[] }> {
+  const rehearsals = new Rehearsals(data, library);
+  const pairs: Pair[] = [];
+  const leftOut: string[] = [];
+  for (const { id } of await rehearsals.list()) {
+    const kept = await rehearsals.read(id);
+    if (!kept.events.some(({ type }) => type === 'reviewed')) continue;
+    try {
+      pairs.push(...pairsIn(id, kept, library));
+    } catch (error) {
+      if (!(error instanceof UnknownVariant) && !(error instanceof CannotDraw)) throw error;
+      leftOut.push(`${id}: ${error.message}`);
+    }
+  }
+  return { pairs, leftOut };
+}
+
+/**
+ * @throws {UnknownVariant} its skill is gone, or has no such variant any more
+ * @throws {CannotDraw} the same of a test
+ */
+function pairsIn(id: string, { header, events }: Kept, library: Library): Pair[] {
+  const about = { attempt: id, engine: header.engine };
+  const drawn = events.find((event) => event.type === 'drawn');
+  if (drawn) return pairsInTest(about, events, planOf(shelfOf(library), drawn).checklists);
+  const skill = skillAt(library, header.skill, header.version);
+  if (!skill) throw new UnknownVariant(`There is no skill "${header.skill}" any more.`);
+  const checklist = makeChecklist(skill, library.lexicon, library.rules, header.variants);
+  return pairsOf(about, checklist, events.reduce(fold, BEFORE), reviewOf(events));
+}
+
+function pairsInTest(
+  about: Pick<Pair, 'attempt' | 'engine'>,
+  events: readonly RehearsalEvent[],
+  checklists: readonly Parameters<typeof pairsOf>[1][],
+): Pair[] {
+  const { runs } = events.reduce(foldTest, NO_TEST);
+  return runs.flatMap(({ state }, i) => {
+    const checklist = checklists[i];
+    return checklist ? pairsOf(about, checklist, state, reviewOf(events, i)) : [];
+  });
+}
+
+/** Steps, cues and sayings that are listed; the JSON document has all. */
+const LISTED = 10;
+
+/** The document as text. */
+export function describeAgreement(agreement: Agreement): string {
+  const { all, critical, bySkill, byEngine, byStep, byCue, suggestions, attempts, blind } = agreement;
+  const faulty = <T extends Tally>(tallies: readonly T[]): T[] =>
+    tallies.filter(({ falseCredits, misses }) => falseCredits + misses > 0).slice(0, LISTED);
+  const section = (title: string, lines: readonly string[]): string[] =>
+    lines.length > 0 ? ['', title, ...lines.map((line) => `  ${line}`)] : [];
+  return [
+    `${attempts} reviewed, ${all.judged} steps judged by both; ${blind} of them with the machine's mark hidden.`,
+    `All steps: ${tallyText(all)}`,
+    `Critical steps: ${tallyText(critical)}`,
+    ...section(
+      'By skill and version',
+      bySkill.map((each) => `${each.skill}, version ${each.version}: ${tallyText(each)}`),
+    ),
+    ...section(
+      'By engine',
+      byEngine.map((each) => `${each.engine}: ${tallyText(each)}`),
+    ),
+    ...section(
+      'Steps to look at first',
+      faulty(byStep).map((each) => `${each.skill}/${each.step}: ${faultText(each)}`),
+    ),
+    ...section(
+      'By cue',
+      faulty(byCue).map((each) => `${each.skill}/${each.step} "${each.cue ?? 'no cue'}": ${faultText(each)}`),
+    ),
+    ...section(
+      'Said for steps that were missed',
+      suggestions
+        .slice(0, LISTED)
+        .map(({ skill, step, said, times }) => `${skill}/${step}: "${said}" (${times} ×)`),
+    ),
+    '',
+    agreement.method,
+    agreement.caution,
+    '',
+  ].join('\n');
+}
+
+const faultText = ({ falseCredits, misses, asked, judged }: Tally): string =>
+  `false credits ${falseCredits}, misses ${misses} (asked about: ${asked}), of ${judged}`;
+
+function tallyText(tally: Tally): string {
+  const { observed, kappa, interval, why } = tally;
+  if (observed === null) return why;
+  const spread = interval ? ` (95 %: ${interval.map(rounded).join(' to ')})` : '';
+  const beyond = kappa === null ? 'no kappa' : `kappa ${rounded(kappa)}${spread}`;
+  return `${[`agree on ${rounded(observed)}`, beyond, faultText(tally)].join('; ')}.${why === '' ? '' : ` ${why}`}`;
+}
+
+const rounded = (value: number): string => value.toFixed(2);

@@ -1,0 +1,99 @@
+import type { Assessment } from '../marking/assessment.ts';
+import { markRehearsal } from '../marking/result.ts';
+import type { State } from '../marking/state.ts';
+import type { Review } from '../review/review.ts';
+import { isCredit, sideBySide, type Row } from '../review/sideBySide.ts';
+import { talkOf } from '../run/talk.ts';
+import type { Checklist } from '../skills/checklist.ts';
+import type { Rules } from '../skills/skill.ts';
+
+/** One skill of one attempt, as progress looks at it: where a person has judged, that counts; else the machine's mark. */
+export interface Attempt {
+  /** Id of the record. */
+  readonly id: string;
+  /** Null where nobody was named. */
+  readonly trainee: string | null;
+  /** When it began, in UTC as ISO 8601 has it. */
+  readonly startedAt: string;
+  readonly skill: string;
+  readonly title: string;
+  readonly steps: readonly StepResult[];
+  /** By the rules. A critical step in doubt is no pass. */
+  readonly passed: boolean;
+  /** What was timed: seconds heard against seconds needed. */
+  readonly clocks: Assessment['clocks'];
+  /** Numbers that were said, each beside what a person measured; `truth` is null while nobody did. */
+  readonly readings: readonly {
+    readonly step: string;
+    readonly said: number;
+    readonly truth: number | null;
+  }[];
+  /** Share of the time narrated in which there was something to say, 0–1; null where there was none. */
+  readonly narrated: number | null;
+  /** Seconds; 0 where there was no long one. */
+  readonly longestSilence: number;
+}
+
+export interface StepResult {
+  readonly step: string;
+  readonly text: string;
+  readonly critical: boolean;
+  /** Null where words cannot show it and no person has judged. */
+  readonly credited: boolean | null;
+}
+
+/** Makes an attempt of a record. Pure. */
+export function attemptOf(
+  about: Pick<Attempt, 'id' | 'trainee' | 'startedAt'>,
+  checklist: Checklist,
+  state: State,
+  review: Review,
+): Attempt {
+  const { skill, rules } = checklist;
+  const rows = sideBySide(checklist, state, review).filter(({ mark }) => mark !== null);
+  const steps = rows.map((row) => resultOf(row, rules));
+  const last = Math.max(0, ...state.utterances.map(({ end }) => end));
+  const talk = talkOf(checklist, state, state.ended ?? last);
+  const [silence] = talk.silences;
+  return {
+    ...about,
+    skill: skill.id,
+    title: skill.title,
+    steps,
+    passed: isPass(steps, rules),
+    clocks: markRehearsal(checklist, state).clocks,
+    readings: rows.flatMap(({ step, measure }) =>
+      measure && measure.said !== null ? [{ step, said: measure.said, truth: measure.truth }] : [],
+    ),
+    narrated: talk.of > 0 ? talk.narrated / talk.of : null,
+    longestSilence: silence ? silence.to - silence.from : 0,
+  };
+}
+
+function resultOf({ step, text, critical, mark, verdict }: Row, rules: Rules): StepResult {
+  const byMachine = mark && mark.outcome !== 'needs eyes' ? isCredit(mark, rules) : null;
+  return { step, text, critical, credited: verdict ? verdict.verdict === 'yes' : byMachine };
+}
+
+function isPass(steps: readonly StepResult[], rules: Rules): boolean {
+  const judged = steps.filter(({ credited }) => credited !== null);
+  return criticalMissed(judged).length === 0 && creditedOf(judged) >= rules.share * judged.length;
+}
+
+/** The critical steps that were judged and not credited. */
+export const criticalMissed = (steps: readonly StepResult[]): StepResult[] =>
+  steps.filter(({ critical, credited }) => critical && credited === false);
+
+/** How many steps were credited. */
+export const creditedOf = (steps: readonly StepResult[]): number =>
+  steps.filter(({ credited }) => credited === true).length;
+
+/** How many steps could be judged. */
+export const judgedOf = (steps: readonly StepResult[]): number =>
+  steps.filter(({ credited }) => credited !== null).length;
+
+/** The attempts of one skill, the oldest first. */
+export const inTime = (attempts: readonly Attempt[], skill: string): Attempt[] =>
+  attempts
+    .filter((attempt) => attempt.skill === skill)
+    .sort((a, b) => Date.parse(a.startedAt) - Date.parse(b.startedAt));

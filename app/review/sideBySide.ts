@@ -1,0 +1,110 @@
+import type { StepMark } from '../marking/assessment.ts';
+import { markRehearsal } from '../marking/result.ts';
+import type { State } from '../marking/state.ts';
+import type { Checklist } from '../skills/checklist.ts';
+import type { Rules } from '../skills/skill.ts';
+import type { Review, Reviewed } from './review.ts';
+
+/** A reading as it was said, beside what a person measured. */
+export interface Measure {
+  readonly unit: string;
+  /** Null where no number was heard. */
+  readonly said: number | null;
+  /** Null while no person has measured it. */
+  readonly truth: number | null;
+  /** How far the two may lie apart by the rules; null where they do not say. */
+  readonly tolerance: number | null;
+  /** Null while one of the three is missing. */
+  readonly within: boolean | null;
+}
+
+/** A step with the machine's mark and the person's beside each other. */
+export interface Row {
+  readonly step: string;
+  readonly text: string;
+  readonly critical: boolean;
+  /** Null where this version of the skill has no such step any more. */
+  readonly mark: StepMark | null;
+  readonly verdict: Reviewed | null;
+  /** Of a step with a reading. */
+  readonly measure: Measure | null;
+}
+
+/** Whether a mark of the machine is a credit by the rules. An unsure one is none. */
+export const isCredit = ({ outcome, critical }: StepMark, rules: Rules): boolean =>
+  outcome === 'heard' || (outcome === 'out of order' && rules.outOfOrderCounts && !critical);
+
+/**
+ * The machine's marks beside the person's, in the order of the checklist; last the verdicts on steps that this version does not have.
+ * The machine's side follows from the checklist, the person's from the review alone: under another version, only the first changes.
+ */
+export function sideBySide(checklist: Checklist, state: State, review: Review): Row[] {
+  const { steps } = markRehearsal(checklist, state);
+  const rows = steps.map((mark): Row => ({
+    step: mark.id,
+    text: mark.text,
+    critical: mark.critical,
+    mark,
+    verdict: review.verdicts.get(mark.id) ?? null,
+    measure: measureOf(checklist, state, review, mark.id),
+  }));
+  const known = new Set(steps.map(({ id }) => id));
+  const gone = [...review.verdicts.values()].filter(({ step }) => !known.has(step));
+  return [
+    ...rows,
+    ...gone.map((verdict): Row => ({
+      step: verdict.step,
+      text: verdict.step,
+      critical: false,
+      mark: null,
+      verdict,
+      measure: null,
+    })),
+  ];
+}
+
+function measureOf(checklist: Checklist, state: State, review: Review, id: string): Measure | null {
+  const evidence = checklist.steps.find((step) => step.id === id)?.evidence;
+  if (evidence?.kind !== 'reading') return null;
+  const { unit } = evidence;
+  const said = state.readings[id]?.value ?? null;
+  const truth = review.measured.get(id) ?? null;
+  const tolerance = checklist.rules.tolerances[unit] ?? null;
+  const isKnown = said !== null && truth !== null && tolerance !== null;
+  const within = isKnown ? Math.abs(said - truth) <= tolerance : null;
+  return { unit, said, truth, tolerance, within };
+}
+
+/** The steps of this version on which no person has given a verdict. */
+export const openRows = (rows: readonly Row[]): Row[] =>
+  rows.filter(({ mark, verdict }) => mark !== null && verdict === null);
+
+/** Those of them that words cannot show: somebody must have watched. */
+export const needingEyes = (rows: readonly Row[]): Row[] =>
+  openRows(rows).filter(({ mark }) => mark?.outcome === 'needs eyes');
+
+/** What an attempt came to by the person's verdicts alone. */
+export interface PersonsResult {
+  /** Null while a step has no verdict. An unsure verdict is no pass of a step. */
+  readonly passed: boolean | null;
+  readonly yes: number;
+  readonly of: number;
+  /** Ids of the critical steps with a verdict other than yes. */
+  readonly criticalMissed: readonly string[];
+}
+
+/** By the same rules as the machine's marks, but with the steps that need eyes: a person may have seen them. */
+export function personsResult(rows: readonly Row[], rules: Rules): PersonsResult {
+  const asked = rows.filter(({ mark }) => mark !== null);
+  const yes = asked.filter(({ verdict }) => verdict?.verdict === 'yes').length;
+  const criticalMissed = asked
+    .filter(({ critical, verdict }) => critical && verdict !== null && verdict.verdict !== 'yes')
+    .map(({ step }) => step);
+  const isDone = openRows(rows).length === 0;
+  return {
+    passed: isDone ? criticalMissed.length === 0 && yes >= rules.share * asked.length : null,
+    yes,
+    of: asked.length,
+    criticalMissed,
+  };
+}

@@ -1,0 +1,183 @@
+import { worthPractising } from '../../app/progress/nextPractice.ts';
+import { inTime, type Attempt } from '../../app/progress/attempt.ts';
+import { progressOf, type SkillProgress } from '../../app/progress/trainee.ts';
+import { Caution } from '../parts/Caution.tsx';
+import { StepText } from '../parts/StepText.tsx';
+import { percent } from '../words.ts';
+import '../styles/progress.css';
+import { Chart } from './Chart.tsx';
+import { Line } from './Line.tsx';
+import { dayOf, times } from './progressWords.ts';
+
+/** How many skills are proposed, and how many weak steps listed. */
+const SHOWN = 5;
+
+/** How one trainee gets on: what to practise next, and each skill in time. */
+export function TraineeProgress({
+  skills,
+  attempts,
+  now,
+}: {
+  /** The skills there are to practise. */
+  readonly skills: readonly { readonly id: string; readonly title: string }[];
+  /** Of this trainee. */
+  readonly attempts: readonly Attempt[];
+  /** In UTC as ISO 8601 has it. */
+  readonly now: string;
+}) {
+  const next = worthPractising(skills, attempts, now);
+  return (
+    <div className="progress">
+      <h2>Worth practising next</h2>
+      {next.length === 0 ? (
+        <p>Nothing presses: every skill was passed the last time, within two weeks.</p>
+      ) : (
+        <ol className="worth">
+          {next.slice(0, SHOWN).map(({ skill, title, reason }) => (
+            <li key={skill}>
+              <strong>{title}</strong> {reason}
+            </li>
+          ))}
+        </ol>
+      )}
+      {progressOf(attempts).map((progress) => (
+        <SkillInTime key={progress.skill} progress={progress} attempts={inTime(attempts, progress.skill)} />
+      ))}
+      <Caution />
+    </div>
+  );
+}
+
+function SkillInTime({
+  progress: { title, points, streak, weakest },
+  attempts,
+}: {
+  readonly progress: SkillProgress;
+  /** The oldest first, as the points. */
+  readonly attempts: readonly Attempt[];
+}) {
+  const most = Math.max(1, ...points.map(({ of }) => of));
+  return (
+    <section>
+      <h2>{title}</h2>
+      <Chart
+        title="Steps credited."
+        says={`${times(points.length, 'attempt')}; passed the last ${times(streak, 'time')} in a row. A full disc is a pass, a ring with a cross is none.`}
+        columns={['Attempt', 'Steps credited', 'Critical steps missed', 'Result']}
+        rows={points.map(({ startedAt, credited, of, criticalMissed, passed }) => [
+          dayOf(startedAt),
+          `${credited} of ${of}`,
+          criticalMissed.join('; ') || 'none',
+          passed ? 'passed' : 'not passed',
+        ])}
+      >
+        <Line
+          points={points.map(({ id, startedAt, credited, passed }) => ({
+            key: id,
+            label: dayOf(startedAt),
+            value: credited,
+            good: passed,
+          }))}
+          most={most}
+          goal={null}
+        />
+      </Chart>
+      <Timed attempts={attempts} />
+      <Readings attempts={attempts} />
+      <Talk attempts={attempts} />
+      {weakest.length > 0 && (
+        <>
+          <h3>Missed most in the last attempts</h3>
+          <ul className="weakest">
+            {weakest.slice(0, SHOWN).map(({ step, text, critical, missed, of }) => (
+              <li key={step}>
+                <StepText text={text} critical={critical} /> ({missed} of {of} times)
+              </li>
+            ))}
+          </ul>
+        </>
+      )}
+    </section>
+  );
+}
+
+/** What is timed, as the scrub: the seconds heard against those needed. */
+function Timed({ attempts }: { readonly attempts: readonly Attempt[] }) {
+  const last = attempts.at(-1);
+  return last?.clocks.map(({ id, required }) => {
+    const text = last.steps.find(({ step }) => step === id)?.text ?? id;
+    const runs = attempts.flatMap((attempt) => {
+      const clock = attempt.clocks.find((each) => each.id === id);
+      return clock && clock.seconds > 0 ? [{ ...clock, attempt }] : [];
+    });
+    if (runs.length === 0) return null;
+    return (
+      <Chart
+        key={id}
+        title={`Seconds: ${text}`}
+        says={`At least ${required} seconds are needed; the dashed line stands there.`}
+        columns={['Attempt', 'Seconds heard', 'Enough']}
+        rows={runs.map(({ attempt, seconds, met }) => [
+          dayOf(attempt.startedAt),
+          seconds.toFixed(1),
+          met ? 'yes' : 'no',
+        ])}
+      >
+        <Line
+          points={runs.map(({ attempt, seconds, met }) => ({
+            key: attempt.id,
+            label: dayOf(attempt.startedAt),
+            value: seconds,
+            good: met,
+          }))}
+          most={Math.ceil(Math.max(required * 1.25, ...runs.map(({ seconds }) => seconds)))}
+          goal={required}
+        />
+      </Chart>
+    );
+  });
+}
+
+/** Numbers that were said beside those a person measured. */
+function Readings({ attempts }: { readonly attempts: readonly Attempt[] }) {
+  const read = attempts.flatMap(({ startedAt, readings }) =>
+    readings.flatMap(({ step, said, truth }) => (truth === null ? [] : [{ startedAt, step, said, truth }])),
+  );
+  if (read.length === 0) return null;
+  return (
+    <table className="readings">
+      <caption>Numbers said, beside what was measured</caption>
+      <thead>
+        <tr>
+          {['Attempt', 'Said', 'Measured', 'Apart'].map((column) => (
+            <th key={column} scope="col">
+              {column}
+            </th>
+          ))}
+        </tr>
+      </thead>
+      <tbody>
+        {read.map(({ startedAt, step, said, truth }) => (
+          <tr key={startedAt + step}>
+            <th scope="row">{dayOf(startedAt)}</th>
+            <td>{said}</td>
+            <td>{truth}</td>
+            <td>{Math.abs(said - truth)}</td>
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  );
+}
+
+/** The habit of talking as one goes. */
+function Talk({ attempts }: { readonly attempts: readonly Attempt[] }) {
+  const last = attempts.at(-1);
+  if (!last || last.narrated === null) return null;
+  return (
+    <p>
+      The last time, {percent(last.narrated)} of the time with something to say was narrated
+      {last.longestSilence > 0 && `; the longest silence was ${Math.round(last.longestSilence)} s`}.
+    </p>
+  );
+}

@@ -1,0 +1,155 @@
+import { useState } from 'react';
+import { KEYS, type Action } from '../../app/review/keys.ts';
+import type { Measure, Row } from '../../app/review/sideBySide.ts';
+import { minutes } from '../../app/marking/testClock.ts';
+import { Shape } from '../parts/Shape.tsx';
+import { StepText } from '../parts/StepText.tsx';
+import { localDate } from '../words.ts';
+import { measureText, VERDICTS } from './reviewView.ts';
+
+/** The step that is open: what the machine says and why, and what the person says of it. */
+export function StepDesk({
+  row,
+  hidden,
+  canPlay,
+  reason,
+  onReason,
+  onAct,
+  onMeasured,
+  onDone,
+}: {
+  readonly row: Row;
+  /** Whether the machine's mark is hidden until the person has judged. */
+  readonly hidden: boolean;
+  readonly canPlay: boolean;
+  readonly reason: string;
+  readonly onReason: (reason: string) => void;
+  readonly onAct: (action: Action) => void;
+  readonly onMeasured: (value: number) => void;
+  /** A field was left by Enter or Escape. */
+  readonly onDone: () => void;
+}) {
+  const { text, critical, mark, verdict, measure } = row;
+  return (
+    <section className="step-desk" aria-label="The step that is open">
+      <h2>
+        <StepText text={text} critical={critical} />
+      </h2>
+      {hidden ? (
+        <p>The machine’s mark is hidden until you have judged.</p>
+      ) : (
+        <MachineSays mark={mark} canPlay={canPlay} onAct={onAct} />
+      )}
+      {measure && <Measured key={row.step} measure={measure} onMeasured={onMeasured} onDone={onDone} />}
+      <label className="field">
+        <span>
+          Reason <kbd>{KEYS.reason.shown}</kbd>
+        </span>
+        <input
+          data-field="reason"
+          value={reason}
+          maxLength={2000}
+          onChange={({ target }) => onReason(target.value)}
+          onKeyDown={(event) => leaveBy(event, onDone)}
+        />
+      </label>
+      <div className="verdicts">
+        {(['yes', 'no', 'unsure'] as const).map((each) => (
+          <button
+            key={each}
+            type="button"
+            className="button"
+            aria-pressed={verdict?.verdict === each}
+            onClick={() => onAct(each)}
+          >
+            {VERDICTS[each]} <kbd>{KEYS[each].shown}</kbd>
+          </button>
+        ))}
+      </div>
+      {verdict && (
+        <p>
+          {verdict.by} said {VERDICTS[verdict.verdict]} on {localDate(verdict.madeAt)}
+          {verdict.reason !== '' && <>: “{verdict.reason}”</>}
+          {verdict.heardAt !== null && `, heard at ${minutes(verdict.heardAt)}`}.
+        </p>
+      )}
+    </section>
+  );
+}
+
+function MachineSays({
+  mark,
+  canPlay,
+  onAct,
+}: {
+  readonly mark: Row['mark'];
+  readonly canPlay: boolean;
+  readonly onAct: (action: Action) => void;
+}) {
+  if (!mark) return <p>This version of the skill has no such step: only the person’s mark is left.</p>;
+  return (
+    <>
+      <p className="machine-says">
+        <span aria-hidden="true">
+          <Shape mark={mark.outcome} />
+        </span>{' '}
+        The machine says: {mark.outcome}. {mark.note}
+      </p>
+      {mark.evidence && (
+        <p className="mark-words">
+          {minutes(mark.evidence.start)} <q>{mark.evidence.text}</q>{' '}
+          {canPlay && (
+            <button type="button" className="button" onClick={() => onAct('hear')}>
+              Hear it <kbd>{KEYS.hear.shown}</kbd>
+            </button>
+          )}
+        </p>
+      )}
+    </>
+  );
+}
+
+function Measured({
+  measure,
+  onMeasured,
+  onDone,
+}: {
+  readonly measure: Measure;
+  readonly onMeasured: (value: number) => void;
+  readonly onDone: () => void;
+}) {
+  const [text, setText] = useState(measure.truth === null ? '' : String(measure.truth));
+  const value = text.trim() === '' ? NaN : Number(text);
+  const save = (): void => {
+    if (Number.isFinite(value) && value !== measure.truth) onMeasured(value);
+  };
+  return (
+    <label className="field">
+      <span>
+        What you measured, in {measure.unit} <kbd>{KEYS.measure.shown}</kbd>
+      </span>
+      <input
+        data-field="measure"
+        inputMode="decimal"
+        value={text}
+        aria-invalid={text.trim() !== '' && !Number.isFinite(value)}
+        onChange={({ target }) => setText(target.value)}
+        onBlur={save}
+        onKeyDown={(event) => leaveBy(event, onDone)}
+      />
+      <span className="hint" role="status">
+        {text.trim() !== '' && !Number.isFinite(value)
+          ? 'That is no number: write it like 16 or 98.6.'
+          : measureText(measure)}
+      </span>
+    </label>
+  );
+}
+
+/** Enter and Escape leave a field for the keys of the review. */
+function leaveBy(event: React.KeyboardEvent, onDone: () => void): void {
+  if (event.key !== 'Enter' && event.key !== 'Escape') return;
+  event.preventDefault();
+  event.stopPropagation();
+  onDone();
+}
