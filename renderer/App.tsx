@@ -360,6 +360,7 @@ export function App() {
         return (
           <TestEnd
             plan={plan}
+            lexicon={library.lexicon}
             result={markTest(plan.checklists, plan.rules, test)}
             isCutOff={openRun(test) !== null}
             remarks={remarks}

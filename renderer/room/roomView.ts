@@ -71,6 +71,21 @@ export const latestOf = (rows: readonly Row[], most: number): Row[] =>
 export const openOf = (rows: readonly Row[]): Row[] =>
   rows.filter(({ state }) => state === 'open' || state === 'short' || state === 'withdrawn');
 
+/**
+ * The end of what was heard, in whole words: what does not fit on the line is the oldest.
+ *
+ * @param most characters
+ */
+export function lastWords(text: string, most: number): string {
+  if (text.length <= most) return text;
+  const end = text.slice(-most);
+  return `…${end.slice(end.indexOf(' ') + 1)}`;
+}
+
+/** Whether the coach is reading the card aloud, which is on the screen anyway. */
+export const isReadingCard = ({ skill }: Checklist, caption: string): boolean =>
+  caption !== '' && caption === skill.card.replace(/\s+/g, ' ').trim();
+
 /** The one clock that matters now. */
 type TimedState = 'running' | 'reached' | 'halted' | 'doubtful';
 
