@@ -26,16 +26,12 @@ const WINDOWS = [
 
 /** Moments of the room, each by what it shows. */
 async function moments(): Promise<Readonly<Record<string, Moment>>> {
-  const washing = async (lines: number): Promise<Moment> => ({
-    ...(await rehearsed('hand-washing-1-all', lines)),
-  });
   const bed = await rehearsed('occupied-bed-1-all', 12);
   const live = (made: { skill: string; events: Moment['events']; now: number }): Moment => ({
     skill: made.skill,
     events: (made.events ?? []).filter(({ type }) => type !== 'ended'),
     now: made.now,
   });
-  void washing;
   const begun = live(await rehearsed('hand-washing-3-short-scrub', 11));
   const short = live(await rehearsed('hand-washing-3-short-scrub', 16));
   return {
@@ -106,7 +102,7 @@ async function keepAll(host: string): Promise<void> {
   await keepRehearsal(host, 'hand-washing-3-short-scrub', '2026-11-23T08:10:00.000Z');
 }
 
-await rm(OUT, { recursive: true, force: true });
+if (wanted.length === 0) await rm(OUT, { recursive: true, force: true });
 await mkdir(OUT, { recursive: true });
 const room = await buildRoom();
 const browser = await room.browser('/dev/null', 'once');

@@ -9,7 +9,7 @@ export function PlayButton({
   to,
 }: {
   readonly sound: Sound;
-  /** What is heard, told apart from all others on the page. */
+  /** What is heard. Buttons of the same name play the same. */
   readonly name: string;
   /** Seconds of the recording. */
   readonly from: number;

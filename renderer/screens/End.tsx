@@ -104,7 +104,7 @@ export function End({
 
       <h2>Steps</h2>
       {groupsOf(marks).map(({ key, title, marks: own }) => (
-        <Fold key={key} title={`${title} (${own.length})`} open={key === 'critical'}>
+        <Fold key={key} title={`${title} (${own.length})`}>
           <ul className="marks">
             {own.map((mark) => (
               <MarkItem

@@ -219,15 +219,12 @@ function Marks({ rows, open }: { readonly rows: readonly Row[]; readonly open: r
       {open.length > 0 && (
         <section className="open">
           <h2>Still open</h2>
-          <ul>
-            {open.slice(0, OPEN).map(({ id, text, state, critical }) => (
-              <li key={id}>
-                <Shape mark={state} /> <StepText text={text} critical={critical} />
-              </li>
-            ))}
-          </ul>
+          <ul>{open.slice(0, 1).map(openItem)}</ul>
         </section>
       )}
+      <ul className="open open-more" aria-label="Open after that">
+        {open.slice(1, OPEN).map(openItem)}
+      </ul>
       <ul className="latest latest-before" aria-label="Before that">
         {latest.slice(1).map((row) => (
           <Latest key={`${row.id} ${row.state}`} row={row} />
@@ -236,6 +233,12 @@ function Marks({ rows, open }: { readonly rows: readonly Row[]; readonly open: r
     </div>
   );
 }
+
+const openItem = ({ id, text, state, critical }: Row) => (
+  <li key={id}>
+    <Shape mark={state} /> <StepText text={text} critical={critical} />
+  </li>
+);
 
 const Latest = ({ row: { text, critical, state, note } }: { readonly row: Row }) => (
   <li className={`latest-${state.replaceAll(' ', '-')}`}>
@@ -318,7 +321,7 @@ function Legend({ room, main }: { readonly room: RoomControl; readonly main: str
         <Fragment key={key}>
           <button
             type="button"
-            className={`key key-${key.toLowerCase()}`}
+            className={`room-key room-key-${key.toLowerCase()}`}
             tabIndex={-1}
             onMouseDown={(event) => event.preventDefault()}
             onClick={press}

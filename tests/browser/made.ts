@@ -1,7 +1,7 @@
 import { readFile } from 'node:fs/promises';
 import { parse } from 'yaml';
 import { z } from 'zod';
-import { CreatedSchema, type NewRehearsal } from '../../app/host/api.ts';
+import { CreatedSchema, MOST_SOUND_BYTES, type NewRehearsal } from '../../app/host/api.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { shipped } from '../rehearsal/narrate.ts';
@@ -57,7 +57,9 @@ async function keep(
     { length: Math.ceil(seconds * SAMPLE_RATE) },
     (_, i) => 2000 * Math.sin(i / 6),
   );
-  await post(`${at}/sound?from=0`, 'application/octet-stream', tone);
+  const piece = MOST_SOUND_BYTES / tone.BYTES_PER_ELEMENT;
+  for (let from = 0; from < tone.length; from += piece)
+    await post(`${at}/sound?from=${from}`, 'application/octet-stream', tone.slice(from, from + piece));
   return id;
 }
 
