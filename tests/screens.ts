@@ -80,6 +80,8 @@ async function drawRoom(browser: Browser, url: string): Promise<void> {
 async function drawScreens(browser: Browser, url: string): Promise<void> {
   for (const { name: look, colorScheme, ...viewport } of WINDOWS) {
     const page = await browser.newPage({ viewport, colorScheme });
+    // Nobody speaks here: the models need not be loaded.
+    await page.route('**/models/**', (route) => route.abort());
     for (const [name, go] of Object.entries(WAYS)) {
       if (!isWanted(name)) continue;
       await page.goto(url);

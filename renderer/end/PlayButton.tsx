@@ -1,4 +1,3 @@
-import { minutes } from '../../app/marking/testClock.ts';
 import type { Sound } from './sound.ts';
 
 /** Plays a stretch of the recording, or stops it; nothing where its sound was not kept. */
@@ -28,7 +27,7 @@ export function PlayButton({
       <svg viewBox="0 0 32 32" aria-hidden="true">
         <path d={isPlaying ? 'M6 6h20v20H6z' : 'M9 5l18 11L9 27z'} />
       </svg>
-      {isPlaying ? does : minutes(from)}
+      {does}
     </button>
   );
 }

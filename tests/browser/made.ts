@@ -48,15 +48,15 @@ async function keep(
   events: readonly RehearsalEvent[],
   seconds: number,
 ): Promise<string> {
+  const tone = Int16Array.from(
+    { length: Math.ceil(seconds * SAMPLE_RATE) },
+    (_, i) => 2000 * Math.sin(i / 6),
+  );
   const header: NewRehearsal = { ...about, style: 'coach', engine: 'moonshine/moonshine-tiny-en' };
   const created = await post(`${host}api/rehearsals`, 'application/json', JSON.stringify(header));
   const { id } = CreatedSchema.parse(await created.json());
   const at = `${host}api/rehearsals/${id}`;
   await post(`${at}/events`, 'application/json', JSON.stringify({ from: 0, events }));
-  const tone = Int16Array.from(
-    { length: Math.ceil(seconds * SAMPLE_RATE) },
-    (_, i) => 2000 * Math.sin(i / 6),
-  );
   const piece = MOST_SOUND_BYTES / tone.BYTES_PER_ELEMENT;
   for (let from = 0; from < tone.length; from += piece)
     await post(`${at}/sound?from=${from}`, 'application/octet-stream', tone.slice(from, from + piece));
