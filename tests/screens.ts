@@ -100,6 +100,7 @@ async function keepAll(host: string): Promise<void> {
     '2026-11-20T09:30:00.000Z',
   );
   await keepRehearsal(host, 'occupied-bed-5-whole', '2026-11-21T09:30:00.000Z');
+  await keepRehearsal(host, 'bedpan-2-second-language', '2026-11-19T08:10:00.000Z', 8);
   await keepRehearsal(host, 'pivot-transfer-3-brakes-late', '2026-11-22T16:05:00.000Z');
   await keepRehearsal(host, 'hand-washing-3-short-scrub', '2026-11-23T08:10:00.000Z');
 }

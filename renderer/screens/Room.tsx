@@ -267,7 +267,8 @@ function Invitation({
   return (
     <div className="room-invite">
       <p>
-        Say <q>I am ready</q>, or press Space.
+        Say <q>I am ready</q>, or press <span className="by-key">Space</span>
+        <span className="by-touch">Begin</span>.
       </p>
       {lookAround > 0 && <p>The time begins by itself after {minutes(60 * lookAround)}.</p>}
       {unchecked && <p>{NEVER_CHECKED}</p>}

@@ -23,6 +23,7 @@ beforeAll(async () => {
   [roomHost, host] = await Promise.all([serveRoomPage(room.folder), room.host()]);
   browser = await room.browser('/dev/null', 'once');
   await keepRehearsal(host.url, 'occupied-bed-5-whole', '2026-11-21T09:30:00.000Z');
+  await keepRehearsal(host.url, 'bedpan-2-second-language', '2026-11-22T09:30:00.000Z', 8);
   await keepRehearsal(host.url, 'hand-washing-3-short-scrub', '2026-11-23T08:10:00.000Z');
   const test = ['hand-washing-3-short-scrub', 'mouth-care-2-curtain', 'respirations-3-half-minute'];
   await keepTest(host.url, test, '2026-11-24T08:10:00.000Z');
@@ -284,7 +285,7 @@ describe('the end', () => {
       .waitFor();
   });
 
-  it.each(['end', 'long end', 'test end'])(
+  it.each(['end', 'long end', 'cut off end', 'test end'])(
     'prints the %s on two pages at most, with everything open',
     async (to) => {
       await go(to);

@@ -28,5 +28,6 @@ export const WAYS: Readonly<Record<string, (page: Page) => Promise<void>>> = {
   'mock test': (page) => press(page, 'Mock test'),
   end: (page) => openPast(page, /^Hand washing/),
   'long end': (page) => openPast(page, /occupied bed/),
+  'cut off end': (page) => openPast(page, /bedpan/),
   'test end': (page) => openPast(page, /^Mock test/),
 };
