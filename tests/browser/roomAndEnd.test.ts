@@ -274,11 +274,11 @@ describe('the end', () => {
 
   it('says so when its sound cannot be had', async () => {
     await go('end');
+    const play = page.getByRole('button', { name: /^Play: / }).first();
+    // Only once it is known that sound was kept.
+    await play.waitFor();
     await page.route('**/sound', (route) => route.abort());
-    await page
-      .getByRole('button', { name: /^Play: / })
-      .first()
-      .click();
+    await play.click();
     await page
       .getByRole('alert')
       .getByText(/could not be played/)
