@@ -359,7 +359,9 @@ export function App() {
           loudnessWithin(screen.loudness, { from, to: to ?? Infinity });
         return (
           <TestEnd
+            lexicon={library.lexicon}
             plan={plan}
+            lexicon={library.lexicon}
             result={markTest(plan.checklists, plan.rules, test)}
             isCutOff={openRun(test) !== null}
             remarks={remarks}

@@ -31,8 +31,9 @@ export function Timeline({
       height={height}
     />
   );
-  const said = marks.filter((mark) => mark.at !== null).sort((a, b) => a.at! - b.at!);
-  const lanes = lanesOf(said.map((mark) => x(mark.at!) / WIDTH));
+  const said = marks.flatMap((mark) => (mark.at === null ? [] : [{ ...mark, x: x(mark.at) }]));
+  said.sort((a, b) => a.x - b.x);
+  const lanes = lanesOf(said.map((mark) => mark.x / WIDTH));
   const every = [10, 30, 60, 120, 300, 600].find((s) => seconds / s <= 10) ?? 1200;
   const ticks = Array.from({ length: Math.floor(seconds / every) + 1 }, (_, i) => i * every);
   const text =
@@ -49,8 +50,8 @@ export function Timeline({
           <line
             key={mark.id}
             className={`timeline-mark mark-${mark.outcome.replaceAll(' ', '-')}`}
-            x1={x(mark.at!)}
-            x2={x(mark.at!)}
+            x1={mark.x}
+            x2={mark.x}
             y1="0"
             y2="44"
           />
@@ -62,7 +63,7 @@ export function Timeline({
       {/* Shapes and figures stand beside the drawing: inside it they would be stretched with it. */}
       <div className="timeline-shapes" aria-hidden="true">
         {said.map((mark, i) => (
-          <span key={mark.id} className={`lane-${lanes[i]}`} style={{ left: `${x(mark.at!) / 10}%` }}>
+          <span key={mark.id} className={`lane-${lanes[i]}`} style={{ left: `${mark.x / 10}%` }}>
             <Shape mark={mark.outcome} />
           </span>
         ))}

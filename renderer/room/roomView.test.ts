@@ -3,17 +3,23 @@ import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { BEFORE, fold, type State } from '../../app/marking/state.ts';
-import { groupsOf, lanesOf, missedOf, transcriptOf } from './endView.ts';
+import { groupsOf, lanesOf, missedOf, practiseNext, sayingFor, transcriptOf } from './endView.ts';
+import { replyTo } from '../../app/run/coach.ts';
+import type { Lexicon } from '../../app/skills/skill.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { minutes } from '../../app/marking/testClock.ts';
-import { dialOf, latestOf, openOf, rowsOf } from './roomView.ts';
+import { bytesOf } from '../end/sound.ts';
+import { dialOf, isReadingCard, lastWords, latestOf, openOf, rowsOf } from './roomView.ts';
 import { earconFor } from './signals.ts';
 
 let washing: Checklist;
 let leg: Checklist;
+let lexicon: Lexicon;
 
 beforeAll(async () => {
-  const { skills, lexicon, rules } = await openLibrary();
+  const library = await openLibrary();
+  const { skills, rules } = library;
+  lexicon = library.lexicon;
   washing = makeChecklist(skills.get('hand-washing')!, lexicon, rules);
   leg = makeChecklist(skills.get('range-of-motion-leg')!, lexicon, rules);
 });
@@ -67,6 +73,20 @@ describe('the rows of the room', () => {
     const state = after(credited('soap', 1), credited('wet', 3), credited('greet', 4));
     expect(rowOf(state, 'wet').state).toBe('out of order');
     expect(latestOf(rowsOf(washing, state, null), 2).map(({ id }) => id)).toEqual(['greet', 'wet']);
+  });
+
+  it('never show a clock as running through a pause, nor what it had as enough', () => {
+    const paused = after(credited('wet', 1), credited('soap', 2), clock('start', 3), {
+      type: 'paused',
+      at: 13,
+    });
+    expect(rowOf(paused, 'scrub').state).toBe('short');
+    expect(dialOf(washing, paused, 90).kind).toBe('test');
+    const long = after(credited('wet', 1), credited('soap', 2), clock('start', 3), {
+      type: 'paused',
+      at: 33,
+    });
+    expect(rowOf(long, 'scrub').state).toBe('heard');
   });
 
   it('leave what is still open, in order, and only what is tried again', () => {
@@ -130,6 +150,18 @@ describe('the dial', () => {
     expect([minutes(75.4), minutes(-1), minutes(600)]).toEqual(['1:15', '0:00', '10:00']));
 });
 
+describe('the foot of the room', () => {
+  it('keeps the last whole words of a long saying', () => {
+    expect(lastWords('I wet my hands', 20)).toBe('I wet my hands');
+    expect(lastWords('and now I wet my hands', 12)).toBe('…my hands');
+  });
+
+  it('knows when the coach reads the card, which is on the screen', () => {
+    expect(isReadingCard(washing, replyTo(washing, BEFORE, 'read card', 0))).toBe(true);
+    expect(isReadingCard(washing, 'Going on.')).toBe(false);
+  });
+});
+
 describe('the signals', () => {
   it('give one earcon an utterance, the one that asks something first', () => {
     const before = after(credited('soap', 1));
@@ -162,6 +194,40 @@ describe('the end', () => {
     expect(missedOf(steps)).toContain('wet');
     expect(missedOf(steps)).not.toContain('no-contact');
     expect(missedOf(steps)).not.toContain('soap');
+  });
+
+  it('says what to practise next: critical steps first, at most three, what skills share once', () => {
+    const { steps } = markRehearsal(washing, after(credited('soap', 1), credited('wet', 3)));
+    const next = practiseNext([{ checklist: washing, marks: steps }]);
+    expect(next.map(({ mark }) => mark.id)).toEqual(['scrub', 'rinse', 'greet']);
+    const legs = markRehearsal(leg, BEFORE).steps;
+    const both = practiseNext([
+      { checklist: washing, marks: steps.filter(({ id }) => id === 'greet') },
+      { checklist: leg, marks: legs.filter(({ id, critical }) => id === 'greet' || critical) },
+    ]);
+    expect(both[0]).toMatchObject({ checklist: leg, mark: { critical: true } });
+    expect(new Set(both.map(({ mark }) => mark.text)).size).toBe(both.length);
+    const heard = steps.filter(({ outcome }) => outcome === 'heard' || outcome === 'needs eyes');
+    expect(practiseNext([{ checklist: washing, marks: heard }])).toEqual([]);
+  });
+
+  it('gives a saying for what was missed, and none for what was heard or needs eyes', () => {
+    const { steps } = markRehearsal(washing, after(credited('soap', 1)));
+    const saying = (id: string) =>
+      sayingFor(
+        washing,
+        lexicon,
+        steps.find((mark) => mark.id === id)!,
+      );
+    expect(saying('rinse')).toMatch(/^I rinse /);
+    expect(saying('soap')).toBeNull();
+    expect(saying('no-contact')).toBeNull();
+  });
+
+  it('asks for the bytes of a stretch and a little around it', () => {
+    // Behind 44 bytes of header, 32,000 bytes a second (RIFF/WAVE: 16 kHz, one channel, 16 bits).
+    expect(bytesOf(1.3, 2)).toBe(`bytes=${44 + 32_000}-${44 + 2.3 * 32_000 - 1}`);
+    expect(bytesOf(0.1, 1)).toMatch(/^bytes=44-/);
   });
 
   it('draws into the transcript the very words a mark rests on', () => {

@@ -1,7 +1,4 @@
-import { useEffect, useRef, useState } from 'react';
-import type { StepMark } from '../../app/marking/assessment.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
-import { bestSaying } from '../../app/run/coach.ts';
 import type { Loudness } from '../../app/marking/events.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import type { Lexicon, Skill } from '../../app/skills/skill.ts';
@@ -9,29 +6,26 @@ import type { State } from '../../app/marking/state.ts';
 import { HABITS, habitOf, talkOf } from '../../app/run/talk.ts';
 import { voiceOverNoise } from '../../app/loudness/voiceOverNoise.ts';
 import { api } from '../api.ts';
-import { groupsOf, missedOf, transcriptOf, type Group, type Line } from '../room/endView.ts';
+import { Fold } from '../end/Fold.tsx';
+import { MarkItem } from '../end/MarkItem.tsx';
+import { PractiseNext } from '../end/PractiseNext.tsx';
+import { useSound } from '../end/sound.ts';
+import { TimeSpent } from '../end/TimeSpent.tsx';
+import { Transcript } from '../end/Transcript.tsx';
+import { groupsOf, lastMoment, missedOf, practiseNext, sayingFor, transcriptOf } from '../room/endView.ts';
 import { TapLoudness } from '../loudness/TapLoudness.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { MarkAgain } from '../editing/MarkAgain.tsx';
-import { Shape } from '../parts/Shape.tsx';
 import { Verdict } from '../parts/Verdict.tsx';
-import { StepText } from '../parts/StepText.tsx';
-import { Timeline } from '../parts/Timeline.tsx';
 import { minutes } from '../../app/marking/testClock.ts';
 import { percent } from '../words.ts';
-
-/** Seconds of sound played before and after the words a mark rests on. */
-const AROUND = 0.3;
 
 const BACK = {
   start: 'Back to the start',
   past: 'Back to the past rehearsals',
   'test end': 'Back to the test',
 } as const;
-
-/** How many of the longest silences are listed. */
-const SILENCES = 3;
 
 /** What a rehearsal came to. */
 export function End({
@@ -71,30 +65,24 @@ export function End({
   const { steps, result } = markRehearsal(checklist, state);
   const marks = only === null ? steps : steps.filter((mark) => only.has(mark.id));
   const missed = missedOf(marks);
-  const player = usePlayer(id === null ? null : api.soundOf(id));
+  const sound = useSound(id === null ? null : api.soundOf(id));
   const seconds = state.ended ?? lastMoment(state);
   const talk = talkOf(checklist, state, seconds);
-  const habit = habitOf(marks);
   const lines = transcriptOf(state, steps);
   const titles = new Map(steps.map((mark) => [mark.id, mark.text]));
+  const habit = habitOf(marks);
   const verdict = only === null ? verdictOf(result.passed) : partVerdict(missed.length === 0);
 
   return (
-    <main className="page page-wide">
+    <main className="page page-wide end">
       <Heading>{checklist.skill.title}: how it went</Heading>
+      <PractiseNext next={practiseNext([{ checklist, marks }])} lexicon={lexicon} sound={sound} />
       <Verdict good={verdict.good} text={verdict.text} remarks={remarks}>
         <p>
           {only === null
-            ? `${result.heard} of ${result.of} steps heard`
+            ? heardOf(result)
             : `${marks.length - missed.length} of ${marks.length} chosen steps heard`}
-          {only === null && result.criticalMissed.length > 0
-            ? `; ${result.criticalMissed.length} critical ${result.criticalMissed.length === 1 ? 'step' : 'steps'} not credited`
-            : ''}
-          {state.ended === null ? '; cut off before its end' : ''}
-          {state.breaks.length > 0
-            ? `; broken off at ${state.breaks.map(minutes).join(', ')} and gone on with`
-            : ''}
-          . Marked under version {checklist.skill.version} of the skill.
+          {brokenText(state)}. Marked under version {checklist.skill.version} of the skill.
         </p>
         {habit && <p>{HABITS[habit]}</p>}
       </Verdict>
@@ -111,209 +99,52 @@ export function End({
           {BACK[back]}
         </button>
       </div>
+      {sound.failed !== '' && <p role="alert">{sound.failed}</p>}
       <Caution />
 
-      <h2>Time</h2>
-      <Timeline state={state} marks={marks} seconds={seconds} silences={talk.silences} />
-      <div>
-        <p>
-          You spoke for {percent(talk.of > 0 ? talk.narrated / talk.of : 0)} of the time in which there was
-          something to say.
-          {talk.silences.length > 0 && ' Longest silences:'}
-        </p>
-        {talk.silences.length > 0 && (
-          <ul className="silences">
-            {talk.silences.slice(0, SILENCES).map(({ from, to, after }) => (
-              <li key={from}>
-                {Math.round(to - from)} s at {minutes(from)},{' '}
-                {after === null ? 'before the first step' : `after “${titles.get(after) ?? after}”`}
-              </li>
+      <h2>Steps</h2>
+      {groupsOf(marks).map(({ key, title, marks: own }) => (
+        <Fold key={key} title={`${title} (${own.length})`}>
+          <ul className="marks">
+            {own.map((mark) => (
+              <MarkItem
+                key={mark.id}
+                mark={mark}
+                saying={sayingFor(checklist, lexicon, mark)}
+                sound={sound}
+              />
             ))}
           </ul>
-        )}
-      </div>
-
+        </Fold>
+      ))}
+      <h2>The rehearsal</h2>
+      <Fold title={`What was said (${lines.length})`}>
+        <Transcript lines={lines} titles={titles} sound={sound} />
+      </Fold>
+      <Fold
+        title={`Time: ${minutes(seconds)}, ${percent(talk.of > 0 ? talk.narrated / talk.of : 0)} of it narrated`}
+      >
+        <TimeSpent state={state} marks={marks} titles={titles} seconds={seconds} talk={talk} />
+      </Fold>
       <TapLoudness
         measured={voiceOverNoise(loudness, steps, { from: state.begun, to: seconds }, listening)}
         marks={marks}
       />
-
-      <h2>Steps</h2>
-      {groupsOf(marks).map((group) => (
-        <GroupOf key={group.key} group={group} checklist={checklist} lexicon={lexicon} player={player} />
-      ))}
-
       {record !== null && <MarkAgain id={record} checklist={checklist} lexicon={lexicon} current={current} />}
-
-      <h2>What was said</h2>
-      <Transcript lines={lines} titles={titles} player={player} />
     </main>
   );
 }
 
-/** When the last thing was said, for a rehearsal that was cut off. */
-const lastMoment = ({ utterances, asides, spoken }: State): number =>
-  Math.max(
-    0,
-    ...utterances.map(({ end }) => end),
-    ...asides.map(({ utterance }) => utterance.end),
-    ...spoken.map(({ to }) => to),
-  );
-
-function GroupOf({
-  group,
-  checklist,
-  lexicon,
-  player,
-}: {
-  readonly group: Group;
-  readonly checklist: Checklist;
-  readonly lexicon: Lexicon;
-  readonly player: Player;
-}) {
-  return (
-    <section>
-      <h3>
-        {group.title} ({group.marks.length})
-      </h3>
-      <ul className="marks">
-        {group.marks.map((mark) => {
-          const step = checklist.steps.find(({ id }) => id === mark.id)!;
-          const saying =
-            mark.outcome === 'heard' || mark.outcome === 'needs eyes'
-              ? null
-              : bestSaying(checklist, lexicon, step);
-          return (
-            <li key={mark.id} className={`mark mark-${mark.outcome.replaceAll(' ', '-')}`}>
-              <Shape mark={mark.outcome} />
-              <div className="mark-body">
-                <p className="mark-title">
-                  <StepText text={mark.text} critical={mark.critical} />
-                </p>
-                {mark.note !== '' && <p>{mark.note}</p>}
-                {mark.evidence && (
-                  <p className="mark-words">
-                    {minutes(mark.evidence.start)} <q>{mark.evidence.text}</q>
-                  </p>
-                )}
-                {saying !== null && (
-                  <p className="mark-saying">
-                    Say next time: <q>{saying}</q>
-                  </p>
-                )}
-              </div>
-              {mark.evidence && <Play mark={mark} player={player} />}
-            </li>
-          );
-        })}
-      </ul>
-    </section>
-  );
+function heardOf({ heard, of, criticalMissed }: ReturnType<typeof markRehearsal>['result']): string {
+  const missed = criticalMissed.length;
+  const critical = missed > 0 ? `; ${missed} critical ${missed === 1 ? 'step' : 'steps'} not credited` : '';
+  return `${heard} of ${of} steps heard${critical}`;
 }
 
-function Play({ mark, player }: { readonly mark: StepMark; readonly player: Player }) {
-  const { start, end } = mark.evidence!;
-  if (!player.ready) return null;
-  return (
-    <button
-      type="button"
-      className="button play"
-      onClick={() => player.play(start, end)}
-      aria-label={`Play: ${mark.text}`}
-    >
-      <svg viewBox="0 0 32 32" aria-hidden="true">
-        <path d="M9 5l18 11L9 27z" />
-      </svg>
-      Play
-    </button>
-  );
-}
-
-function Transcript({
-  lines,
-  titles,
-  player,
-}: {
-  readonly lines: readonly Line[];
-  readonly titles: ReadonlyMap<string, string>;
-  readonly player: Player;
-}) {
-  if (lines.length === 0) return <p>Nothing was heard.</p>;
-  return (
-    <ol className="transcript">
-      {lines.map(({ key, who, at, end, pieces, note }) => (
-        <li key={key} className={`line line-${who}`}>
-          <button
-            type="button"
-            className="line-time"
-            disabled={!player.ready}
-            aria-label={`Play from ${minutes(at)}`}
-            onClick={() => player.play(at, end)}
-          >
-            {minutes(at)}
-          </button>
-          <p>
-            {who === 'coach' && <span className="said-who">Coach</span>}{' '}
-            {pieces.map(({ text, step, outcome }, i) =>
-              step === null ? (
-                <span key={i}>{text} </span>
-              ) : (
-                <mark key={i} className={`on mark-${(outcome ?? 'heard').replaceAll(' ', '-')}`}>
-                  {text}{' '}
-                  <Shape
-                    mark={outcome ?? 'heard'}
-                    title={`${titles.get(step) ?? step}: ${outcome ?? 'heard'}`}
-                  />{' '}
-                </mark>
-              ),
-            )}
-            {note !== '' && <span className="hint">({note})</span>}
-          </p>
-        </li>
-      ))}
-    </ol>
-  );
-}
-
-interface Player {
-  /** Whether there is sound to play. */
-  readonly ready: boolean;
-  /** Plays from one moment to another, seconds, and a little around. */
-  readonly play: (from: number, to: number) => void;
-}
-
-function usePlayer(source: string | null): Player {
-  const sound = useRef<HTMLAudioElement | null>(null);
-  const stopAt = useRef(Infinity);
-  const [ready, setReady] = useState(false);
-  useEffect(() => {
-    if (source === null) return;
-    const audio = new Audio(source);
-    audio.preload = 'metadata';
-    audio.onloadedmetadata = () => setReady(true);
-    audio.onerror = () => setReady(false);
-    audio.ontimeupdate = () => {
-      if (audio.currentTime >= stopAt.current) audio.pause();
-    };
-    sound.current = audio;
-    return () => {
-      audio.pause();
-      audio.removeAttribute('src');
-      sound.current = null;
-      setReady(false);
-    };
-  }, [source]);
-  return {
-    ready,
-    play: (from, to) => {
-      const audio = sound.current;
-      if (!audio) return;
-      stopAt.current = to + AROUND;
-      audio.currentTime = Math.max(0, from - AROUND);
-      void audio.play();
-    },
-  };
-}
+/** Where it was cut off, or broken off and gone on with. */
+const brokenText = ({ ended, breaks }: State): string =>
+  (ended === null ? '; cut off before its end' : '') +
+  (breaks.length > 0 ? `; broken off at ${breaks.map(minutes).join(', ')} and gone on with` : '');
 
 const verdictOf = (passed: boolean): { good: boolean; text: string } => ({
   good: passed,

@@ -1,19 +1,34 @@
-import { useEffect, useMemo, useSyncExternalStore } from 'react';
+import { Fragment, useEffect, useMemo, useSyncExternalStore } from 'react';
 import { Banners } from '../parts/Banner.tsx';
 import { Dial } from '../parts/Dial.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Meter } from '../parts/Meter.tsx';
 import { MEANING, Shape } from '../parts/Shape.tsx';
+import { StandingSign, type Standing } from '../parts/StandingSign.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { NEVER_CHECKED } from '../loudness/MicrophoneStanding.tsx';
 import { Clicker, CLICKER_KEYS } from '../clicker.ts';
-import type { Plan, Room as RoomModel, RoomShown } from '../room/room.ts';
-import { dialOf, latestOf, openOf, rowsOf, testOf } from '../room/roomView.ts';
+import type { Room as RoomModel, RoomShown } from '../room/room.ts';
+import {
+  dialOf,
+  isReadingCard,
+  lastWords,
+  latestOf,
+  openOf,
+  rowsOf,
+  testOf,
+  type Row,
+} from '../room/roomView.ts';
 import { percent } from '../words.ts';
+import type { Checklist } from '../../app/skills/checklist.ts';
 import type { Command } from '../../app/language/commands.ts';
+import type { Rules } from '../../app/skills/skill.ts';
 import { shareNarrated } from '../../app/run/talk.ts';
 import { minutes } from '../../app/marking/testClock.ts';
 import { capitalised } from '../../app/language/words.ts';
+
+/** What the screen needs of the room. */
+export type RoomControl = Pick<RoomModel, 'plan' | 'subscribe' | 'snapshot' | 'press' | 'pressMain'>;
 
 const KEYS: Readonly<Record<string, Command>> = {
   r: 'read card',
@@ -23,12 +38,14 @@ const KEYS: Readonly<Record<string, Command>> = {
   n: 'next skill',
 };
 
-/** How many steps are shown large. More would be too small to read from two metres. */
+/** How many steps are shown by name, those last credited and those still open. */
 const LATEST = 4;
 const OPEN = 3;
+/** Characters of the trainee's own words that are shown: one line of a common window. */
+const HEARD = 70;
 
 /** Keys of the room. Nothing else in it takes the focus, so they work wherever it is. */
-function useKeys(room: RoomModel): void {
+function useKeys(room: RoomControl): void {
   useEffect(() => {
     const clicker = new Clicker((press) => (press === 'stop' ? room.press('stop') : room.pressMain()));
     const down = (event: KeyboardEvent): void => {
@@ -55,45 +72,39 @@ function useKeys(room: RoomModel): void {
   }, [room]);
 }
 
-/** The rehearsal itself, to be read from two metres. */
-export function Room({ room }: { readonly room: RoomModel }) {
-  const shownNow = useSyncExternalStore(room.subscribe, room.snapshot);
-  const { phase, checklist, opened, state, now, partial, caption, level, troubles } = shownNow;
+/** The rehearsal itself, to be read from two metres: what listens, what was just credited, what is open, and the clock. */
+export function Room({ room }: { readonly room: RoomControl }) {
+  const shown = useSyncExternalStore(room.subscribe, room.snapshot);
+  const { phase, checklist, state, now, caption, troubles } = shown;
   useKeys(room);
   const { settings, only, test: plan } = room.plan;
+  const rows = useMemo(() => rowsOf(checklist, state, only), [checklist, state, only]);
   /** A test tells nothing of how it goes. */
   const silent = plan?.rules.silent ?? false;
-  const rows = useMemo(() => rowsOf(checklist, state, only), [checklist, state, only]);
   const coach = settings.style === 'coach' && !silent;
-  const test = testOf(checklist, state, now);
-  const dial = silent ? test : dialOf(checklist, state, now);
-  const paused = state.paused !== null;
   const waiting = phase === 'opening' || phase === 'ready';
-  const narrated = coach && !waiting ? shareNarrated(checklist, state, now) : null;
-  const heard = state.utterances.at(-1)?.text ?? '';
-  const shown = coach ? rows : rows.filter(({ at }) => at !== null);
+  const open = coach && !waiting ? openOf(rows) : [];
+  const standing = standingOf(shown);
+  const dial = silent ? testOf(checklist, state, now) : dialOf(checklist, state, now);
 
   return (
-    <main className={`room${paused ? ' room-paused' : ''}${waiting ? ' room-waiting' : ''}`}>
-      <header className="room-head">
-        <Heading className="room-title">{checklist.skill.title}</Heading>
-        {plan && (
-          <p className="room-place">
-            Skill {opened} of {plan.checklists.length}
-          </p>
-        )}
-        <p className="room-status">{statusOf(phase, paused, state.correcting !== null)}</p>
-        {narrated !== null && <p className="room-talk">{percent(narrated)} narrated</p>}
-        {dial.kind !== 'test' && (
-          <p className="room-test">
-            <span aria-hidden="true">◷ </span>
-            {minutes(test.seconds)}
-            {test.of !== null && ` of ${minutes(test.of)}`}
-          </p>
-        )}
-        <Meter level={level} small />
-      </header>
-
+    <main className={`room room-${standing}${waiting ? ' room-waiting' : ''}${silent ? ' room-silent' : ''}`}>
+      <Head
+        shown={shown}
+        skills={plan?.checklists.length ?? 0}
+        coach={coach}
+        hasTime={dial.kind !== 'test'}
+      />
+      <div className="room-now">
+        <p className="room-status">
+          <StandingSign standing={standing} />
+          <span>
+            {STANDING[standing].name}
+            <span className="room-do">{STANDING[standing].say}</span>
+          </span>
+        </p>
+        {coach && !waiting && <p className="room-left">{open.length} open</p>}
+      </div>
       <Banners troubles={troubles}>
         {phase === 'opening' && (
           <button type="button" className="button" onClick={() => room.press('stop')}>
@@ -101,124 +112,226 @@ export function Room({ room }: { readonly room: RoomModel }) {
           </button>
         )}
       </Banners>
-
-      {!silent && (
-        <ol className="strip" aria-label="Steps">
-          {shown.map(({ id, text, critical, state: mark }) => (
-            <li key={id} className={critical ? 'critical' : ''}>
-              <Shape mark={mark} title={`${text}: ${MEANING[mark]}${critical ? ', critical' : ''}`} />
-            </li>
-          ))}
-        </ol>
-      )}
-
+      {!silent && <Strip rows={coach ? rows : rows.filter(({ at }) => at !== null)} />}
       <div className="room-body">
-        <div className="room-left">
-          {!waiting && <Dial dial={dial} />}
-          {(!silent || waiting) && <p className="room-card">{checklist.skill.card.trim()}</p>}
-        </div>
-        <div className="room-right">
-          <Beside room={shownNow} plan={room.plan} rows={rows} />
-        </div>
+        {!waiting && <Dial dial={dial} />}
+        {!waiting && !silent && <Marks rows={rows} open={open} />}
+        {phase === 'ready' && <Invitation unchecked={shown.unchecked} rules={plan?.rules} />}
+        {silent && !waiting && <Card checklist={checklist} isRead={false} />}
       </div>
-
-      <footer className="room-foot">
-        <p className="heard">
-          <span className="visually-hidden">Heard: </span>
-          {partial !== '' ? <span className="partial">{partial.replace(/[.,?!]+$/, '')}…</span> : heard}
+      {(waiting || !silent) && <Card checklist={checklist} isRead={isReadingCard(checklist, caption)} />}
+      {silent && !waiting && (
+        <p>
+          As in a test, nothing is marked before the end. Say <q>next skill</q> when you have finished.
         </p>
-        <p className="said" aria-live="polite">
-          {caption !== '' && (
-            <>
-              <span className="said-who">Coach</span> {caption}
-            </>
-          )}
-        </p>
-      </footer>
-      <p className="legend">
-        <kbd>Space</kbd> pause, go on <kbd>R</kbd> card <kbd>T</kbd> time left <kbd>S</kbd> scrub time{' '}
-        <kbd>C</kbd> correct <kbd>N</kbd> next skill <kbd>Esc</kbd> stop. One button: short press as Space,
-        long or double press stops.
-      </p>
+      )}
+      <Foot shown={shown} />
+      <Legend room={room} main={MAIN[standing]} />
     </main>
   );
 }
 
-function statusOf(phase: string, paused: boolean, correcting: boolean): string {
-  if (paused) return 'Paused: say “go on”';
-  if (correcting) return 'Correcting: say the step again';
-  if (phase === 'opening') return 'Getting ready…';
-  if (phase === 'ending') return 'Marking…';
-  return phase === 'ready' ? 'Ready' : 'Listening';
+const STANDING: Readonly<Record<Standing, { readonly name: string; readonly say: string }>> = {
+  opening: { name: 'Getting ready…', say: '' },
+  ready: { name: 'Ready', say: '' },
+  listening: { name: 'Listening', say: '' },
+  paused: { name: 'Paused', say: ': say “go on”' },
+  correcting: { name: 'Correcting', say: ': say the step again' },
+  ending: { name: 'Marking…', say: '' },
+};
+
+/** What the main key does. */
+const MAIN: Readonly<Record<Standing, string>> = {
+  opening: 'begin',
+  ready: 'begin',
+  listening: 'pause',
+  paused: 'go on',
+  correcting: 'pause',
+  ending: 'pause',
+};
+
+function standingOf({ phase, state }: RoomShown): Standing {
+  if (state.paused !== null) return 'paused';
+  if (state.correcting !== null) return 'correcting';
+  return phase === 'live' ? 'listening' : phase;
 }
 
-/** What stands beside the card or the clock: how to begin, the card of a silent test, or what was credited and is still open. */
-function Beside({
-  room: { phase, checklist, unchecked },
-  plan: { settings, test },
-  rows,
+/** What one looks for close by: the skill, how much was narrated, the time, the microphone. */
+function Head({
+  shown: { phase, checklist, opened, state, now, level },
+  skills,
+  coach,
+  hasTime,
 }: {
-  readonly room: RoomShown;
-  readonly plan: Plan;
-  readonly rows: ReturnType<typeof rowsOf>;
+  readonly shown: RoomShown;
+  /** How many skills the mock test has; 0 where there is none. */
+  readonly skills: number;
+  readonly coach: boolean;
+  /** Whether the time is to be shown here, since the large clock shows something else. */
+  readonly hasTime: boolean;
 }) {
-  const lookAround = test?.rules.lookAround ?? 0;
-  if (phase === 'ready')
-    return (
-      <div className="room-invite">
-        <p>
-          Say <q>I am ready</q>, or press Space.
-          {lookAround > 0 && ` The time begins by itself after ${minutes(60 * lookAround)}.`}
-        </p>
-        {unchecked && <p>{NEVER_CHECKED}</p>}
-      </div>
-    );
-  if (phase === 'opening') return null;
-  if (test?.rules.silent)
-    return (
-      <div>
-        <p className="room-card room-card-large">{checklist.skill.card.trim()}</p>
-        <p>
-          As in a test, nothing is marked before the end. Say <q>next skill</q> when you have finished.
-        </p>
-      </div>
-    );
-  const open = openOf(rows);
+  const isWaiting = phase === 'opening' || phase === 'ready';
+  const narrated = coach && !isWaiting ? shareNarrated(checklist, state, now) : null;
+  const { seconds, of } = testOf(checklist, state, now);
   return (
-    <>
+    <header className="room-head">
+      <Heading className="room-title">{checklist.skill.title}</Heading>
+      {skills > 0 && (
+        <p>
+          Skill {opened} of {skills}
+        </p>
+      )}
+      {narrated !== null && <p>{percent(narrated)} narrated</p>}
+      {hasTime && (
+        <p>
+          <span aria-hidden="true">◷ </span>
+          {minutes(seconds)}
+          {of !== null && ` of ${minutes(of)}`}
+        </p>
+      )}
+      <Meter level={level} small />
+    </header>
+  );
+}
+
+/** Every step as a shape, in the order of the checklist. */
+const Strip = ({ rows }: { readonly rows: readonly Row[] }) => (
+  <ol className="strip" aria-label="Steps">
+    {rows.map(({ id, text, critical, state }) => (
+      <li key={id} className={critical ? 'critical' : ''}>
+        <Shape mark={state} title={`${text}: ${MEANING[state]}${critical ? ', critical' : ''}`} />
+      </li>
+    ))}
+  </ol>
+);
+
+/** What was just credited, what is open next, and what came before. */
+function Marks({ rows, open }: { readonly rows: readonly Row[]; readonly open: readonly Row[] }) {
+  const latest = latestOf(rows, LATEST);
+  return (
+    <div className="room-marks">
       <h2 className="visually-hidden">Credited</h2>
-      <ul className="latest" aria-live="polite" aria-relevant="additions text">
-        {latestOf(rows, LATEST).map(({ id, text, state: mark, critical, note }) => (
-          <li key={`${id} ${mark}`} className={`latest-${mark.replaceAll(' ', '-')}`}>
-            <Shape mark={mark} />
-            <span>
-              <StepText text={text} critical={critical} />
-              {mark !== 'heard' && (
-                <span className="why">
-                  {capitalised(MEANING[mark])}
-                  {note !== '' && `: ${note}`}
-                </span>
-              )}
-            </span>
-          </li>
+      <ul className="latest latest-now" aria-live="polite" aria-relevant="additions text">
+        {latest.slice(0, 1).map((row) => (
+          <Latest key={`${row.id} ${row.state}`} row={row} />
         ))}
       </ul>
-      {settings.style === 'coach' && open.length > 0 && (
+      {open.length > 0 && (
         <section className="open">
           <h2>Still open</h2>
-          <ul>
-            {open.slice(0, OPEN).map(({ id, text, state: mark, critical }) => (
-              <li key={id}>
-                <Shape mark={mark} />
-                <span>
-                  <StepText text={text} critical={critical} />
-                </span>
-              </li>
-            ))}
-          </ul>
-          {open.length > OPEN && <p>and {open.length - OPEN} more</p>}
+          <ul>{open.slice(0, 1).map(openItem)}</ul>
         </section>
       )}
-    </>
+      <ul className="open open-more" aria-label="Open after that">
+        {open.slice(1, OPEN).map(openItem)}
+      </ul>
+      <ul className="latest latest-before" aria-label="Before that">
+        {latest.slice(1).map((row) => (
+          <Latest key={`${row.id} ${row.state}`} row={row} />
+        ))}
+      </ul>
+    </div>
+  );
+}
+
+const openItem = ({ id, text, state, critical }: Row) => (
+  <li key={id}>
+    <Shape mark={state} /> <StepText text={text} critical={critical} />
+  </li>
+);
+
+const Latest = ({ row: { text, critical, state, note } }: { readonly row: Row }) => (
+  <li className={`latest-${state.replaceAll(' ', '-')}`}>
+    <Shape mark={state} />{' '}
+    <span>
+      <StepText text={text} critical={critical} />
+    </span>
+    {state !== 'heard' && (
+      <p className="why">
+        {capitalised(MEANING[state])}
+        {note !== '' && `: ${note}`}
+      </p>
+    )}
+  </li>
+);
+
+/** How to begin. */
+function Invitation({
+  unchecked,
+  rules,
+}: {
+  readonly unchecked: boolean;
+  readonly rules: Rules | undefined;
+}) {
+  const lookAround = rules?.lookAround ?? 0;
+  return (
+    <div className="room-invite">
+      <p>
+        Say <q>I am ready</q>, or press <span className="by-key">Space</span>
+        <span className="by-touch">Begin</span>.
+      </p>
+      {lookAround > 0 && <p>The time begins by itself after {minutes(60 * lookAround)}.</p>}
+      {unchecked && <p>{NEVER_CHECKED}</p>}
+    </div>
+  );
+}
+
+const Card = ({ checklist, isRead }: { readonly checklist: Checklist; readonly isRead: boolean }) => (
+  <p className={`room-card${isRead ? ' room-card-read' : ''}`}>{checklist.skill.card.trim()}</p>
+);
+
+/** What is being heard, and what the coach says. */
+function Foot({ shown: { checklist, state, partial, caption } }: { readonly shown: RoomShown }) {
+  const heard = lastWords(state.utterances.at(-1)?.text ?? '', HEARD);
+  return (
+    <footer className="room-foot">
+      <p className="heard">
+        <span className="visually-hidden">Heard: </span>
+        {partial === '' ? (
+          heard
+        ) : (
+          <span className="partial">{lastWords(partial.replace(/[.,?!]+$/, ''), HEARD)}…</span>
+        )}
+      </p>
+      <p className="said" aria-live="polite">
+        {caption !== '' && (
+          <>
+            <span className="said-who">Coach</span>{' '}
+            {isReadingCard(checklist, caption) ? 'reads the card.' : caption}
+          </>
+        )}
+      </p>
+    </footer>
+  );
+}
+
+/** The keys, for touch and mouse as buttons. They never take the focus: a key means the same wherever it is. */
+function Legend({ room, main }: { readonly room: RoomControl; readonly main: string }) {
+  const keys: readonly [key: string, does: string, press: () => void][] = [
+    ['Space', main, () => room.pressMain()],
+    ['R', 'card', () => room.press('read card')],
+    ['T', 'time left', () => room.press('time left')],
+    ['S', 'scrub time', () => room.press('scrub time')],
+    ['C', 'correct', () => room.press('correct')],
+    ['N', 'next skill', () => room.press('next skill')],
+    ['Esc', 'stop', () => room.press('stop')],
+  ];
+  return (
+    <p className="legend">
+      {keys.map(([key, does, press]) => (
+        <Fragment key={key}>
+          <button
+            type="button"
+            className={`room-key room-key-${key.toLowerCase()}`}
+            tabIndex={-1}
+            onMouseDown={(event) => event.preventDefault()}
+            onClick={press}
+          >
+            <kbd>{key}</kbd> {does}
+          </button>{' '}
+        </Fragment>
+      ))}
+      <span className="legend-one">One button: a short press is Space, a long or double press stops.</span>
+    </p>
   );
 }

@@ -1,6 +1,10 @@
 import type { SkillResult, TestResult } from '../../app/run/mockTest.ts';
 import type { TestPlan } from '../../app/run/testPlan.ts';
 import { minutes } from '../../app/marking/testClock.ts';
+import type { Lexicon } from '../../app/skills/skill.ts';
+import { Fold } from '../end/Fold.tsx';
+import { PractiseNext } from '../end/PractiseNext.tsx';
+import { practiseNext } from '../room/endView.ts';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Shape } from '../parts/Shape.tsx';
@@ -9,6 +13,7 @@ import { Verdict } from '../parts/Verdict.tsx';
 /** What a mock test came to, skill by skill. */
 export function TestEnd({
   plan,
+  lexicon,
   result,
   isCutOff,
   remarks,
@@ -18,6 +23,7 @@ export function TestEnd({
   back,
 }: {
   readonly plan: TestPlan;
+  readonly lexicon: Lexicon;
   readonly result: TestResult;
   /** Whether it was broken off and never ended. */
   readonly isCutOff: boolean;
@@ -29,9 +35,13 @@ export function TestEnd({
   readonly back: 'start' | 'past';
 }) {
   const { skills, passed, passedSkills, needed, timeUp } = result;
+  const done = plan.checklists.flatMap((checklist, i) => {
+    const skill = skills[i];
+    return skill?.reached ? [{ checklist, marks: skill.steps }] : [];
+  });
   const verdict = passed ? 'Passed, for this practice test' : 'Not passed, for this practice test';
   return (
-    <main className="page page-wide">
+    <main className="page page-wide test-end">
       <Heading>Mock test: how it went</Heading>
       <Verdict good={passed} text={verdict} remarks={remarks}>
         <p>
@@ -44,6 +54,7 @@ export function TestEnd({
           {plan.seed === null ? '' : `, draw number ${plan.seed}`}. Your programme’s handbook decides.
         </p>
       </Verdict>
+      <PractiseNext next={practiseNext(done)} lexicon={lexicon} several />
       <div className="actions">
         <button type="button" className="button main" onClick={onAgain}>
           The same test again
@@ -54,11 +65,9 @@ export function TestEnd({
       </div>
       <Caution />
       <h2>Skills</h2>
-      <ol className="marks">
-        {skills.map((skill, i) => (
-          <SkillOf key={i} number={i + 1} skill={skill} onOpen={() => onOpen(i)} />
-        ))}
-      </ol>
+      {skills.map((skill, i) => (
+        <SkillOf key={i} number={i + 1} skill={skill} onOpen={() => onOpen(i)} />
+      ))}
     </main>
   );
 }
@@ -72,59 +81,73 @@ function SkillOf({
   readonly skill: SkillResult;
   readonly onOpen: () => void;
 }) {
-  const { title, reached, from, to, result, steps, late, repairs, pauses, breaks } = skill;
-  const textOf = (id: string): string => steps.find((step) => step.id === id)?.text ?? id;
+  const { title, reached, from, to, result } = skill;
   const good = reached && result.passed;
   const verdict = good ? 'passed' : 'not passed';
+  const heard = `, ${result.heard} of ${result.of} steps heard`;
   return (
-    <li className={`mark mark-${good ? 'heard' : 'not-heard'}`}>
-      <Shape mark={good ? 'heard' : 'not heard'} title={verdict} />
-      <div className="mark-body">
-        <p className="mark-title">
-          {number}. {title}: {reached ? verdict : 'not reached'}
-        </p>
-        {reached && (
+    <Fold
+      title={
+        <>
+          <Shape mark={good ? 'heard' : 'not heard'} title={verdict} /> {number}. {title}:{' '}
+          {reached ? verdict + heard : 'not reached'}
+        </>
+      }
+    >
+      {reached ? (
+        <>
           <p>
-            {minutes(from ?? 0)}–{minutes(to ?? from ?? 0)}; {result.heard} of {result.of} steps heard.
+            From {minutes(from ?? 0)} to {minutes(to ?? from ?? 0)}.
           </p>
-        )}
-        {reached &&
-          result.criticalMissed.map((id) => (
-            <p key={id}>
-              <strong>Critical:</strong> {textOf(id)}
-            </p>
-          ))}
-        {steps.flatMap(({ id, text, manner, note }) =>
-          manner === 'told' || manner === 'carried over' ? (
-            <p key={id}>
-              {text}: {note}
-            </p>
-          ) : (
-            []
-          ),
-        )}
-        {repairs.map(({ step, slip, evidence }) => (
-          <p key={`${step} ${evidence.start}`}>
-            Put right at {minutes(evidence.start)}: {textOf(step)} (it was {slip})
-          </p>
-        ))}
-        {late.map(({ step, evidence }) => (
-          <p key={`${step} ${evidence.start}`}>
-            Too late at {minutes(evidence.start)}, the skill was closed: {textOf(step)} <q>{evidence.text}</q>
-          </p>
-        ))}
-        {pauses.map((pause) => (
-          <p key={pause.from}>
-            Paused from {minutes(pause.from)} to {minutes(pause.to)}
-            {breaks.includes(pause.from) ? ': broken off and gone on with' : ''}
-          </p>
-        ))}
-      </div>
-      {reached && (
-        <button type="button" className="button" onClick={onOpen} aria-label={`Look closer: ${title}`}>
-          Look closer
-        </button>
+          <Remarks skill={skill} />
+          <button type="button" className="button" onClick={onOpen} aria-label={`Look closer: ${title}`}>
+            Look closer
+          </button>
+        </>
+      ) : (
+        <p>The test ended before this skill.</p>
       )}
-    </li>
+    </Fold>
+  );
+}
+
+/** What is to be known of how a skill went: critical misses, what was told, put right or said too late, and pauses. */
+function Remarks({
+  skill: { steps, result, repairs, late, pauses, breaks },
+}: {
+  readonly skill: SkillResult;
+}) {
+  const textOf = (id: string): string => steps.find((step) => step.id === id)?.text ?? id;
+  return (
+    <>
+      {result.criticalMissed.map((id) => (
+        <p key={id}>
+          <strong>Critical:</strong> {textOf(id)}
+        </p>
+      ))}
+      {steps
+        .filter(({ manner }) => manner === 'told' || manner === 'carried over')
+        .map(({ id, text, note }) => (
+          <p key={id}>
+            {text}: {note}
+          </p>
+        ))}
+      {repairs.map(({ step, slip, evidence }) => (
+        <p key={`${step} ${evidence.start}`}>
+          Put right at {minutes(evidence.start)}: {textOf(step)} (it was {slip})
+        </p>
+      ))}
+      {late.map(({ step, evidence }) => (
+        <p key={`${step} ${evidence.start}`}>
+          Too late at {minutes(evidence.start)}, the skill was closed: {textOf(step)} <q>{evidence.text}</q>
+        </p>
+      ))}
+      {pauses.map((pause) => (
+        <p key={pause.from}>
+          Paused from {minutes(pause.from)} to {minutes(pause.to)}
+          {breaks.includes(pause.from) ? ': broken off and gone on with' : ''}
+        </p>
+      ))}
+    </>
   );
 }

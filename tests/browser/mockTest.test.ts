@@ -50,11 +50,21 @@ it('goes through five skills by voice, and shows what was put right, too late, m
   expect(await page.getByRole('list', { name: 'Steps' }).count()).toBe(0);
   await page.getByRole('heading', { level: 1, name: /Mock test: how it went/ }).waitFor({ timeout: 90_000 });
   await page.getByText(/0 of 5 skills passed, 5 needed; the time was up at/).waitFor();
+  const folded = page.locator('summary');
+  for (const each of await folded.all()) await each.click();
   await page.getByText(/Put right at .*Wet hands/).waitFor();
   await page.getByText(/Too late at .*fingernails/).waitFor();
   await page.getByRole('button', { name: 'Look closer: Hand washing' }).click();
-  await page.getByText(/Put right in a correction/).waitFor();
-  await page.getByRole('button', { name: /^Play: Rub every surface/ }).waitFor();
+  await page.getByRole('heading', { level: 1, name: /Hand washing: how it went/ }).waitFor();
+  for (const each of await folded.all()) await each.click();
+  await page
+    .getByText(/Put right in a correction/)
+    .first()
+    .waitFor();
+  await page
+    .getByRole('button', { name: /^Play: Rub every surface/ })
+    .first()
+    .waitFor();
   await page.getByRole('button', { name: 'Back to the test' }).click();
   await page.getByRole('heading', { level: 1, name: /Mock test: how it went/ }).waitFor();
 

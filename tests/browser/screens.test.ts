@@ -116,6 +116,8 @@ describe('every screen', () => {
     await page.getByText('Listening', { exact: true }).waitFor();
     await press('Escape');
     await heading(/how it went/).waitFor({ timeout: 60_000 });
+    await page.locator('summary', { hasText: /^Heard/ }).focus();
+    await press('Enter');
     await page.getByRole('button', { name: /^Play: Greet/ }).waitFor();
     expect(await faults()).toEqual([]);
 
@@ -131,7 +133,8 @@ describe('every screen', () => {
       .focus();
     await press('Enter');
     await heading(/how it went/).waitFor();
-    await page.getByText('Greet the resident and say who you are').first().waitFor();
+    await page.locator('summary', { hasText: /^Heard/ }).click();
+    await page.getByRole('listitem').filter({ hasText: 'Greet the resident and say who you are' }).waitFor();
   }, 180_000);
 });
 
