@@ -8,7 +8,8 @@ import { BEFORE, fold } from '../marking/state.ts';
 import { planOf, type MakeChecklist } from '../run/testPlan.ts';
 import { CannotDraw, type PastResult } from '../skills/draw.ts';
 import { describeFault } from '../faults/faults.ts';
-import { foldTest, markTest, NO_TEST } from '../run/mockTest.ts';
+import { markTest } from '../run/mockTest.ts';
+import { foldRun, NO_RUN } from '../run/runState.ts';
 import { RehearsalIdSchema, type Header, type NewRehearsal } from './header.ts';
 import { appendEvents, headerLine, readJournal, type Journal } from './journal.ts';
 import { shelfOf, skillAt, type Library } from '../library/library.ts';
@@ -194,7 +195,7 @@ export class Rehearsals {
     drawn: Drawn,
   ): Omit<Summary, 'id' | 'skill' | 'version' | 'startedAt' | 'seconds' | 'state' | 'note'> {
     const plan = planOf(shelfOf(this.library), drawn, this.made);
-    const { passed, skills } = markTest(plan.checklists, plan.rules, events.reduce(foldTest, NO_TEST));
+    const { passed, skills } = markTest(plan.checklists, plan.rules, events.reduce(foldRun, NO_RUN));
     const form = this.library.forms.get(drawn.form)?.title ?? `picked ${drawn.form}`;
     const sum = (numbers: readonly number[]): number => numbers.reduce((all, n) => all + n, 0);
     return {

@@ -5,7 +5,27 @@ import type { Form } from '../skills/form.ts';
 import { randomFrom } from '../skills/random.ts';
 import type { Lexicon, Rules, Skill } from '../skills/skill.ts';
 
-/** A mock test as it was drawn: its skills made ready, in the order they are to be done, and what it is marked by. */
+/** What is run: skills made ready, in the order they are to be done, and what they are marked by. At least one skill. */
+export type RunPlan = Practice | TestPlan;
+
+/** A rehearsal of one skill, without the clock of a test. */
+export interface Practice {
+  /** Nothing was drawn. */
+  readonly form: null;
+  readonly rules: Rules;
+  readonly checklists: readonly Checklist[];
+  /** Whether it begins as a later skill of a test does: hands just washed, the resident known. */
+  readonly continued: boolean;
+}
+
+export const practiceOf = (checklist: Checklist, continued = false): Practice => ({
+  form: null,
+  rules: checklist.rules,
+  checklists: [checklist],
+  continued,
+});
+
+/** A mock test as it was drawn. */
 export interface TestPlan {
   /** Id of the form, or {@link BY_HAND}. */
   readonly form: string;
