@@ -7,7 +7,7 @@ import { groupsOf, lanesOf, missedOf, transcriptOf } from './endView.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { minutes } from '../../app/marking/testClock.ts';
 import { dialOf, latestOf, openOf, rowsOf } from './roomView.ts';
-import { earconFor } from './signals.ts';
+import { earconFor } from './earcons.ts';
 
 let washing: Checklist;
 let leg: Checklist;
