@@ -35,6 +35,9 @@ export interface TestPlan {
   readonly checklists: readonly Checklist[];
 }
 
+/** Whether the trainee is told nothing of how it goes, as in a test. */
+export const isSilent = ({ form, rules }: RunPlan): boolean => form !== null && rules.silent;
+
 /** What stands in the place of a form's id where the skills were picked by hand. */
 export const BY_HAND = 'by hand';
 

@@ -4,7 +4,7 @@ import { hasBegun, type State } from '../../app/marking/state.ts';
 import { asksFor } from '../../app/run/carryOut.ts';
 import { Run } from '../../app/run/run.ts';
 import type { RunState } from '../../app/run/runState.ts';
-import { practiceOf } from '../../app/run/testPlan.ts';
+import { isSilent, practiceOf } from '../../app/run/testPlan.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { RehearsalRecord, type Plan } from '../record/record.ts';
 import { earconFor } from './earcons.ts';
@@ -48,7 +48,6 @@ export class Room {
   private readonly microphone: RoomMicrophone;
   private readonly coach: RoomCoach;
   private readonly ticking: Ticking;
-  private wakeLock: WakeLockSentinel | null | undefined = null;
   private ended = false;
   private closed = false;
 
@@ -56,7 +55,7 @@ export class Room {
     readonly plan: Plan,
     private readonly onEnded: (ended: Ended) => void,
   ) {
-    const { settings, past, test, checklist } = plan;
+    const { settings, lexicon, past, test, checklist } = plan;
     const samples = past?.samples ?? 0;
     // The run tells of its beginning while it is being made.
     const beginning: RehearsalEvent[] = [];
@@ -74,24 +73,17 @@ export class Room {
     this.record.keepEvents(beginning);
     take = (events) => this.take(events);
     this.microphone = new RoomMicrophone(settings, shown, samples, {
-      onSound: (some) => this.feed(some),
+      onSound: (some) => {
+        this.record.keepSound(some);
+        this.ear.feed(some);
+      },
       onOpen: () => this.microphoneOpen(),
       onLost: () => this.microphoneLost(),
     });
-    const now = (): number => this.microphone.now;
-    const ear = new RoomEar({ run, shown, settings, lexicon: plan.lexicon, now });
-    const coach = new RoomCoach({ run, shown, settings, now, ear });
-    this.ear = ear;
-    this.coach = coach;
-    this.ticking = new Ticking({
-      run,
-      shown,
-      ear,
-      coach,
-      now,
-      nudges: settings.style === 'coach',
-      silent: this.isSilent,
-    });
+    const shared = { run, shown, settings, lexicon, microphone: this.microphone };
+    this.ear = new RoomEar(shared);
+    this.coach = new RoomCoach({ ...shared, ear: this.ear });
+    this.ticking = new Ticking({ ...shared, ear: this.ear, coach: this.coach });
     void this.open();
   }
 
@@ -132,22 +124,13 @@ export class Room {
     this.ticking.close();
     this.ear.close();
     const coach = this.coach.close();
-    await this.wakeLock?.release();
     await this.microphone.close();
     await coach;
     await this.record.finish();
   }
 
-  /** Whether nothing is told of how it goes, as in a test. */
-  private get isSilent(): boolean {
-    return this.plan.test?.rules.silent ?? false;
-  }
-
   private async open(): Promise<void> {
-    if (!(await this.ear.open())) return;
-    // Nobody touches the machine for minutes: without this its screen goes dark. Where it cannot be had, it does.
-    this.wakeLock = await navigator.wakeLock?.request('screen').catch(() => null);
-    await this.microphone.start();
+    if (await this.ear.open()) await this.microphone.start();
   }
 
   private microphoneOpen(): void {
@@ -163,17 +146,12 @@ export class Room {
     if (this.shown.snapshot().phase === 'live' && this.run.state.paused === null) this.press('pause');
   }
 
-  private feed(samples: Float32Array): void {
-    this.record.keepSound(samples);
-    this.ear.feed(samples);
-  }
-
   /** What the run made of what was heard or pressed. */
   private take(events: readonly RehearsalEvent[]): void {
     this.record.keepEvents(events);
     const { run } = this;
     const before = this.shown.snapshot();
-    const earcon = this.isSilent ? null : earconFor(before.checklist, before.state, events);
+    const earcon = isSilent(run.plan) ? null : earconFor(before.checklist, before.state, events);
     if (hasSomething(run.state)) this.record.open();
     this.shown.run(run, this.microphone.now);
     if (earcon) this.coach.play(earcon);

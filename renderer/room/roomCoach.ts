@@ -4,6 +4,7 @@ import { replyTo } from '../../app/run/coach.ts';
 import type { Run } from '../../app/run/run.ts';
 import { Earcons, type Earcon } from './earcons.ts';
 import type { RoomEar } from './roomEar.ts';
+import type { RoomMicrophone } from './roomMicrophone.ts';
 import type { Shown } from './shown.ts';
 import { Voice } from './voice.ts';
 
@@ -11,8 +12,7 @@ export interface RoomCoachOptions {
   readonly run: Run;
   readonly shown: Shown;
   readonly settings: Settings;
-  /** Seconds of the recording. */
-  readonly now: () => number;
+  readonly microphone: RoomMicrophone;
   readonly ear: RoomEar;
 }
 
@@ -22,10 +22,10 @@ export class RoomCoach {
   private readonly earcons: Earcons;
 
   constructor(private readonly options: RoomCoachOptions) {
-    const { run, shown, settings, now, ear } = options;
+    const { run, shown, settings, microphone, ear } = options;
     this.earcons = new Earcons(settings.volume);
     this.voice = new Voice({
-      now,
+      now: () => microphone.now,
       aloud: settings.voice,
       volume: settings.volume,
       onCaption: (caption) => shown.caption(caption),
@@ -70,8 +70,8 @@ export class RoomCoach {
 
   /** Answers a command that was carried out. */
   answer(command: Command): void {
-    const { run, now } = this.options;
-    this.say(replyTo(run.checklist, run.state, command, now()));
+    const { run, microphone } = this.options;
+    this.say(replyTo(run.checklist, run.state, command, microphone.now));
   }
 
   async close(): Promise<void> {

@@ -9,6 +9,7 @@ import type { Run } from '../../app/run/run.ts';
 import type { RunState } from '../../app/run/runState.ts';
 import type { Lexicon } from '../../app/skills/skill.ts';
 import { openEar, type Ear } from './ear.ts';
+import type { RoomMicrophone } from './roomMicrophone.ts';
 import type { Shown } from './shown.ts';
 import { troubleOf } from './troubles.ts';
 
@@ -20,8 +21,7 @@ export interface RoomEarOptions {
   readonly shown: Shown;
   readonly settings: Settings;
   readonly lexicon: Lexicon;
-  /** Seconds of the recording. */
-  readonly now: () => number;
+  readonly microphone: RoomMicrophone;
 }
 
 /** What the room hears with: the ear that the settings ask for, on the time of the recording. Hands what it hears to the run. */
@@ -33,7 +33,7 @@ export class RoomEar {
   private allKnown = true;
 
   constructor(private readonly options: RoomEarOptions) {
-    this.noticed = options.now();
+    this.noticed = options.microphone.now;
   }
 
   /** When speech was last noticed, whether or not its words are known yet; seconds of the recording. */
@@ -53,7 +53,7 @@ export class RoomEar {
 
   /** Begins to listen. Answers whether there is an ear; the trouble is shown where there is none. */
   async open(): Promise<boolean> {
-    const { run, shown, settings, now } = this.options;
+    const { run, shown, settings, microphone } = this.options;
     try {
       this.ear = await openEar(settings);
     } catch (error) {
@@ -61,7 +61,7 @@ export class RoomEar {
       return false;
     }
     if (this.closed) return false;
-    const offset = { seconds: now(), ids: freeId(run.soFar) };
+    const offset = { seconds: microphone.now, ids: freeId(run.soFar) };
     this.listener = new ContinuedListener(this.ear.listener, (event) => this.take(event), offset);
     this.ear.onEvent = this.listener.take;
     await this.listener.start(this.vocabulary);
@@ -106,7 +106,7 @@ export class RoomEar {
   }
 
   private take(event: ListenerEvent): void {
-    const { run, shown, now } = this.options;
+    const { run, shown, microphone } = this.options;
     switch (event.type) {
       case 'speech':
         this.noticed = event.at;
@@ -119,7 +119,7 @@ export class RoomEar {
       case 'utterance':
         this.allKnown = true;
         shown.change({ partial: '' });
-        if (now() - event.utterance.end < CAUGHT_UP) shown.removeTroubles('behind', 'restarted');
+        if (microphone.now - event.utterance.end < CAUGHT_UP) shown.removeTroubles('behind', 'restarted');
         void run.hear(event.utterance);
         return;
       case 'trouble': {

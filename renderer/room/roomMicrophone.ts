@@ -24,6 +24,7 @@ interface Told {
 export class RoomMicrophone {
   private microphone: Microphone | null = null;
   private started = false;
+  private wakeLock: WakeLockSentinel | null | undefined = null;
   private opening = false;
   private closed = false;
   /** When the last piece of sound came and when the last one with any energy, ms of the page's clock. */
@@ -49,6 +50,8 @@ export class RoomMicrophone {
   /** Opens it now, and from now on whenever it was lost. */
   async start(): Promise<void> {
     this.started = true;
+    // Nobody touches the machine for minutes: without this its screen goes dark. Where it cannot be had, it does.
+    this.wakeLock = await navigator.wakeLock?.request('screen').catch(() => null);
     await this.open();
   }
 
@@ -61,6 +64,7 @@ export class RoomMicrophone {
   async close(): Promise<void> {
     this.closed = true;
     navigator.mediaDevices.removeEventListener('devicechange', this.reopen);
+    await this.wakeLock?.release();
     await this.microphone?.close();
     this.microphone = null;
   }
