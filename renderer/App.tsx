@@ -1,14 +1,8 @@
 import { useCallback, useEffect, useReducer, useRef, useState } from 'react';
 import { chooseVariants, makeChecklist, type Checklist } from '../app/skills/checklist.ts';
 import { sayResult } from '../app/run/coach.ts';
-import {
-  foldTest,
-  markTest,
-  NO_TEST,
-  openRun,
-  type MockTest as MockTestState,
-  type Run,
-} from '../app/run/mockTest.ts';
+import { markTest } from '../app/run/mockTest.ts';
+import { foldRun, NO_RUN, openSkill, type RunState, type SkillRun } from '../app/run/runState.ts';
 import { markRehearsal } from '../app/marking/result.ts';
 import { planOf, versionRemarks, type TestPlan } from '../app/run/testPlan.ts';
 import type { Skill } from '../app/skills/skill.ts';
@@ -75,7 +69,7 @@ type Screen =
   | {
       readonly name: 'test end';
       readonly plan: TestPlan;
-      readonly test: MockTestState;
+      readonly test: RunState;
       readonly loudness: readonly Loudness[];
       readonly listening: string;
       readonly id: string | null;
@@ -221,7 +215,7 @@ export function App() {
     try {
       const rehearsal = await api.rehearsal(id);
       const { header, events, faults, samples } = rehearsal;
-      const test = events.reduce(foldTest, NO_TEST);
+      const test = events.reduce(foldRun, NO_RUN);
       const sound = { loudness: loudnessIn(events), listening: header.engine };
       setForgotten(new Set([...forgotten, id]));
       if (test.drawn) {
@@ -355,15 +349,14 @@ export function App() {
         );
       case 'test end': {
         const { plan, test, id, remarks, from } = screen;
-        const loudnessOf = ({ from, to }: Run): Loudness[] =>
+        const loudnessOf = ({ from, to }: SkillRun): Loudness[] =>
           loudnessWithin(screen.loudness, { from, to: to ?? Infinity });
         return (
           <TestEnd
             lexicon={library.lexicon}
             plan={plan}
-            lexicon={library.lexicon}
             result={markTest(plan.checklists, plan.rules, test)}
-            isCutOff={openRun(test) !== null}
+            isCutOff={openSkill(test) !== null}
             remarks={remarks}
             onOpen={(skill) =>
               go({

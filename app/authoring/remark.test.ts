@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { attend, obey } from '../run/attend.ts';
+import { attend } from '../run/attend.ts';
+import { obey } from '../run/carryOut.ts';
 import { makeChecklist, type Checklist } from '../skills/checklist.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import { hearAgain, remark } from './remark.ts';

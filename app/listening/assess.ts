@@ -3,18 +3,17 @@ import type { Checklist } from '../skills/checklist.ts';
 import { LoudnessWatch } from '../loudness/watch.ts';
 import { voiceOverNoise } from '../loudness/voiceOverNoise.ts';
 import type { Loudness, RehearsalEvent } from '../marking/events.ts';
-import type { MockTest } from '../run/mockTest.ts';
+import type { RunState } from '../run/runState.ts';
 import { CAUTION, markRehearsal } from '../marking/result.ts';
 import type { State } from '../marking/state.ts';
-import type { TestPlan } from '../run/testPlan.ts';
+import { practiceOf, type RunPlan, type TestPlan } from '../run/testPlan.ts';
 import { inTurn } from '../meaning/inTurn.ts';
 import type { Judge } from '../meaning/judge.ts';
-import type { Transcript } from '../run/transcript.ts';
+import type { Transcript } from './transcript.ts';
 import type { Utterance } from '../language/utterance.ts';
 import type { Listener, ListenerEvent } from './listener.ts';
 import { SAMPLE_RATE } from '../sound/sampleRate.ts';
-import { openingOf, Session, type Pinpoint } from '../run/session.ts';
-import { TestSession } from '../run/testSession.ts';
+import { Run, type Pinpoint } from '../run/run.ts';
 
 export interface ListenOptions {
   /** Phrases for the listener while a skill is open, see `vocabularyOf`. */
@@ -46,12 +45,6 @@ interface Heard {
   readonly loudness: readonly Loudness[];
 }
 
-/** What a recording is heard by. */
-interface Hearer {
-  readonly checklist: Checklist;
-  hear(utterance: Utterance): Promise<void>;
-}
-
 /**
  * Listens to a whole recording and marks it.
  *
@@ -63,12 +56,8 @@ export async function assess(
   options: AssessOptions,
 ): Promise<{ assessment: Assessment; state: State }> {
   const { checklist, engine } = options;
-  const made = await listenTo(sound, options, (pinpoint, onEvents) => {
-    const session = new Session(checklist, pinpoint, onEvents, openingOf(checklist, options.continued));
-    return { checklist, hear: (utterance) => session.hear(utterance), session };
-  });
-  const state = await made.hearer.session.end(made.heard.audioSeconds);
-  return { assessment: toDocument(checklist, state, { engine, ...made.heard }), state };
+  const { run, heard } = await listenTo(sound, options, practiceOf(checklist, options.continued));
+  return { assessment: toDocument(checklist, run.state, { engine, ...heard }), state: run.state };
 }
 
 /** Marks a transcript that was written elsewhere, as {@link assess} marks a recording. */
@@ -80,34 +69,31 @@ export async function assessTranscript(
   const { checklist, engine, clock } = options;
   const began = clock();
   const asIs: Pinpoint = (utterance) => Promise.resolve(utterance);
-  const session = new Session(checklist, asIs, undefined, openingOf(checklist, options.continued));
+  const run = new Run(practiceOf(checklist, options.continued), asIs);
   await judge.expect(checklist.steps);
   const read = inTurn(judge);
-  for (const utterance of utterances) await session.hear(await read(utterance));
-  const state = await session.end(seconds);
+  for (const utterance of utterances) await run.hear(await read(utterance));
+  await run.end(seconds);
   const processingSeconds = clock() - began;
   const heard = { audioSeconds: seconds, processingSeconds, warnings, loudness: [] };
-  return toDocument(checklist, state, { engine, ...heard });
+  return toDocument(checklist, run.state, { engine, ...heard });
 }
 
 /** Listens to the recording of a whole mock test; "next skill" said in it moves on. */
 export async function assessTest(
   sound: AsyncIterable<Float32Array>,
   options: ListenOptions & { readonly plan: TestPlan },
-): Promise<{ test: MockTest; heard: Heard }> {
-  const { hearer, heard } = await listenTo(
-    sound,
-    options,
-    (pinpoint, onEvents) => new TestSession(options.plan, pinpoint, onEvents),
-  );
-  return { test: await hearer.end(heard.audioSeconds), heard };
+): Promise<{ test: RunState; heard: Heard }> {
+  const { run, heard } = await listenTo(sound, options, options.plan);
+  return { test: run.soFar, heard };
 }
 
-async function listenTo<T extends Hearer>(
+/** Has a run hear a whole recording, and ends it. */
+async function listenTo(
   sound: AsyncIterable<Float32Array>,
   options: ListenOptions,
-  makeHearer: (pinpoint: Pinpoint, onEvents: (events: readonly RehearsalEvent[]) => void) => T,
-): Promise<{ hearer: T; heard: Heard }> {
+  plan: RunPlan,
+): Promise<{ run: Run; heard: Heard }> {
   const warnings: string[] = [];
   let pending: Promise<void> = Promise.resolve();
   let onUtterance: (utterance: Utterance) => Promise<void> = () => Promise.resolve();
@@ -117,19 +103,20 @@ async function listenTo<T extends Hearer>(
   });
   const watch = new LoudnessWatch();
   const happened: RehearsalEvent[] = [];
-  const hearer = makeHearer(
+  const run = new Run(
+    plan,
     (utterance, wanted) => listener.pinpoint(utterance, wanted),
     (events) => {
       for (const event of events) happened.push(event);
       options.onEvents?.(events);
     },
   );
-  onUtterance = (utterance) => hearer.hear(utterance);
+  onUtterance = (utterance) => run.hear(utterance);
 
   const began = options.clock();
   let waited = 0;
   let samples = 0;
-  let { checklist } = hearer;
+  let { checklist } = run;
   await listener.start({ phrases: options.vocabulary(checklist), steps: checklist.steps });
   for await (const piece of sound) {
     const before = options.clock();
@@ -137,8 +124,8 @@ async function listenTo<T extends Hearer>(
     waited += options.clock() - before;
     await listener.feed(piece);
     await pending;
-    if (hearer.checklist !== checklist) {
-      ({ checklist } = hearer);
+    if (run.checklist !== checklist) {
+      ({ checklist } = run);
       await listener.expect({ phrases: options.vocabulary(checklist), steps: checklist.steps });
     }
     samples += piece.length;
@@ -150,7 +137,9 @@ async function listenTo<T extends Hearer>(
   // Only now: a listener may tell of words before their sound has been fed to the watch as well.
   const loudness = [...watch.take(happened), ...watch.end()];
   const processingSeconds = options.clock() - began - waited;
-  return { hearer, heard: { audioSeconds: samples / SAMPLE_RATE, processingSeconds, warnings, loudness } };
+  const audioSeconds = samples / SAMPLE_RATE;
+  await run.end(audioSeconds);
+  return { run, heard: { audioSeconds, processingSeconds, warnings, loudness } };
 }
 
 /** The document of a rehearsal that has been heard. */

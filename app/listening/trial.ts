@@ -4,7 +4,8 @@ import { markSaid } from '../run/narration.ts';
 import { markRehearsal } from '../marking/result.ts';
 import type { Listener, ListenerEvent } from './listener.ts';
 import { SAMPLE_RATE } from '../sound/sampleRate.ts';
-import { Session } from '../run/session.ts';
+import { Run } from '../run/run.ts';
+import { practiceOf } from '../run/testPlan.ts';
 
 /** What a listener is tried with, and how the trial touches the world. */
 export interface TrialOptions {
@@ -49,8 +50,8 @@ export async function tryListener(options: TrialOptions): Promise<TrialScore> {
   /** When each step was first ticked, and first credited, seconds since the beginning. */
   const ticked = new Map<string, number>();
   const settled = new Map<string, { readonly at: number; readonly said: number }>();
-  const session = new Session(
-    checklist,
+  const run = new Run(
+    practiceOf(checklist),
     (u, wanted) => listener.pinpoint(u, wanted),
     (events) => {
       const at = now() - began.at;
@@ -63,8 +64,8 @@ export async function tryListener(options: TrialOptions): Promise<TrialScore> {
     },
   );
   options.listen((event) => {
-    if (event.type === 'utterance') void session.hear(event.utterance);
-    if (event.type === 'partial') void session.partial(event);
+    if (event.type === 'utterance') void run.hear(event.utterance);
+    if (event.type === 'partial') void run.partial(event);
   });
   await listener.start({ phrases: options.phrases });
   began.at = now();
@@ -79,13 +80,13 @@ export async function tryListener(options: TrialOptions): Promise<TrialScore> {
   }
   await fed;
   await listener.stop();
-  const state = await session.end(samples.length / SAMPLE_RATE);
+  await run.end(samples.length / SAMPLE_RATE);
 
   const isCredit = (outcome: Outcome): boolean => outcome === 'heard' || outcome === 'out of order';
   const truth = new Map(
     markSaid(checklist, options.says).steps.map(({ id, outcome }) => [id, isCredit(outcome)]),
   );
-  const marks = markRehearsal(checklist, state).steps.filter(({ outcome }) => outcome !== 'needs eyes');
+  const marks = markRehearsal(checklist, run.state).steps.filter(({ outcome }) => outcome !== 'needs eyes');
   const wrong = marks.filter(({ id, outcome }) => isCredit(outcome) && !truth.get(id));
   const delays = [...settled].map(([step, { at, said }]) => ({
     tick: ticked.get(step)! - said,

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { VoiceOverNoiseSchema, type StepMark } from '../marking/assessment.ts';
 import { RehearsalEventSchema, type Loudness } from '../marking/events.ts';
-import { foldTest, NO_TEST } from '../run/mockTest.ts';
+import { foldRun, NO_RUN } from '../run/runState.ts';
 import { BEFORE, fold } from '../marking/state.ts';
 import { comfortableFrom } from './expectation.ts';
 import { RECALL_TABLES } from './recallTable.ts';
@@ -121,8 +121,8 @@ describe('stretches of loudness', () => {
     const begun = [{ type: 'began', skill: 'any', variants: {} }] as const;
     const state = begun.reduce(fold, BEFORE);
     expect(loudness.reduce(fold, state)).toBe(state);
-    const test = begun.reduce(foldTest, NO_TEST);
-    expect(loudness.reduce(foldTest, test)).toEqual(test);
+    const test = begun.reduce(foldRun, NO_RUN);
+    expect(loudness.reduce(foldRun, test)).toEqual(test);
   });
 
   it('belong to the skill of a test in whose time they lie', () => {

@@ -5,7 +5,8 @@ import type { Assessment } from '../marking/assessment.ts';
 import type { Drawn, RehearsalEvent } from '../marking/events.ts';
 import { markRehearsal } from '../marking/result.ts';
 import { BEFORE, fold, type State } from '../marking/state.ts';
-import { foldTest, markTest, NO_TEST } from '../run/mockTest.ts';
+import { markTest } from '../run/mockTest.ts';
+import { foldRun, NO_RUN } from '../run/runState.ts';
 import { planOf, type MakeChecklist } from '../run/testPlan.ts';
 import { makeChecklist, UnknownVariant, type Checklist } from '../skills/checklist.ts';
 import { CannotDraw } from '../skills/draw.ts';
@@ -105,7 +106,7 @@ export class Marker {
   /** Throws {@link CannotDraw} where its skills or rules are no longer there. */
   private markTest(events: readonly RehearsalEvent[], drawn: Drawn): Marks & { title: string } {
     const plan = planOf(shelfOf(this.library), drawn, this.made);
-    const { passed, skills } = markTest(plan.checklists, plan.rules, events.reduce(foldTest, NO_TEST));
+    const { passed, skills } = markTest(plan.checklists, plan.rules, events.reduce(foldRun, NO_RUN));
     const form = this.library.forms.get(drawn.form)?.title ?? `picked ${drawn.form}`;
     const sum = (numbers: readonly number[]): number => numbers.reduce((all, n) => all + n, 0);
     return {

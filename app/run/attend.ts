@@ -1,82 +1,126 @@
-import type { Evidence } from '../marking/assessment.ts';
-import type { Checklist } from '../skills/checklist.ts';
+import { obey } from './carryOut.ts';
 import { clockDoubts } from '../marking/clockMoves.ts';
-import { findCommand, type Command, type FoundCommand } from '../language/commands.ts';
 import { whoseVoice } from './echo.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import { evidenceOf, hear } from '../marking/hearing.ts';
 import { interpret } from '../marking/interpret.ts';
 import { BEFORE, fold, hasBegun, type State } from '../marking/state.ts';
+import { findCommand, type Command, type FoundCommand } from '../language/commands.ts';
 import { utteranceOf, wordsFrom, type Utterance } from '../language/utterance.ts';
+import type { Checklist } from '../skills/checklist.ts';
+
+/** What an utterance is, final or not. */
+export type Said =
+  /** The coach's own voice heard back; `rest` is what a mixture holds beside it, `strange` its words that are not the coach's. */
+  | { readonly kind: 'echo'; readonly rest: Utterance | null; readonly strange: number }
+  /** `order` is the part that commands, `before` what was said in the same breath; null where there is nothing to mark. */
+  | {
+      readonly kind: 'command';
+      readonly command: Command;
+      readonly order: Utterance;
+      readonly before: Utterance | null;
+    }
+  | { readonly kind: 'talk in a pause' }
+  /** What it means, and what the coach said at the same time; null where it was silent. */
+  | {
+      readonly kind: 'narration';
+      readonly events: readonly RehearsalEvent[];
+      readonly coach: string | null;
+    };
+
+/** Tells a command, the coach's own voice and talk in a pause from narration. Pure. */
+export function tell(checklist: Checklist, state: State, utterance: Utterance): Said {
+  const voice = whoseVoice(state.spoken, utterance);
+  switch (voice.whose) {
+    case 'trainee':
+      return tellTrainee(checklist, state, utterance, null);
+    case 'trainee over coach':
+      return tellTrainee(checklist, state, utterance, voice.coach);
+    case 'coach':
+      return { kind: 'echo', rest: null, strange: voice.strange };
+    case 'both': {
+      const { rest, strange } = voice;
+      const found = commandIn(state, rest);
+      return found?.called ? { ...orderOf(rest, found), before: null } : { kind: 'echo', rest, strange };
+    }
+  }
+}
 
 /**
  * What the coach makes of an utterance: its own voice heard back, a command, an aside, or part of the rehearsal. Pure. The
  * same for a rehearsal as it happens and for the recording of one.
  */
 export function attend(checklist: Checklist, state: State, utterance: Utterance): RehearsalEvent[] {
-  const voice = whoseVoice(state.spoken, utterance);
-  if (voice.whose === 'coach' || voice.whose === 'both') {
-    const left = voice.whose === 'both' ? voice.rest : null;
-    const found = left && commandIn(checklist, state, left);
-    if (found?.called) return take(state, wordsFrom(left!, found.from), found.command);
-    const doubts =
-      left && state.paused === null ? interpret(checklist, state, left).flatMap(onlyDoubted) : [];
-    const masked = voice.strange >= STRANGE_WORDS ? maskedStop(checklist, state, utterance) : [];
-    return [...doubts, ...masked, { type: 'aside', utterance, why: 'echo' }];
+  const said = tell(checklist, state, utterance);
+  switch (said.kind) {
+    case 'echo':
+      return [
+        ...(said.rest && state.paused === null
+          ? interpret(checklist, state, said.rest).flatMap(onlyDoubted)
+          : []),
+        ...(said.strange >= STRANGE_WORDS ? maskedStop(checklist, state, utterance) : []),
+        { type: 'aside', utterance, why: 'echo' },
+      ];
+    case 'command': {
+      const before = said.before ? narrate(checklist, state, said.before) : [];
+      return [...before, ...takeOrder(before.reduce(fold, state), said.order, said.command)];
+    }
+    case 'talk in a pause':
+      return [{ type: 'aside', utterance, why: 'paused' }];
+    case 'narration': {
+      if (said.coach === null) return [...said.events];
+      const named = stepsIn(checklist, said.coach);
+      return said.events.flatMap((e) => (named.has(stepOf(e) ?? '') ? onlyDoubted(e) : [e]));
+    }
   }
-
-  const found = commandIn(checklist, state, utterance);
-  if (found) {
-    const before = found.from > 0 ? narrate(checklist, state, wordsFrom(utterance, 0, found.from)) : [];
-    const order = wordsFrom(utterance, found.from);
-    return [...before, ...take(before.reduce(fold, state), order, found.command)];
-  }
-  const events = narrate(checklist, state, utterance);
-  if (voice.whose === 'trainee') return events;
-  const named = stepsIn(checklist, voice.coach);
-  return events.flatMap((e) => ('step' in e && named.has(e.step) ? onlyDoubted(e) : [e]));
 }
 
-/**
- * The events of a command.
- *
- * @param at seconds; a pause begins then
- * @param evidence the words, or null where it was pressed
- */
-export function obey(
-  state: State,
-  command: Command,
-  at: number,
-  evidence: Evidence | null,
-): RehearsalEvent[] {
-  const commanded: RehearsalEvent = { type: 'commanded', command, at, evidence };
-  if (command === 'pause' && state.paused === null) return [commanded, { type: 'paused', at }];
-  if (command === 'go on' && state.paused !== null)
-    return [commanded, { type: 'resumed', at: Math.max(at, state.paused) }];
-  return [commanded];
+/** The step that an event is about; null where it is about none. */
+export function stepOf(event: RehearsalEvent): string | null {
+  switch (event.type) {
+    case 'credited':
+    case 'doubted':
+    case 'noted':
+    case 'clock':
+    case 'movement':
+    case 'reading':
+    case 'repaired':
+    case 'tentative':
+    case 'withdrawn':
+      return event.step;
+    default:
+      return null;
+  }
 }
 
-/** A spoken command is taken: a pause begins with its first word, what goes on goes on after its last. */
-function take(state: State, order: Utterance, command: Command): RehearsalEvent[] {
-  const { id, words, start, end, uncertainty } = order;
-  const evidence = { utterance: id, text: words.map((w) => w.text).join(' '), start, end, score: 1 };
-  const at = command === 'go on' ? end : Math.max(0, start - uncertainty);
-  return [{ type: 'aside', utterance: order, why: 'command' }, ...obey(state, command, at, evidence)];
+/** Interprets an utterance at most once: its meaning decides whether an uncalled command is one. */
+function tellTrainee(checklist: Checklist, state: State, utterance: Utterance, coach: string | null): Said {
+  const found = commandIn(state, utterance);
+  if (found && (found.called || state.paused !== null)) return orderOf(utterance, found);
+  if (isInPause(state, utterance)) return { kind: 'talk in a pause' };
+  const events = interpret(checklist, state, utterance);
+  // Where a skill uses a command's words as a cue, only the coach's name makes a command of them.
+  return found && !events.some(isMark) ? orderOf(utterance, found) : { kind: 'narration', events, coach };
 }
 
 /**
  * The command in an utterance, if it has one that there is something to do for: "let's begin" and "carry on" are also
- * said to residents. Where a skill uses a command's words as a cue, only the coach's name makes a command of them.
+ * said to residents.
  */
-function commandIn(checklist: Checklist, state: State, utterance: Utterance): FoundCommand | null {
+function commandIn(state: State, { text }: Utterance): FoundCommand | null {
   const timing = Object.values(state.clocks).some((clock) => clock.running);
-  const found = findCommand(utterance.text, timing && state.paused === null);
-  if (!found) return null;
-  if (found.command === 'begin' && hasBegun(state)) return null;
-  if (found.command === 'go on' && state.paused === null) return null;
-  if (found.called || state.paused !== null) return found;
-  return interpret(checklist, state, utterance).some(isMark) ? null : found;
+  const found = findCommand(text, timing && state.paused === null);
+  if (found?.command === 'begin' && hasBegun(state)) return null;
+  if (found?.command === 'go on' && state.paused === null) return null;
+  return found;
 }
+
+const orderOf = (utterance: Utterance, { command, from }: FoundCommand): Said & { kind: 'command' } => ({
+  kind: 'command',
+  command,
+  order: wordsFrom(utterance, from),
+  before: from > 0 ? wordsFrom(utterance, 0, from) : null,
+});
 
 const isMark = (event: RehearsalEvent): boolean =>
   event.type === 'credited' || (event.type === 'clock' && MOVES.includes(event.move));
@@ -85,9 +129,19 @@ const isMark = (event: RehearsalEvent): boolean =>
 const MOVES: readonly string[] = ['start', 'halt', 'stop'];
 
 /** What was said before a pause is heard after its beginning at times: recognising takes its time. */
-function narrate(checklist: Checklist, state: State, utterance: Utterance): RehearsalEvent[] {
-  if (state.paused === null || utterance.end <= state.paused) return interpret(checklist, state, utterance);
-  return [{ type: 'aside', utterance, why: 'paused' }];
+const isInPause = ({ paused }: State, { end }: Utterance): boolean => paused !== null && end > paused;
+
+const narrate = (checklist: Checklist, state: State, utterance: Utterance): RehearsalEvent[] =>
+  isInPause(state, utterance)
+    ? [{ type: 'aside', utterance, why: 'paused' }]
+    : interpret(checklist, state, utterance);
+
+/** The events of a spoken command: a pause begins with its first word, what goes on goes on after its last. */
+function takeOrder(state: State, order: Utterance, command: Command): RehearsalEvent[] {
+  const { id, words, start, end, uncertainty } = order;
+  const evidence = { utterance: id, text: words.map((w) => w.text).join(' '), start, end, score: 1 };
+  const at = command === 'go on' ? end : Math.max(0, start - uncertainty);
+  return [{ type: 'aside', utterance: order, why: 'command' }, ...obey(state, command, at, evidence)];
 }
 
 /**
@@ -128,5 +182,5 @@ function maskedStop(checklist: Checklist, state: State, utterance: Utterance): R
 /** The steps that a text names, in whatever way. */
 function stepsIn(checklist: Checklist, text: string): ReadonlySet<string> {
   const said = utteranceOf({ id: 0, text, start: 0, end: 0 });
-  return new Set(interpret(checklist, BEFORE, said).flatMap((e) => ('step' in e ? [e.step] : [])));
+  return new Set(interpret(checklist, BEFORE, said).flatMap((e) => stepOf(e) ?? []));
 }

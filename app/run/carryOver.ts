@@ -1,6 +1,6 @@
 import type { Checklist } from '../skills/checklist.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import type { Run } from './mockTest.ts';
+import type { SkillRun } from './runState.ts';
 import { outcomesOf } from '../marking/result.ts';
 import type { CarryOver } from '../skills/skill.ts';
 import type { Credit, State } from '../marking/state.ts';
@@ -15,7 +15,7 @@ type CarriedEvent = RehearsalEvent & { readonly type: 'carried' };
  * @param checklists of the whole test, in order
  * @param runs the skills done so far
  */
-export function carryOver(checklists: readonly Checklist[], runs: readonly Run[]): CarriedEvent[] {
+export function carryOver(checklists: readonly Checklist[], runs: readonly SkillRun[]): CarriedEvent[] {
   const next = checklists[runs.length];
   if (!next || next.rules.carriesOver.length === 0) return [];
   const outcomes = runs.map(({ state }, skill) => outcomesOf(checklists[skill]!, state));
@@ -54,7 +54,7 @@ interface Source {
 function latestSource(
   { from }: CarryOver,
   outcomes: readonly ReturnType<typeof outcomesOf>[],
-  runs: readonly Run[],
+  runs: readonly SkillRun[],
 ): Source | null {
   const sources = runs.flatMap(({ state }, skill) =>
     from.flatMap((step): Source[] => {
@@ -75,7 +75,7 @@ function isEnded(
   { until, endedBy }: CarryOver,
   { skill, credit }: Source,
   checklists: readonly Checklist[],
-  runs: readonly Run[],
+  runs: readonly SkillRun[],
 ): boolean {
   if (until === 'next skill' && skill !== runs.length - 1) return true;
   const residents = checklists.slice(skill, runs.length + 1).flatMap((c) => c.skill.resident ?? []);

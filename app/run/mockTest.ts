@@ -1,114 +1,47 @@
-import type { Assessment, Evidence, StepMark } from '../marking/assessment.ts';
+import type { Assessment, StepMark } from '../marking/assessment.ts';
+import { stepOf } from './attend.ts';
 import type { Checklist } from '../skills/checklist.ts';
-import type { Drawn, RehearsalEvent } from '../marking/events.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
 import { interpret } from '../marking/interpret.ts';
 import { markRehearsal } from '../marking/result.ts';
 import type { Rules } from '../skills/skill.ts';
-import { BEFORE, fold, hasBegun, type State } from '../marking/state.ts';
+import { BEFORE, hasBegun, type State } from '../marking/state.ts';
 import { timeLeft } from '../marking/testClock.ts';
 import { withoutJudge, type Utterance } from '../language/utterance.ts';
+import { openSkill, type Late, type RunState } from './runState.ts';
+
+/** What only a mock test has: its clock, what is said for a closed skill, its result. */
+
+/** What the clock alone does: the test begins as the time to look around is over, or ends as its time is up. */
+export interface Due {
+  readonly what: 'begin' | 'time up';
+  /** Seconds of the recording. */
+  readonly at: number;
+}
 
 /**
- * A mock test: several skills one after the other, on one clock. A fold of the same events as a rehearsal; each skill has a
- * rehearsal's state of its own, which nothing changes once the trainee has moved on.
- */
-export interface MockTest {
-  /** Null before anything was drawn. */
-  readonly drawn: Drawn | null;
-  /** The skills that were reached, in order. */
-  readonly runs: readonly Run[];
-  /** What was said for a skill that was closed. */
-  readonly late: readonly Late[];
-  /** When the time was up, seconds of the recording; null when it was not. */
-  readonly timeUp: number | null;
-}
-
-export interface Run {
-  readonly state: State;
-  /** Seconds of the recording at which it was opened and closed. */
-  readonly from: number;
-  readonly to: number | null;
-}
-
-export interface Late {
-  /** Index of the skill in the test. */
-  readonly skill: number;
-  readonly step: string;
-  readonly evidence: Evidence;
-}
-
-export const NO_TEST: MockTest = { drawn: null, runs: [], late: [], timeUp: null };
-
-/** The next state of the test. Total and pure. What comes while no skill is open changes nothing. */
-export function foldTest(test: MockTest, event: RehearsalEvent): MockTest {
-  const { runs } = test;
-  const last = runs.at(-1);
-  const change = (run: Partial<Run>): MockTest =>
-    last && last.to === null ? { ...test, runs: [...runs.slice(0, -1), { ...last, ...run }] } : test;
-  switch (event.type) {
-    case 'drawn':
-      return { ...test, drawn: event };
-    case 'began':
-      return {
-        ...test,
-        runs: [...runs, { state: last ? goneOnTo(last.state) : BEFORE, from: last?.to ?? 0, to: null }],
-      };
-    case 'moved on':
-      return change({ state: fold(last?.state ?? BEFORE, { type: 'ended', at: event.at }), to: event.at });
-    case 'late': {
-      const { skill, step, evidence } = event;
-      return { ...test, late: [...test.late, { skill, step, evidence }] };
-    }
-    case 'time up':
-      return { ...test, timeUp: event.at };
-    case 'ended':
-      return change({ state: fold(last?.state ?? BEFORE, event), to: event.at });
-    default:
-      return last ? change({ state: onTheClock(last.state, fold(last.state, event), event) }) : test;
-  }
-}
-
-/** Who starts right away without saying that they are ready has begun with the first step. */
-function onTheClock(before: State, after: State, event: RehearsalEvent): State {
-  const isStart =
-    event.type !== 'commanded' &&
-    event.type !== 'carried' &&
-    'evidence' in event &&
-    !hasBegun(before) &&
-    hasBegun(after);
-  return isStart ? { ...after, begun: event.evidence.start } : after;
-}
-
-/** The next skill begins on the clock of the one before. */
-function goneOnTo(before: State): State {
-  if (!hasBegun(before)) return BEFORE;
-  const { begun, pausedSeconds } = before;
-  return { ...BEFORE, begun, pausedSeconds, commands: [{ command: 'begin', at: begun }] };
-}
-
-/** The run that is open; null when none is. */
-export const openRun = ({ runs }: MockTest): Run | null => (runs.at(-1)?.to === null ? runs.at(-1)! : null);
-
-/**
- * What the clock alone does up to a moment: the look-around time is over and the test begins, or the time is up and it
- * ends. At most one of the two.
+ * The first thing that the clock does by a moment; null where there is none, as always in practice.
  *
  * @param now seconds of the recording
  */
-export function clockEvents(rules: Rules, test: MockTest, now: number): RehearsalEvent[] {
-  const run = openRun(test);
-  if (!run) return [];
+export function dueBy(rules: Rules, run: RunState, now: number): Due | null {
+  const open = openSkill(run);
+  if (!run.drawn || !open) return null;
   const lookAround = rules.lookAround * 60;
-  if (!hasBegun(run.state) && rules.lookAround > 0 && now >= lookAround)
-    return [{ type: 'commanded', command: 'begin', at: lookAround, evidence: null }];
-  const left = timeLeft(rules, run.state, now);
-  if (left === null || left > 0 || !hasBegun(run.state)) return [];
-  const at = now + left;
-  return [
-    { type: 'time up', at },
-    { type: 'ended', at },
-  ];
+  if (!hasBegun(open.state))
+    return rules.lookAround > 0 && now >= lookAround ? { what: 'begin', at: lookAround } : null;
+  const left = timeLeft(rules, open.state, now);
+  return left !== null && left <= 0 ? { what: 'time up', at: now + left } : null;
 }
+
+/** The events of what the clock does. */
+export const clockEvents = ({ what, at }: Due): RehearsalEvent[] =>
+  what === 'begin'
+    ? [{ type: 'commanded', command: 'begin', at, evidence: null }]
+    : [
+        { type: 'time up', at },
+        { type: 'ended', at },
+      ];
 
 /**
  * How well words must fit a step of a closed skill: "I check that the food is not too hot" fits "…that the water is…" at 0.81,
@@ -125,19 +58,19 @@ const LATE_FROM = 0.85;
  */
 export function lateIn(
   checklists: readonly Checklist[],
-  test: MockTest,
+  run: RunState,
   utterance: Utterance,
   events: readonly RehearsalEvent[],
 ): RehearsalEvent[] {
   const isNarrated = events.some((e) => e.type === 'heard');
-  const says = events.some((e) => 'step' in e && e.type !== 'noted' && e.type !== 'doubted');
+  const says = events.some((e) => stepOf(e) !== null && e.type !== 'noted' && e.type !== 'doubted');
   if (!isNarrated || says) return [];
   // The judge was asked about the open skill's steps alone.
   const unjudged = withoutJudge(utterance);
-  const open = test.runs.length - 1;
+  const open = run.runs.length - 1;
   const ours = new Set(checklists[open]?.steps.map(({ id }) => id));
   for (let skill = open - 1; skill >= 0; skill--) {
-    const { state } = test.runs[skill]!;
+    const { state } = run.runs[skill]!;
     const found = interpret(checklists[skill]!, { ...state, utterances: [] }, unjudged).flatMap((e) =>
       e.type === 'credited' &&
       e.evidence.score >= LATE_FROM &&
@@ -189,28 +122,28 @@ export interface TestResult {
 export function markTest(
   checklists: readonly Checklist[],
   rules: Rules,
-  test: MockTest,
+  run: RunState,
   evaluator: Readonly<Record<string, Readonly<Record<string, number>>>> = {},
 ): TestResult {
   const skills = checklists.map((checklist, i): SkillResult => {
-    const run = test.runs[i];
-    const state = run?.state ?? BEFORE;
+    const sat = run.runs[i];
+    const state = sat?.state ?? BEFORE;
     const { skill, variants } = checklist;
     return {
       skill: skill.id,
       title: skill.title,
       variants,
-      reached: run !== undefined,
-      from: run?.from ?? null,
-      to: run?.to ?? null,
+      reached: sat !== undefined,
+      from: sat?.from ?? null,
+      to: sat?.to ?? null,
       ...markRehearsal(checklist, state, evaluator[skill.id]),
       repairs: state.repairs,
-      late: test.late.filter((late) => late.skill === i),
+      late: run.late.filter((late) => late.skill === i),
       breaks: state.breaks,
       pauses: state.pauses,
     };
   });
   const passedSkills = skills.filter(({ result }) => result.passed).length;
   const needed = Math.min(checklists.length, rules.skillsToPass ?? checklists.length);
-  return { skills, passed: passedSkills >= needed, passedSkills, needed, timeUp: test.timeUp };
+  return { skills, passed: passedSkills >= needed, passedSkills, needed, timeUp: run.timeUp };
 }

@@ -1,8 +1,6 @@
 import type { Checklist } from '../skills/checklist.ts';
-import { findCommand } from '../language/commands.ts';
-import { whoseVoice } from './echo.ts';
+import { tell } from './attend.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import { interpret } from '../marking/interpret.ts';
 import type { State } from '../marking/state.ts';
 import { utteranceOf, type Utterance } from '../language/utterance.ts';
 
@@ -27,10 +25,13 @@ const PAST_THE_END = 0.6;
  */
 export function provisional(checklist: Checklist, state: State, partial: Partial): RehearsalEvent[] {
   // A partial result comes without a confidence. It is only ever a promise; the final one decides with its own.
-  const utterance = utteranceOf({ ...partial, id: (state.utterances.at(-1)?.id ?? -1) + 1 });
-  if (state.paused !== null || findCommand(partial.text)) return [];
-  if (whoseVoice(state.spoken, utterance).whose !== 'trainee') return [];
-  return interpret(checklist, state, utterance).flatMap((event): RehearsalEvent[] => {
+  const said = tell(
+    checklist,
+    state,
+    utteranceOf({ ...partial, id: (state.utterances.at(-1)?.id ?? -1) + 1 }),
+  );
+  if (said.kind !== 'narration' || said.coach !== null) return [];
+  return said.events.flatMap((event): RehearsalEvent[] => {
     if (event.type !== 'credited' || event.step in state.credits || event.step in state.tentative) return [];
     const step = checklist.steps.find(({ id }) => id === event.step);
     if (step?.evidence.kind !== 'said') return [];

@@ -5,7 +5,27 @@ import type { Form } from '../skills/form.ts';
 import { randomFrom } from '../skills/random.ts';
 import type { Lexicon, Rules, Skill } from '../skills/skill.ts';
 
-/** A mock test as it was drawn: its skills made ready, in the order they are to be done, and what it is marked by. */
+/** What is run: skills made ready, in the order they are to be done, and what they are marked by. At least one skill. */
+export type RunPlan = Practice | TestPlan;
+
+/** A rehearsal of one skill, without the clock of a test. */
+export interface Practice {
+  /** Nothing was drawn. */
+  readonly form: null;
+  readonly rules: Rules;
+  readonly checklists: readonly Checklist[];
+  /** Whether it begins as a later skill of a test does: hands just washed, the resident known. */
+  readonly continued: boolean;
+}
+
+export const practiceOf = (checklist: Checklist, continued = false): Practice => ({
+  form: null,
+  rules: checklist.rules,
+  checklists: [checklist],
+  continued,
+});
+
+/** A mock test as it was drawn. */
 export interface TestPlan {
   /** Id of the form, or {@link BY_HAND}. */
   readonly form: string;
@@ -14,6 +34,9 @@ export interface TestPlan {
   readonly seed: number | null;
   readonly checklists: readonly Checklist[];
 }
+
+/** Whether the trainee is told nothing of how it goes, as in a test. */
+export const isSilent = ({ form, rules }: RunPlan): boolean => form !== null && rules.silent;
 
 /** What stands in the place of a form's id where the skills were picked by hand. */
 export const BY_HAND = 'by hand';

@@ -1,7 +1,7 @@
 import { useState } from 'react';
 import type { Settings } from '../../app/host/api.ts';
 import type { Tried } from '../../app/authoring/tryPhrase.ts';
-import { hearOnce } from '../room/hearOnce.ts';
+import { hearOnce } from './hearOnce.ts';
 import { microphoneTrouble } from '../room/troubles.ts';
 import { PhraseResult } from './PhraseResult.tsx';
 

@@ -1,7 +1,7 @@
 import { hearAgain } from '../../app/authoring/remark.ts';
 import type { Library, Rehearsal } from '../../app/host/api.ts';
 import { BEFORE, fold, type State } from '../../app/marking/state.ts';
-import { foldTest, NO_TEST } from '../../app/run/mockTest.ts';
+import { foldRun, NO_RUN } from '../../app/run/runState.ts';
 import { planOf } from '../../app/run/testPlan.ts';
 import { knownVariants, makeChecklist } from '../../app/skills/checklist.ts';
 import type { Skill } from '../../app/skills/skill.ts';
@@ -29,7 +29,7 @@ export function reviewablesOf(
 ): Reviewable[] {
   const length = (state: State): number =>
     Math.max(samples / SAMPLE_RATE, state.ended ?? state.utterances.at(-1)?.end ?? 0);
-  const test = events.reduce(foldTest, NO_TEST);
+  const test = events.reduce(foldRun, NO_RUN);
   if (test.drawn) {
     const { checklists } = planOf(library, test.drawn);
     return checklists.flatMap((checklist, i) => {

@@ -10,7 +10,7 @@ import { markRehearsal } from '../../app/marking/result.ts';
 import { minutes } from '../../app/marking/testClock.ts';
 import { bytesOf } from '../end/sound.ts';
 import { dialOf, isReadingCard, lastWords, latestOf, openOf, rowsOf } from './roomView.ts';
-import { earconFor } from './signals.ts';
+import { earconFor } from './earcons.ts';
 
 let washing: Checklist;
 let leg: Checklist;

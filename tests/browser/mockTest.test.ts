@@ -5,7 +5,8 @@ import { RehearsalSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { openLibrary, shelfOf } from '../../app/library/library.ts';
-import { foldTest, markTest, NO_TEST } from '../../app/run/mockTest.ts';
+import { markTest } from '../../app/run/mockTest.ts';
+import { foldRun, NO_RUN } from '../../app/run/runState.ts';
 import { planOf } from '../../app/run/testPlan.ts';
 import { EXPECTED, FIVE, speakFiveSkills, summaryOf, type FiveSkills } from '../speech/fiveSkills.ts';
 import { concatenate, writeWav } from '../speech/sound.ts';
@@ -74,7 +75,7 @@ it('goes through five skills by voice, and shows what was put right, too late, m
   }[];
   expect(summary).toMatchObject({ title: 'Mock test: picked by hand', state: 'ended', passed: false });
   const kept = RehearsalSchema.parse(await (await fetch(`${host.url}api/rehearsals/${summary!.id}`)).json());
-  const test = kept.events.reduce(foldTest, NO_TEST);
+  const test = kept.events.reduce(foldRun, NO_RUN);
   const plan = planOf(shelfOf(library), test.drawn!);
   const result = markTest(plan.checklists, plan.rules, test);
   const said = test.runs.flatMap(({ state }) => state.utterances.map(({ text }) => text)).join('\n');

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { openingOf } from '../../app/run/session.ts';
-import { BEFORE, fold } from '../../app/marking/state.ts';
+import { Run } from '../../app/run/run.ts';
+import { practiceOf } from '../../app/run/testPlan.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { shipped } from './narrate.ts';
 import { planFor, sit } from './sit.ts';
@@ -83,9 +83,10 @@ describe('in a mock test', () => {
 
 it('a rehearsal of one skill may begin with hands just washed and the resident known', () => {
   const breaths = shipped('respirations');
+  const opened = (continued: boolean) =>
+    new Run(practiceOf(breaths, continued), (heard) => Promise.resolve(heard));
   const outcome = (continued: boolean) => {
-    const { state, events } = openingOf(breaths, continued);
-    const { steps } = markRehearsal(breaths, events.reduce(fold, state));
+    const { steps } = markRehearsal(breaths, opened(continued).state);
     return Object.fromEntries(steps.map((step) => [step.id, step.manner]));
   };
   expect(outcome(true)).toMatchObject({
@@ -94,5 +95,5 @@ it('a rehearsal of one skill may begin with hands just washed and the resident k
     'hands-before': 'carried over',
   });
   expect(outcome(false)['ask-name']).toBeNull();
-  expect(markRehearsal(breaths, openingOf(breaths, true).events.reduce(fold, BEFORE)).result.heard).toBe(3);
+  expect(markRehearsal(breaths, opened(true).state).result.heard).toBe(3);
 });

@@ -1,5 +1,5 @@
 import { performance } from 'node:perf_hooks';
-import { TestSession } from '../../app/run/testSession.ts';
+import { Run } from '../../app/run/run.ts';
 import { openLibrary, shelfOf } from '../../app/library/library.ts';
 import { drawTest } from '../../app/run/testPlan.ts';
 import type { Skill } from '../../app/skills/skill.ts';
@@ -36,12 +36,12 @@ for (let round = 0; round < ROUNDS; round++) {
     const before = performance.now();
     const plan = drawTest(library, 'bench', round);
     opening.get(size)!.push(performance.now() - before);
-    const session = new TestSession(plan, (heard) => Promise.resolve(heard));
+    const run = new Run(plan, (heard) => Promise.resolve(heard));
     const from = performance.now();
     let now = 0;
     for (const [id, say] of sayings.entries()) {
       const heard = utterance(say, now, id);
-      await session.hear(heard);
+      await run.hear(heard);
       now = heard.end + 1;
     }
     // The first round warms up.

@@ -1,9 +1,10 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { TestSession } from '../../app/run/testSession.ts';
+import { Run } from '../../app/run/run.ts';
 import { COMMANDS } from '../../app/language/commands.ts';
 import { RehearsalEventSchema } from '../../app/marking/events.ts';
-import { foldTest, markTest, NO_TEST, openRun } from '../../app/run/mockTest.ts';
+import { markTest } from '../../app/run/mockTest.ts';
+import { foldRun, NO_RUN, openSkill } from '../../app/run/runState.ts';
 import { orderFlags } from '../../app/skills/order.ts';
 import { elapsed, timeLeft } from '../../app/marking/testClock.ts';
 import { utterance } from './narrate.ts';
@@ -38,15 +39,15 @@ describe('a mock test', () => {
   it('is never over between two skills', async () => {
     const over: boolean[] = [];
     let look = (): void => undefined;
-    const session = new TestSession(
+    const run = new Run(
       THREE,
       (heard) => Promise.resolve(heard),
       () => look(),
     );
-    look = () => over.push(session.isOver);
-    for (let i = 0; i < 2; i++) await session.command('next skill', i);
+    look = () => over.push(run.isOver);
+    for (let i = 0; i < 2; i++) await run.command('next skill', i);
     expect(over).not.toContain(true);
-    await session.command('next skill', 2);
+    await run.command('next skill', 2);
     expect(over.at(-1)).toBe(true);
   });
 
@@ -110,15 +111,15 @@ describe('a mock test that was broken off', () => {
       'Knock, knock.',
     ]);
     const kept = events.filter(({ type }) => type !== 'ended');
-    const session = new TestSession(THREE, (heard) => Promise.resolve(heard), undefined, {
+    const run = new Run(THREE, (heard) => Promise.resolve(heard), undefined, {
       events: kept,
       until: 40,
     });
-    expect(session.checklist.skill.id).toBe('respirations');
-    expect(session.state.paused).toBe(40);
-    await session.command('go on', 90);
-    await session.hear(utterance('I close the curtain for privacy.', 95, 50));
-    const test = await session.end(100);
+    expect(run.checklist.skill.id).toBe('respirations');
+    expect(run.state.paused).toBe(40);
+    await run.command('go on', 90);
+    await run.hear(utterance('I close the curtain for privacy.', 95, 50));
+    const test = await run.end(100);
     const result = markTest(THREE.checklists, THREE.rules, test);
     expect(outcome(result, 1, 'knock').outcome).toBe('heard');
     expect(outcome(result, 1, 'privacy').outcome).toBe('heard');
@@ -129,12 +130,12 @@ describe('a mock test that was broken off', () => {
 
   it('is over, and takes nothing in, where it had ended', async () => {
     const { events, test } = await sit(THREE, ['I am ready.', 'Getting some soap.', 'Stop the test.']);
-    const session = new TestSession(THREE, (heard) => Promise.resolve(heard), undefined, {
+    const run = new Run(THREE, (heard) => Promise.resolve(heard), undefined, {
       events,
       until: 40,
     });
-    await session.hear(utterance('I close the curtain for privacy.', 95, 50));
-    expect(await session.end(100)).toEqual(test);
+    await run.hear(utterance('I close the curtain for privacy.', 95, 50));
+    expect(await run.end(100)).toEqual(test);
   });
 });
 
@@ -285,9 +286,9 @@ describe('the laws of a mock test', () => {
     fc.assert(
       fc.asyncProperty(scripts, async (script) => {
         const { events } = await sit(THREE, script);
-        let test = NO_TEST;
+        let test = NO_RUN;
         for (const event of events) {
-          const next = foldTest(test, event);
+          const next = foldRun(test, event);
           test.runs.forEach(({ state }, i) => {
             for (const [step, said] of Object.entries(state.credits))
               expect(next.runs[i]!.state.credits[step]!.slice(0, said.length)).toEqual(said);
@@ -303,12 +304,12 @@ describe('the laws of a mock test', () => {
       fc.asyncProperty(scripts, async (script) => {
         const { events, test } = await sit(THREE, script);
         const kept = events.map((event) => RehearsalEventSchema.parse(JSON.parse(JSON.stringify(event))));
-        let live = NO_TEST;
+        let live = NO_RUN;
         kept.forEach((_, i) => {
-          live = foldTest(live, events[i]!);
-          if (i % 7 === 0) expect(kept.slice(0, i + 1).reduce(foldTest, NO_TEST)).toEqual(live);
+          live = foldRun(live, events[i]!);
+          if (i % 7 === 0) expect(kept.slice(0, i + 1).reduce(foldRun, NO_RUN)).toEqual(live);
         });
-        expect(kept.reduce(foldTest, NO_TEST)).toEqual(test);
+        expect(kept.reduce(foldRun, NO_RUN)).toEqual(test);
       }),
       RUNS,
     ));
@@ -326,7 +327,7 @@ describe('the laws of a mock test', () => {
             last = passed;
           }
         }
-        if (test.timeUp !== null) expect(openRun(test)).toBeNull();
+        if (test.timeUp !== null) expect(openSkill(test)).toBeNull();
       }),
       RUNS,
     ));

@@ -1,4 +1,5 @@
-import { Session } from '../../app/run/session.ts';
+import { Run } from '../../app/run/run.ts';
+import { practiceOf } from '../../app/run/testPlan.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
 import type { Command } from '../../app/language/commands.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
@@ -27,11 +28,11 @@ export interface Rehearsed {
   readonly now: number;
 }
 
-/** Lets a rehearsal happen to a session, and ends it. */
+/** Lets a rehearsal happen in practice, and ends it. */
 export async function rehearse(checklist: Checklist, script: readonly Happening[]): Promise<Rehearsed> {
   const events: RehearsalEvent[] = [];
-  const session = new Session(
-    checklist,
+  const run = new Run(
+    practiceOf(checklist),
     (heard) => Promise.resolve(heard),
     (led) => events.push(...led),
   );
@@ -41,18 +42,19 @@ export async function rehearse(checklist: Checklist, script: readonly Happening[
     if (typeof happening === 'number') now += happening;
     else if (typeof happening === 'string') {
       const heard = utterance(happening, now, id++);
-      await session.hear(heard);
+      await run.hear(heard);
       now = heard.end + (typeof script[i + 1] === 'number' ? 0 : 2);
     } else if ('partial' in happening) {
       const { start, end } = utterance(happening.partial, now);
-      await session.partial({ text: happening.partial, start, end });
-    } else if ('press' in happening) await session.command(happening.press, now);
+      await run.partial({ text: happening.partial, start, end });
+    } else if ('press' in happening) await run.command(happening.press, now);
     else {
       const { start, end } = utterance(happening.coach, now);
-      await session.spoke({ text: happening.coach, from: start, to: end });
+      await run.spoke({ text: happening.coach, from: start, to: end });
     }
   }
-  const state = await session.end(now);
+  await run.end(now);
+  const { state } = run;
   const marks = markRehearsal(checklist, state);
   const outcomes = Object.fromEntries(marks.steps.map((s) => [s.id, s.outcome]));
   return { state, events, marks, outcomes, now };

@@ -8,7 +8,7 @@ import { BEFORE, fold } from '../../app/marking/state.ts';
 import { reviewEvents } from '../../app/review/arbitraryReview.ts';
 import { reviewOf } from '../../app/review/review.ts';
 import { openRows, sideBySide } from '../../app/review/sideBySide.ts';
-import { foldTest, NO_TEST } from '../../app/run/mockTest.ts';
+import { foldRun, NO_RUN } from '../../app/run/runState.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import { narrate, shipped } from './narrate.ts';
 
@@ -31,7 +31,7 @@ describe("the machine's marks", () => {
 
   it('never change by a review, wherever in the journal its events stand', () => {
     const marks = markRehearsal(checklist, state);
-    const test = events.reduce(foldTest, NO_TEST);
+    const test = events.reduce(foldRun, NO_RUN);
     const again = hearAgain(checklist, events);
     fc.assert(
       fc.property(
@@ -40,7 +40,7 @@ describe("the machine's marks", () => {
         (made, places) => {
           const mixed = spread(made, places);
           expect(mixed.reduce(fold, BEFORE)).toEqual(state);
-          expect(mixed.reduce(foldTest, NO_TEST)).toEqual(test);
+          expect(mixed.reduce(foldRun, NO_RUN)).toEqual(test);
           expect(hearAgain(checklist, mixed)).toEqual(again);
           const rows = sideBySide(checklist, mixed.reduce(fold, BEFORE), reviewOf(mixed));
           expect(rows.flatMap(({ mark }) => mark ?? [])).toEqual(marks.steps);

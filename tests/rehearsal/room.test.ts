@@ -1,7 +1,8 @@
 import { readdir, readFile } from 'node:fs/promises';
 import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
-import { brokenOff, Session } from '../../app/run/session.ts';
+import { Run } from '../../app/run/run.ts';
+import { practiceOf } from '../../app/run/testPlan.ts';
 import { replyTo } from '../../app/run/coach.ts';
 import { COMMANDS, findCommand } from '../../app/language/commands.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
@@ -146,14 +147,14 @@ describe('a pause', () => {
   });
 
   it('pressed while a saying is still being recognised does not lengthen the run that the saying ends', async () => {
-    const session = new Session(lever, (heard) => Promise.resolve(heard));
+    const run = new Run(practiceOf(lever), (heard) => Promise.resolve(heard));
     const start = utterance(START, 0, 0);
-    void session.hear(start);
+    void run.hear(start);
     const rinse = utterance(RINSE, start.end + 19, 1);
-    void session.command('pause', rinse.end + 3);
-    void session.hear(rinse);
-    void session.command('go on', rinse.end + 9);
-    const { clocks } = markRehearsal(lever, await session.end(rinse.end + 20));
+    void run.command('pause', rinse.end + 3);
+    void run.hear(rinse);
+    void run.command('go on', rinse.end + 9);
+    const { clocks } = markRehearsal(lever, (await run.end(rinse.end + 20)).runs[0]!.state);
     expect(clocks[0]!.seconds).toBeCloseTo(19);
     expect(clocks[0]!.met).toBe(false);
   });
@@ -161,19 +162,20 @@ describe('a pause', () => {
 
 describe('a rehearsal that was broken off', () => {
   it('is gone on with in a pause, which ends the run it broke', async () => {
-    const { state: before } = await rehearse(lever, [...BEFORE_SCRUB, START]);
+    const { state: before, events } = await rehearse(lever, [...BEFORE_SCRUB, START]);
     const until = before.utterances.at(-1)!.end + 12;
     const added: RehearsalEvent[] = [];
-    const session = new Session(
-      lever,
+    const run = new Run(
+      practiceOf(lever),
       (heard) => Promise.resolve(heard),
       (some) => added.push(...some),
-      { state: { ...before, ended: null }, events: [brokenOff(until)] },
+      { events: events.filter(({ type }) => type !== 'ended'), until },
     );
-    expect(session.state).toMatchObject({ paused: until, breaks: [until], credits: before.credits });
-    void session.command('go on', until + 5);
-    void session.hear(utterance(RINSE, until + 20, 9));
-    const state = await session.end(until + 30);
+    expect(run.state).toMatchObject({ paused: until, breaks: [until], credits: before.credits });
+    void run.command('go on', until + 5);
+    void run.hear(utterance(RINSE, until + 20, 9));
+    await run.end(until + 30);
+    const { state } = run;
     const { clocks, steps } = markRehearsal(lever, state);
     expect(clocks[0]!.seconds).toBeLessThan(13);
     expect(steps.find(({ id }) => id === 'rinse')!.outcome).toBe('heard');
@@ -264,10 +266,10 @@ describe("the coach's own voice", () => {
   });
 
   it('said again with its true end replaces what was announced', async () => {
-    const session = new Session(lever, (heard) => Promise.resolve(heard));
-    await session.spoke({ text: 'Going on.', from: 3, to: 9 });
-    await session.spoke({ text: 'Going on.', from: 3, to: 4.1 });
-    expect(session.state.spoken).toEqual([{ text: 'Going on.', from: 3, to: 4.1 }]);
+    const run = new Run(practiceOf(lever), (heard) => Promise.resolve(heard));
+    await run.spoke({ text: 'Going on.', from: 3, to: 9 });
+    await run.spoke({ text: 'Going on.', from: 3, to: 4.1 });
+    expect(run.state.spoken).toEqual([{ text: 'Going on.', from: 3, to: 4.1 }]);
   });
 });
 

@@ -1,8 +1,9 @@
-import { TestSession } from '../../app/run/testSession.ts';
+import { Run } from '../../app/run/run.ts';
 import { openLibrary, shelfOf } from '../../app/library/library.ts';
 import type { Command } from '../../app/language/commands.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { markTest, type MockTest } from '../../app/run/mockTest.ts';
+import { markTest } from '../../app/run/mockTest.ts';
+import type { RunState } from '../../app/run/runState.ts';
 import { findNumbers } from '../../app/language/numbers.ts';
 import type { Rules } from '../../app/skills/skill.ts';
 import { pickTest, type TestPlan } from '../../app/run/testPlan.ts';
@@ -21,24 +22,24 @@ type Happening = string | number | { readonly press: Command };
 /** Says lines to a test; numbers are silences in seconds, two stand between lines otherwise. */
 export async function sit(plan: TestPlan, script: readonly Happening[]) {
   const events: RehearsalEvent[] = [];
-  const session = new TestSession(
+  const run = new Run(
     plan,
     (heard) => Promise.resolve(heard),
     (some) => events.push(...some),
   );
-  const seen: MockTest[] = [];
+  const seen: RunState[] = [];
   let now = 0;
   for (const [id, happening] of script.entries()) {
     if (typeof happening === 'number') now += happening;
     else if (typeof happening === 'string') {
       const numbers = findNumbers(happening.split(' ')).map((n) => ({ ...n, share: 1, rivals: [] }));
       const heard = { ...utterance(happening, now, id), numbers };
-      await session.hear(heard);
+      await run.hear(heard);
       now = heard.end + 2;
-    } else await session.command(happening.press, now);
-    seen.push(session.test);
+    } else await run.command(happening.press, now);
+    seen.push(run.soFar);
   }
-  const test = await session.end(now);
+  const test = await run.end(now);
   seen.push(test);
   return { test, events, seen, now, result: markTest(plan.checklists, plan.rules, test) };
 }

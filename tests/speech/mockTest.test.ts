@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { expect, it } from 'vitest';
 import { main } from '../../app/cli/main.ts';
-import { TestDocumentSchema } from '../../app/run/testDocument.ts';
+import { TestDocumentSchema } from '../../app/cli/recorded/testDocument.ts';
 import { EXPECTED, FIVE, speakFiveSkills, summaryOf } from './fiveSkills.ts';
 import { writeWav } from './sound.ts';
 

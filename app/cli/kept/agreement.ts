@@ -9,7 +9,7 @@ import { BEFORE, fold } from '../../marking/state.ts';
 import type { Kept } from '../../records/kept.ts';
 import { Rehearsals } from '../../records/rehearsals.ts';
 import { reviewOf } from '../../review/review.ts';
-import { foldTest, NO_TEST } from '../../run/mockTest.ts';
+import { foldRun, NO_RUN } from '../../run/runState.ts';
 import { planOf } from '../../run/testPlan.ts';
 import { makeChecklist, UnknownVariant } from '../../skills/checklist.ts';
 import { CannotDraw } from '../../skills/draw.ts';
@@ -87,7 +87,7 @@ function pairsInTest(
   events: readonly RehearsalEvent[],
   checklists: readonly Parameters<typeof pairsOf>[1][],
 ): Pair[] {
-  const { runs } = events.reduce(foldTest, NO_TEST);
+  const { runs } = events.reduce(foldRun, NO_RUN);
   return runs.flatMap(({ state }, i) => {
     const checklist = checklists[i];
     return checklist ? pairsOf(about, checklist, state, reviewOf(events, i)) : [];

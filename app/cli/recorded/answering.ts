@@ -3,7 +3,7 @@ import { BadSound } from '../../sound/badSound.ts';
 import { UnknownVariant } from '../../skills/checklist.ts';
 import { CannotDraw } from '../../skills/draw.ts';
 import { FaultyFile } from '../../faults/faults.ts';
-import { BadTranscript } from '../../run/transcript.ts';
+import { BadTranscript } from '../../listening/transcript.ts';
 import type { ExitCode, Io } from '../io.ts';
 
 /** The user asked for something there is not, or in a way that is not understood. */

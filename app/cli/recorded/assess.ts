@@ -8,7 +8,7 @@ import { Judge } from '../../meaning/judge.ts';
 import { openLibrary } from '../../library/library.ts';
 import { makeChecklist, vocabularyOf } from '../../skills/checklist.ts';
 import { describeFault, FaultyFile } from '../../faults/faults.ts';
-import { BadTranscript, readTranscript, type TranscriptKind } from '../../run/transcript.ts';
+import { BadTranscript, readTranscript, type TranscriptKind } from '../../listening/transcript.ts';
 import { answering, UsageError } from './answering.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { openRecording, RECORDING_OPTIONS } from './recording.ts';

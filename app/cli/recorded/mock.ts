@@ -5,7 +5,7 @@ import { openLibrary } from '../../library/library.ts';
 import { vocabularyOf } from '../../skills/checklist.ts';
 import { COMMAND_PHRASES } from '../../language/commands.ts';
 import { markTest } from '../../run/mockTest.ts';
-import { toTestDocument } from '../../run/testDocument.ts';
+import { toTestDocument } from './testDocument.ts';
 import { planFrom, TEST_OPTIONS } from '../draw.ts';
 import { answering, UsageError } from './answering.ts';
 import type { ExitCode, Io } from '../io.ts';

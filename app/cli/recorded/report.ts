@@ -5,7 +5,7 @@ import type { RehearsalEvent } from '../../marking/events.ts';
 import { minutes } from '../../marking/testClock.ts';
 import type { Aside } from '../../marking/state.ts';
 import { HABITS, habitOf } from '../../run/talk.ts';
-import type { TestDocument } from '../../run/testDocument.ts';
+import type { TestDocument } from './testDocument.ts';
 
 const SIGNS: Readonly<Record<Outcome, string>> = {
   heard: '✓',

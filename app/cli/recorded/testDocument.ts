@@ -4,10 +4,10 @@ import {
   EvidenceSchema,
   OutcomeSchema,
   type VoiceOverNoise,
-} from '../marking/assessment.ts';
-import type { SkillResult, TestResult } from './mockTest.ts';
-import { CAUTION } from '../marking/result.ts';
-import type { TestPlan } from './testPlan.ts';
+} from '../../marking/assessment.ts';
+import type { SkillResult, TestResult } from '../../run/mockTest.ts';
+import { CAUTION } from '../../marking/result.ts';
+import type { TestPlan } from '../../run/testPlan.ts';
 
 /** The marked result of a mock test as one document: what `sinkside mock --json` prints. Times as in an assessment. */
 

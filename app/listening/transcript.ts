@@ -1,4 +1,4 @@
-import { SILENCE } from './narration.ts';
+import { SILENCE } from '../run/narration.ts';
 import { heardClearly, type Utterance } from '../language/utterance.ts';
 
 /**

@@ -1,6 +1,6 @@
 import { openMicrophone } from '../../app/sound/microphone.ts';
 import type { Settings } from '../../app/host/api.ts';
-import { openEar } from './ear.ts';
+import { openEar } from '../room/ear.ts';
 
 /** Seconds a sentence is waited for. */
 const SPEAK_WITHIN = 12;

@@ -1,0 +1,85 @@
+import { beforeEach, describe, expect, it, vi } from 'vitest';
+import { shipped, utterance } from '../../tests/rehearsal/narrate.ts';
+import type * as interpreting from '../marking/interpret.ts';
+import { interpret } from '../marking/interpret.ts';
+import { BEFORE, fold, type State } from '../marking/state.ts';
+import { attend, tell } from './attend.ts';
+import { provisional } from './provisional.ts';
+
+vi.mock('../marking/interpret.ts', async (original) => {
+  const real = await original<typeof interpreting>();
+  return { ...real, interpret: vi.fn(real.interpret) };
+});
+
+const washing = shipped('hand-washing');
+const SOAP = 'I am getting some soap.';
+const PAUSED: State = { ...BEFORE, paused: 5 };
+const OVER_COACH: State = { ...BEFORE, spoken: [{ text: 'Read the card again.', from: 0, to: 9 }] };
+
+const kindOf = (state: State, text: string, start = 6) => tell(washing, state, utterance(text, start)).kind;
+
+describe('what an utterance is', () => {
+  it.each([
+    ['narration', BEFORE, SOAP],
+    ['narration', BEFORE, 'Go on.'], // Nothing is paused.
+    ['command', BEFORE, 'Pause.'],
+    ['command', BEFORE, 'Read the card.'],
+    ['command', PAUSED, 'Go on.'],
+    ['talk in a pause', PAUSED, SOAP],
+    ['echo', OVER_COACH, 'Read the card again.'],
+    ['narration', OVER_COACH, SOAP],
+  ] as const)('is %s', (kind, state, text) => expect(kindOf(state, text)).toBe(kind));
+
+  it('is narration where it ended before the pause, however late its words are known', () => {
+    expect(kindOf(PAUSED, SOAP, 0)).toBe('narration');
+    expect(kindOf(PAUSED, SOAP, 4)).toBe('talk in a pause');
+  });
+
+  it('has a command after narration where the coach is called by name', () => {
+    const said = tell(washing, BEFORE, utterance(`${SOAP} Coach, pause.`));
+    expect(said).toMatchObject({
+      kind: 'command',
+      command: 'pause',
+      before: { text: SOAP },
+      order: { text: 'Coach, pause.' },
+    });
+    const events = attend(washing, BEFORE, utterance(`${SOAP} Coach, pause.`));
+    expect(Object.keys(events.reduce(fold, BEFORE).credits)).toEqual(['soap']);
+    expect(events.slice(-3).map(({ type }) => type)).toEqual(['aside', 'commanded', 'paused']);
+  });
+
+  it('lets a called command through the coach’s own words, and nothing of those', () => {
+    const said = tell(washing, OVER_COACH, utterance('Read the card. I see. Coach, pause.', 3));
+    expect(said).toMatchObject({ kind: 'command', command: 'pause', before: null });
+  });
+});
+
+describe('interpreting', () => {
+  beforeEach(() => void vi.mocked(interpret).mockClear());
+
+  it.each([SOAP, 'Pause.', "Let's begin.", 'I am finished.', 'Next skill.'])('is done once: "%s"', (text) => {
+    attend(washing, BEFORE, utterance(text));
+    expect(interpret).toHaveBeenCalledTimes(1);
+  });
+
+  it('is not needed in a pause, nor where the coach is called by name', () => {
+    for (const text of [SOAP, 'Go on.']) attend(washing, PAUSED, utterance(text, 6));
+    attend(washing, BEFORE, utterance('Coach, pause.'));
+    expect(interpret).not.toHaveBeenCalled();
+  });
+});
+
+describe('a partial text', () => {
+  const credits = (state: State, text: string, start = 6) =>
+    provisional(washing, state, { text, start, end: start + 2 }).map((e) => e.type === 'tentative' && e.step);
+
+  it('goes the way of a final one: a command, an echo and talk in a pause credit nothing', () => {
+    expect(credits(BEFORE, SOAP)).toEqual(['soap']);
+    expect(credits(PAUSED, SOAP)).toEqual([]);
+    expect(credits(PAUSED, SOAP, 2)).toEqual(['soap']);
+    expect(credits(BEFORE, 'Coach, pause.')).toEqual([]);
+    expect(credits({ ...BEFORE, spoken: [{ text: SOAP, from: 5, to: 9 }] }, SOAP)).toEqual([]);
+    // The coach speaks over it: the final result decides.
+    expect(credits(OVER_COACH, SOAP)).toEqual([]);
+  });
+});
