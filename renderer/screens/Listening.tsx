@@ -1,8 +1,9 @@
 import { useEffect, useRef, useState } from 'react';
-import type { Library, ModelStanding, Settings } from '../../app/host/api.ts';
+import type { ModelStanding, Settings } from '../../app/host/api.ts';
 import { LISTENING, type Listening as Choice, type Trial } from '../../app/settings/choice.ts';
 import { messageOf } from '../../app/faults/faults.ts';
-import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels } from '../room/ear.ts';
+import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels } from '../models.ts';
+import { useKnown } from '../known.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
 import { runTrial } from '../room/trial.ts';
@@ -24,22 +25,8 @@ interface Running {
 }
 
 /** What listens on this machine, how well each choice did here, and which is used. */
-export function Listening({
-  library,
-  settings,
-  models,
-  onSettings,
-  onModel,
-  onBack,
-}: {
-  readonly library: Library;
-  readonly settings: Settings;
-  readonly models: readonly ModelStanding[];
-  readonly onSettings: (settings: Settings) => void;
-  /** A model was got: ask again how they stand. */
-  readonly onModel: () => void;
-  readonly onBack: () => void;
-}) {
+export function Listening() {
+  const { library, settings, models, saveSettings: onSettings, refresh } = useKnown();
   const [running, setRunning] = useState<Running | null>(null);
   const [trouble, setTrouble] = useState('');
   const abort = useRef(new AbortController());
@@ -164,14 +151,9 @@ export function Listening({
           <section key={model.id} aria-label={model.id}>
             <h2>{model.id}</h2>
             <p>{model.note}</p>
-            <ModelGetter model={model} onDone={onModel} />
+            <ModelGetter model={model} onDone={() => void refresh()} />
           </section>
         ))}
-      <div className="actions">
-        <button type="button" className="button" onClick={onBack}>
-          Back
-        </button>
-      </div>
     </main>
   );
 }

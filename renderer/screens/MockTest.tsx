@@ -1,5 +1,4 @@
 import { useState } from 'react';
-import type { Library, RehearsalSummary, Settings } from '../../app/host/api.ts';
 import { CannotDraw, weaknessOf } from '../../app/skills/draw.ts';
 import { hasReading } from '../../app/skills/form.ts';
 import { mannerPolicy } from '../../app/skills/manner.ts';
@@ -7,30 +6,16 @@ import { BY_HAND, drawTest, pickTest, type TestPlan } from '../../app/run/testPl
 import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
+import { useKnown } from '../known.tsx';
+import { useRehearsing } from '../rehearsing.tsx';
 
 /** Draws are numbered up to this, so that a number can be read out and typed in. */
 const MOST_SEED = 100_000;
 
 /** Choosing, drawing and starting a mock test. */
-export function MockTest({
-  library,
-  rehearsals,
-  settings,
-  listening,
-  canRecognise,
-  onStart,
-  onBack,
-}: {
-  readonly library: Library;
-  /** Past ones, newest first: what is weak is drawn from them. */
-  readonly rehearsals: readonly RehearsalSummary[];
-  readonly settings: Settings;
-  /** What will listen, as records name it. */
-  readonly listening: string;
-  readonly canRecognise: boolean;
-  readonly onStart: (plan: TestPlan) => void;
-  readonly onBack: () => void;
-}) {
+export function MockTest() {
+  const { library, rehearsals, settings, listening, canHear } = useKnown();
+  const { startTest } = useRehearsing();
   const [form, setForm] = useState(library.forms[0]?.id ?? BY_HAND);
   const [weakest, setWeakest] = useState(false);
   const [seed, setSeed] = useState('');
@@ -187,20 +172,12 @@ export function MockTest({
       <MicrophoneStanding settings={settings} listening={listening} />
       <div className="actions">
         {plan && (
-          <button
-            type="button"
-            className="button main"
-            disabled={!canRecognise}
-            onClick={() => onStart(plan)}
-          >
+          <button type="button" className="button main" disabled={!canHear} onClick={() => startTest(plan)}>
             Start the mock test
           </button>
         )}
         <button type="button" className={`button${plan ? '' : ' main'}`} onClick={make}>
           {form === BY_HAND ? 'Take these skills' : draws}
-        </button>
-        <button type="button" className="button" onClick={onBack}>
-          Back to the start
         </button>
       </div>
       <Caution />

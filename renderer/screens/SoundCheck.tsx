@@ -1,4 +1,7 @@
 import { useEffect, useRef, useState } from 'react';
+import { Link } from 'wouter';
+import { ADDRESS } from '../addresses.ts';
+import { useKnown } from '../known.tsx';
 import { listMicrophones, openMicrophone, type Processing } from '../../app/sound/microphone.ts';
 import {
   judgeSound,
@@ -52,18 +55,8 @@ const SWITCHES: readonly (readonly [keyof Processing, string])[] = [
 ];
 
 /** Whether the room, the tap and the microphone will do. */
-export function SoundCheck({
-  settings,
-  canRecognise,
-  onSettings,
-  onBack,
-}: {
-  readonly settings: Settings;
-  /** Whether the speech model is there; without it only levels are measured. */
-  readonly canRecognise: boolean;
-  readonly onSettings: (settings: Settings) => void;
-  readonly onBack: () => void;
-}) {
+export function SoundCheck() {
+  const { settings, saveSettings: onSettings, canHear: canRecognise } = useKnown();
   const [microphones, setMicrophones] = useState<readonly { id: string; label: string }[]>([]);
   const [level, setLevel] = useState<Level | null>(null);
   const [stage, setStage] = useState<Stage>({ at: 'idle' });
@@ -182,9 +175,9 @@ export function SoundCheck({
         >
           {stage.at === 'done' ? 'Check again' : 'Begin the check'}
         </button>
-        <button type="button" className="button" onClick={onBack}>
-          Back to the start
-        </button>
+        <Link href={ADDRESS.home} className="button">
+          To the skills
+        </Link>
       </div>
 
       <fieldset className="choices" disabled={busy}>
