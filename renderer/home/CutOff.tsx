@@ -21,7 +21,8 @@ export function CutOff() {
   return rehearsals
     .filter(({ id, state }) => state === 'interrupted' && !putOff.has(id))
     .map(({ id, title, startedAt, seconds }) => (
-      <section key={id} className="notice" aria-label="A rehearsal was cut off">
+      <section key={id} className="notice" aria-label={`Go on where you were: ${title}`}>
+        <h2>Go on where you were</h2>
         <p>
           <strong>A rehearsal was cut off:</strong> {title}, {localDate(startedAt)}, {minutes(seconds)} min.
           What was heard is kept.

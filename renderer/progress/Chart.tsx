@@ -1,15 +1,16 @@
-import { localDay } from '../words.ts';
+import { localDay, percent } from '../words.ts';
 import type { Run } from './runs.ts';
 
-/** The drawing's size in its own units, and the room left for the points at its edges. */
+/** The drawing's size in its own units, the room left for the points at its edges, and that for the scale at its left. */
 const WIDTH = 240;
-const HEIGHT = 72;
+const HEIGHT = 80;
 const EDGE = 8;
+const SCALE = 40;
 
 /** Steps heard of all, one point a run, the oldest left. A run that missed a critical step is a cross. */
 export function Chart({ title, runs }: { readonly title: string; readonly runs: readonly Run[] }) {
   const x = (i: number): number =>
-    runs.length === 1 ? WIDTH / 2 : EDGE + (i / (runs.length - 1)) * (WIDTH - 2 * EDGE);
+    SCALE + EDGE + (i / Math.max(1, runs.length - 1)) * (WIDTH - SCALE - 2 * EDGE);
   const y = (share: number): number => HEIGHT - EDGE - share * (HEIGHT - 2 * EDGE);
   const points = runs.map((run, i) => ({ run, x: x(i), y: y(run.heard / run.of) }));
   const text = runs.map(
@@ -24,7 +25,12 @@ export function Chart({ title, runs }: { readonly title: string; readonly runs: 
       aria-label={`${title}, steps heard: ${text.join('; ')}.`}
     >
       {[0, 0.5, 1].map((share) => (
-        <line key={share} className="chart-grid" x1="0" x2={WIDTH} y1={y(share)} y2={y(share)} />
+        <g key={share}>
+          <line className="chart-grid" x1={SCALE} x2={WIDTH} y1={y(share)} y2={y(share)} />
+          <text className="chart-scale" x={SCALE - 4} y={y(share)} textAnchor="end" dominantBaseline="middle">
+            {percent(share)}
+          </text>
+        </g>
       ))}
       <polyline className="chart-line" points={points.map((point) => `${point.x},${point.y}`).join(' ')} />
       {points.map(({ run, x: at, y: up }) =>

@@ -59,7 +59,7 @@ function Suggested() {
     <div className="suggested">
       {latest && (
         <section aria-labelledby="latest">
-          <h2 id="latest">Go on where you were</h2>
+          <h2 id="latest">Last rehearsed</h2>
           <SkillLinks skills={[latest]} lastOf={lastOf} />
         </section>
       )}

@@ -2,21 +2,12 @@ import { useEffect, useRef, useState } from 'react';
 import type { ModelStanding, Settings } from '../../app/host/api.ts';
 import { LISTENING, type Listening as Choice, type Trial } from '../../app/settings/choice.ts';
 import { messageOf } from '../../app/faults/faults.ts';
-import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels } from '../models.ts';
+import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels, TITLES } from '../models.ts';
 import { useKnown } from '../known.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
 import { runTrial } from '../room/trial.ts';
 import { localDate, megabytes, percent } from '../words.ts';
-
-const TITLES: Readonly<Record<Choice, readonly [title: string, text: string]>> = {
-  moonshine: ['Whole sentences', 'Hears a sentence out, then writes it down: exact, and a little later.'],
-  vosk: ['As it is said', 'Writes while you speak and times every word; knows the words of its model alone.'],
-  both: [
-    'Both at once',
-    'Ticks as you speak, settles by the whole sentence, and asks where the two disagree.',
-  ],
-};
 
 /** A trial that is going on: the choices still to come, the first of them now. */
 interface Running {

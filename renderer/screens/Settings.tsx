@@ -2,6 +2,7 @@ import { Link } from 'wouter';
 import { ADDRESS } from '../addresses.ts';
 import { useKnown } from '../known.tsx';
 import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
+import { chosenOf, modelsOf, TITLES } from '../models.ts';
 import { Heading } from '../parts/Heading.tsx';
 
 const THEMES = [
@@ -12,7 +13,9 @@ const THEMES = [
 
 /** What is set once and stays: how the trainee is heard, how the coach sounds, how the screens look, where things are kept. */
 export function Settings() {
-  const { settings, listening } = useKnown();
+  const { settings, models, listening } = useKnown();
+  const chosen = chosenOf(settings, models);
+  const names = modelsOf(settings, models, chosen).map(({ id }) => id);
   return (
     <main className="page">
       <Heading>Settings</Heading>
@@ -20,7 +23,7 @@ export function Settings() {
         <h2 id="hearing">Hearing you</h2>
         <MicrophoneStanding settings={settings} listening={listening} />
         <p>
-          <strong>Listening now:</strong> {listening.replace('/', ', ')}.
+          <strong>Listening now:</strong> {TITLES[chosen][0]} ({names.join(', ')}).
         </p>
         <div className="actions">
           <Link href={ADDRESS.soundCheck} className="button">

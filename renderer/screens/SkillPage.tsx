@@ -66,14 +66,16 @@ function Ready({ skill }: { readonly skill: Skill }) {
       <form onSubmit={begin}>
         <VariantChoice skill={skill} variants={variants} onChange={setVariants} />
         <Coaching />
-        <MicrophoneStanding settings={settings} listening={listening} />
+        <div className="hearing">
+          <MicrophoneStanding settings={settings} listening={listening} />
+          <Link href={ADDRESS.soundCheck} className="button">
+            Sound check
+          </Link>
+        </div>
         <div className="actions">
           <button type="submit" className="button main" disabled={!canHear}>
             Start the rehearsal
           </button>
-          <Link href={ADDRESS.soundCheck} className="button">
-            Sound check
-          </Link>
         </div>
       </form>
       <Caution />

@@ -45,9 +45,9 @@ export function Skills() {
           {failed}
         </p>
       )}
-      <ul className="skills" aria-label="Skills">
+      <ul className="entries" aria-label="Skills">
         {listed.map(({ id, title: name, version, own }) => (
-          <li key={id} className="skill">
+          <li key={id} className="chosen-entry">
             <label className="choice">
               <input
                 type="checkbox"
@@ -62,8 +62,8 @@ export function Skills() {
                 }}
               />
             </label>
-            <Link href={ADDRESS.editSkill(id)} className="skill-open">
-              <span className="past-title">{name}</span>{' '}
+            <Link href={ADDRESS.editSkill(id)} className="entry">
+              <span className="entry-title">{name}</span>{' '}
               <span className="hint">
                 {version === null ? 'Cannot be read: to be put right' : `Version ${version}`}
                 {own ? ', your own' : ''}
@@ -74,9 +74,10 @@ export function Skills() {
         {keptDrafts()
           .filter((id) => listed.length > 0 && !listed.some((skill) => skill.id === id))
           .map((id) => (
-            <li key={id} className="skill">
-              <Link href={ADDRESS.editSkill(id)} className="skill-open">
-                <span className="past-title">{id}</span> <span className="hint">Begun and not saved yet</span>
+            <li key={id} className="chosen-entry">
+              <Link href={ADDRESS.editSkill(id)} className="entry">
+                <span className="entry-title">{id}</span>{' '}
+                <span className="hint">Begun and not saved yet</span>
               </Link>
             </li>
           ))}
