@@ -1,6 +1,5 @@
 import { expect, it } from 'vitest';
 import type { RehearsalSummary } from '../../app/host/api.ts';
-import { within } from '../instructor/within.ts';
 import { runsOf } from './runs.ts';
 
 const rehearsal = (
@@ -34,14 +33,4 @@ it('the runs of a skill stand in their order, the latest few, the skill rehearse
   expect(runs.map(({ skill }) => skill)).toEqual(['pulse', 'wash']);
   expect(runs[0]!.runs).toEqual([{ startedAt: '2026-03-12T12:00:00Z', heard: 7, of: 10, criticalMissed: 1 }]);
   expect(runs[1]!.runs.map(({ heard }) => heard)).toEqual([8, 9]);
-});
-
-it('rehearsals are found by skill, also within a mock test or of a part, and by day', () => {
-  const days = (skill: string, from: string, to: string): string[] =>
-    REHEARSALS.filter(within({ skill, from, to })).map(({ startedAt }) => startedAt.slice(8, 10));
-  expect(days('', '', '')).toEqual(['12', '11', '10', '09']);
-  expect(days('wash', '', '')).toEqual(['12', '10', '09']);
-  expect(days('bedpan', '', '')).toEqual(['11']);
-  expect(days('wash', '2026-03-10', '2026-03-11')).toEqual(['10']);
-  expect(days('', '2026-03-12', '')).toEqual(['12']);
 });
