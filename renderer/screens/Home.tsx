@@ -45,7 +45,9 @@ export function Home() {
 function Suggested() {
   const { library, rehearsals } = useKnown();
   const lastOf = useMemo(() => lastRuns(rehearsals), [rehearsals]);
-  const latest = library.skills.find(({ id }) => id === rehearsals[0]?.skill);
+  // One that was cut off is offered above.
+  const ended = rehearsals.find(({ state }) => state === 'ended');
+  const latest = library.skills.find(({ id }) => id === ended?.skill);
   const worth = useMemo(
     () =>
       worthPractising(
