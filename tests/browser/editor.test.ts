@@ -74,6 +74,7 @@ describe('writing a skill', () => {
   it('goes by keyboard, shows an edit on both sides, and what is written credits what is said', async () => {
     await visit('light');
     await follow('Skills');
+    await page.getByRole('heading', { level: 1, name: 'Skills' }).waitFor();
     expect(await page.evaluate('document.activeElement?.tagName')).toBe('H1');
     await link(/Hand washing/).waitFor();
     expect(await faults()).toEqual([]);
