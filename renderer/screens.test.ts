@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { ModelStanding } from '../app/host/api.ts';
 import { DEFAULT_SETTINGS } from '../app/settings/settings.ts';
 import { readMessage } from './api.ts';
-import { modelOf, nameOf, rivalModels } from './room/ear.ts';
+import { modelOf, nameOf, rivalModels } from './models.ts';
 import { afterProgress, type Getting } from './parts/ModelGetter.tsx';
 import { microphoneTrouble, troubleOf, withoutTrouble, withTrouble } from './room/troubles.ts';
 import type { Spoken } from '../app/marking/state.ts';

@@ -2,6 +2,10 @@
 export const localDate = (iso: string): string =>
   new Date(iso).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' });
 
+/** The day alone. */
+export const localDay = (iso: string): string =>
+  new Date(iso).toLocaleDateString(undefined, { dateStyle: 'medium' });
+
 /** A share as a whole percentage: 0.638 → "64 %". */
 export const percent = (share: number): string => `${Math.round(share * 100)} %`;
 

@@ -117,6 +117,21 @@ export const PERSONAL_CARE = [
   'transfers, positioning and turning',
 ] as const;
 
+/** What skills are grouped by where they are chosen, in the order the groups are shown. */
+export const SKILL_GROUPS = [
+  'hands and protection',
+  'personal care',
+  'dressing',
+  'eating and drinking',
+  'toileting',
+  'moving and positioning',
+  'range of motion',
+  'measuring',
+  'bed and room',
+  'other',
+] as const;
+export type SkillGroup = (typeof SKILL_GROUPS)[number];
+
 const variant = z
   .strictObject({
     question: text,
@@ -136,6 +151,8 @@ export const SkillSchema = z.strictObject({
   schema: z.literal(1, 'this program reads skill files of schema 1'),
   id,
   title: text,
+  /** Where it stands among the others. Files from before this field are under "other". */
+  group: z.enum(SKILL_GROUPS).default('other'),
   /** Counts up whenever something is changed that is marked; a result names the version it was marked under. */
   version: z.number().int().positive().default(1),
   /** What the latest version changed, in a sentence. */

@@ -1,7 +1,6 @@
 import { useEffect, useMemo, useState } from 'react';
 import { messageOf } from '../../app/faults/faults.ts';
 import type { Library, Rehearsal } from '../../app/host/api.ts';
-import type { ReviewEvent } from '../../app/marking/events.ts';
 import { reviewOf } from '../../app/review/review.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { api } from '../api.ts';
@@ -12,11 +11,8 @@ import { reviewablesOf, versionsOf } from './reviewables.ts';
 import { ReviewScreen, type Said } from './ReviewScreen.tsx';
 import { useKept } from './useKept.ts';
 
-/** How what a person says of a rehearsal is added to its journal. Rejects with what was wrong. */
-export type AddReview = (id: string, events: readonly ReviewEvent[]) => Promise<void>;
-
 /** The review of one record, by its id. */
-export function ReviewPage({ id, addReview }: { readonly id: string; readonly addReview: AddReview }) {
+export function ReviewPage({ id }: { readonly id: string }) {
   const [opened, setOpened] = useState<Opened | null>(null);
   const [failed, setFailed] = useState('');
   useEffect(() => {
@@ -28,7 +24,7 @@ export function ReviewPage({ id, addReview }: { readonly id: string; readonly ad
     <main className="page page-review">
       {failed !== '' && <p role="alert">{failed}</p>}
       {!opened && failed === '' && <p>Opening…</p>}
-      {opened && <Record key={id} id={id} opened={opened} addReview={addReview} />}
+      {opened && <Record key={id} id={id} opened={opened} />}
     </main>
   );
 }
@@ -54,17 +50,15 @@ async function openRecord(id: string): Promise<Opened> {
 function Record({
   id,
   opened: { rehearsal, library, versions },
-  addReview,
 }: {
   readonly id: string;
   readonly opened: Opened;
-  readonly addReview: AddReview;
 }) {
   const { header, samples } = rehearsal;
   const [version, setVersion] = useState(header.version ?? versions[0]?.version ?? 1);
   const [at, setAt] = useState(0);
   const [by, setBy] = useReviewer();
-  const kept = useKept(rehearsal.events, (events) => addReview(id, events));
+  const kept = useKept(rehearsal.events, (events) => api.addReview(id, events));
   const source = samples > 0 ? api.soundOf(id) : null;
   const peaks = usePeaks(source);
   const attempts = useMemo(

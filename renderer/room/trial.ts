@@ -4,7 +4,8 @@ import type { Listening, Trial } from '../../app/settings/choice.ts';
 import { makeChecklist, vocabularyOf } from '../../app/skills/checklist.ts';
 import { COMMAND_PHRASES } from '../../app/language/commands.ts';
 import { api } from '../api.ts';
-import { nameOf, openChoice } from './ear.ts';
+import { nameOf } from '../models.ts';
+import { openChoice } from './ear.ts';
 
 /** Milliseconds that the browser is waited for to tell its memory: it does so when it next tidies up. */
 const MEMORY_WITHIN = 30_000;

@@ -1,21 +1,12 @@
 import { useEffect, useRef, useState } from 'react';
-import type { Library, ModelStanding, Settings } from '../../app/host/api.ts';
 import { LISTENING, type Listening as Choice, type Trial } from '../../app/settings/choice.ts';
 import { messageOf } from '../../app/faults/faults.ts';
-import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels } from '../room/ear.ts';
+import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels, TITLES } from '../models.ts';
+import { useKnown, type Known } from '../known.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
 import { runTrial } from '../room/trial.ts';
 import { localDate, megabytes, percent } from '../words.ts';
-
-const TITLES: Readonly<Record<Choice, readonly [title: string, text: string]>> = {
-  moonshine: ['Whole sentences', 'Hears a sentence out, then writes it down: exact, and a little later.'],
-  vosk: ['As it is said', 'Writes while you speak and times every word; knows the words of its model alone.'],
-  both: [
-    'Both at once',
-    'Ticks as you speak, settles by the whole sentence, and asks where the two disagree.',
-  ],
-};
 
 /** A trial that is going on: the choices still to come, the first of them now. */
 interface Running {
@@ -24,57 +15,9 @@ interface Running {
 }
 
 /** What listens on this machine, how well each choice did here, and which is used. */
-export function Listening({
-  library,
-  settings,
-  models,
-  onSettings,
-  onModel,
-  onBack,
-}: {
-  readonly library: Library;
-  readonly settings: Settings;
-  readonly models: readonly ModelStanding[];
-  readonly onSettings: (settings: Settings) => void;
-  /** A model was got: ask again how they stand. */
-  readonly onModel: () => void;
-  readonly onBack: () => void;
-}) {
-  const [running, setRunning] = useState<Running | null>(null);
-  const [trouble, setTrouble] = useState('');
-  const abort = useRef(new AbortController());
-  useEffect(() => () => abort.current.abort(), []);
-
-  const isHere = (choice: Choice): boolean =>
-    modelsOf(settings, models, choice).every(({ installed }) => installed === 'installed');
+export function Listening() {
+  const { settings, models, refresh } = useKnown();
   const best = bestHere(settings, models);
-  const chosen = chosenOf(settings, models);
-  const trialOf = (choice: Choice): Trial | undefined =>
-    settings.trials.find(
-      (trial) => trial.listening === choice && trial.name === nameOf(settings, models, choice),
-    );
-
-  const measure = async (): Promise<void> => {
-    const { signal } = (abort.current = new AbortController());
-    setTrouble('');
-    let { trials } = settings;
-    const choices = LISTENING.filter(isHere);
-    try {
-      for (const [i, choice] of choices.entries()) {
-        const left = choices.slice(i);
-        setRunning({ choices: left, share: 0 });
-        const trial = await runTrial(choice, library, settings, models, signal, (share) =>
-          setRunning({ choices: left, share }),
-        );
-        trials = [...trials.filter(({ listening }) => listening !== choice), trial];
-        onSettings({ ...settings, trials });
-      }
-    } catch (error) {
-      if (!signal.aborted) setTrouble(messageOf(error));
-    }
-    setRunning(null);
-  };
-
   return (
     <main className="page">
       <Heading>How it hears you</Heading>
@@ -83,109 +26,146 @@ export function Listening({
           ? `On this machine “${TITLES[best.listening][0]}” did best: ${describe(best.trial)}.`
           : `Nothing has been measured here yet, or only what is not meant for people’s voices: “${TITLES[best.listening][0]}” is used.`}
       </p>
-
-      <fieldset className="cards">
-        <legend>Listen with</legend>
-        <label className="card">
-          <input
-            type="radio"
-            name="listening"
-            checked={settings.engine === null}
-            onChange={() => onSettings({ ...settings, engine: null })}
-          />
-          <span className="card-title">Whatever did best here</span>
-          <span className="card-facts">now: {TITLES[best.listening][0]}</span>
-        </label>
-        {LISTENING.map((choice) => {
-          const [title, text] = TITLES[choice];
-          const own = modelsOf(settings, models, choice);
-          const trial = trialOf(choice);
-          return (
-            <label key={choice} className="card">
-              <input
-                type="radio"
-                name="listening"
-                checked={settings.engine === choice}
-                disabled={!isHere(choice)}
-                onChange={() => onSettings({ ...settings, engine: choice })}
-              />
-              <span className="card-title">
-                {title}
-                {chosen === choice && ' ✓'}
-              </span>
-              <span className="card-text">{text}</span>
-              {own.map(({ id, licence, bytes, installed, forPeople, note }) => (
-                <span key={id} className="card-facts">
-                  {id}, {megabytes(bytes)}, {licence}
-                  {installed === 'installed' ? '' : ': not here'}
-                  {forPeople ? '' : `. ${note}`}
-                </span>
-              ))}
-              {trial ? (
-                <Measured trial={trial} />
-              ) : (
-                <span className="card-facts">Not measured here yet.</span>
-              )}
-            </label>
-          );
-        })}
-      </fieldset>
-
-      <ModelChoice settings={settings} models={models} onSettings={onSettings} />
-
-      <section className="check" aria-label="Measuring" aria-live="polite">
-        {running ? (
-          <>
-            <p>
-              Hearing the built-in narration with “{TITLES[running.choices[0]!][0]}”, at the speed it was
-              spoken in. {running.choices.length > 1 && `${running.choices.length - 1} more after it.`}
-            </p>
-            <progress aria-label="Measuring" value={running.share} max={1} />
-            <button type="button" className="button" onClick={() => abort.current.abort()}>
-              Stop measuring
-            </button>
-          </>
-        ) : (
-          <button type="button" className="button main" onClick={() => void measure()}>
-            Measure on this machine
-          </button>
-        )}
-        {trouble !== '' && <p role="alert">{trouble}</p>}
-        <p className="hint">
-          It takes a minute and a half for each. The narration is spoken by a synthetic voice: it tells how
-          fast this machine is and whether everything works, not how well your own voice is understood. A
-          sound check does that.
-        </p>
-      </section>
-
+      <EngineChoice />
+      <ModelChoice />
+      <Measuring />
       {models
         .filter(({ installed }) => installed !== 'installed')
         .map((model) => (
           <section key={model.id} aria-label={model.id}>
             <h2>{model.id}</h2>
             <p>{model.note}</p>
-            <ModelGetter model={model} onDone={onModel} />
+            <ModelGetter model={model} onDone={() => void refresh()} />
           </section>
         ))}
-      <div className="actions">
-        <button type="button" className="button" onClick={onBack}>
-          Back
-        </button>
-      </div>
     </main>
   );
 }
 
+const isHere = ({ settings, models }: Known, choice: Choice): boolean =>
+  modelsOf(settings, models, choice).every(({ installed }) => installed === 'installed');
+
+/** Which engine listens, or both. */
+function EngineChoice() {
+  const { settings, models, saveSettings } = useKnown();
+  return (
+    <fieldset className="cards">
+      <legend>Listen with</legend>
+      <label className="card">
+        <input
+          type="radio"
+          name="listening"
+          checked={settings.engine === null}
+          onChange={() => saveSettings({ ...settings, engine: null })}
+        />
+        <span className="card-title">Whatever did best here</span>
+        <span className="card-facts">now: {TITLES[bestHere(settings, models).listening][0]}</span>
+      </label>
+      {LISTENING.map((choice) => (
+        <EngineCard key={choice} choice={choice} />
+      ))}
+    </fieldset>
+  );
+}
+
+function EngineCard({ choice }: { readonly choice: Choice }) {
+  const known = useKnown();
+  const { settings, models, saveSettings } = known;
+  const [title, text] = TITLES[choice];
+  const trial = settings.trials.find(
+    ({ listening, name }) => listening === choice && name === nameOf(settings, models, choice),
+  );
+  return (
+    <label className="card">
+      <input
+        type="radio"
+        name="listening"
+        checked={settings.engine === choice}
+        disabled={!isHere(known, choice)}
+        onChange={() => saveSettings({ ...settings, engine: choice })}
+      />
+      <span className="card-title">
+        {title}
+        {chosenOf(settings, models) === choice && ' ✓'}
+      </span>
+      <span className="card-text">{text}</span>
+      {modelsOf(settings, models, choice).map(({ id, licence, bytes, installed, forPeople, note }) => (
+        <span key={id} className="card-facts">
+          {id}, {megabytes(bytes)}, {licence}
+          {installed === 'installed' ? '' : ': not here'}
+          {forPeople ? '' : `. ${note}`}
+        </span>
+      ))}
+      {trial ? <Measured trial={trial} /> : <span className="card-facts">Not measured here yet.</span>}
+    </label>
+  );
+}
+
+/** Measures every choice that is here, one after the other. */
+function useTrials() {
+  const known = useKnown();
+  const [running, setRunning] = useState<Running | null>(null);
+  const [trouble, setTrouble] = useState('');
+  const abort = useRef(new AbortController());
+  useEffect(() => () => abort.current.abort(), []);
+  const measure = async (): Promise<void> => {
+    const { library, settings, models, saveSettings } = known;
+    const { signal } = (abort.current = new AbortController());
+    setTrouble('');
+    let { trials } = settings;
+    const choices = LISTENING.filter((choice) => isHere(known, choice));
+    try {
+      for (const [i, choice] of choices.entries()) {
+        const left = choices.slice(i);
+        setRunning({ choices: left, share: 0 });
+        const trial = await runTrial(choice, library, settings, models, signal, (share) =>
+          setRunning({ choices: left, share }),
+        );
+        trials = [...trials.filter(({ listening }) => listening !== choice), trial];
+        saveSettings({ ...settings, trials });
+      }
+    } catch (error) {
+      if (!signal.aborted) setTrouble(messageOf(error));
+    }
+    setRunning(null);
+  };
+  return { running, trouble, measure: () => void measure(), stop: () => abort.current.abort() };
+}
+
+function Measuring() {
+  const { running, trouble, measure, stop } = useTrials();
+  const [now] = running?.choices ?? [];
+  return (
+    <section className="check" aria-label="Measuring" aria-live="polite">
+      {running && now ? (
+        <>
+          <p>
+            Hearing the built-in narration with “{TITLES[now][0]}”, at the speed it was spoken in.{' '}
+            {running.choices.length > 1 && `${running.choices.length - 1} more after it.`}
+          </p>
+          <progress aria-label="Measuring" value={running.share} max={1} />
+          <button type="button" className="button" onClick={stop}>
+            Stop measuring
+          </button>
+        </>
+      ) : (
+        <button type="button" className="button main" onClick={measure}>
+          Measure on this machine
+        </button>
+      )}
+      {trouble !== '' && <p role="alert">{trouble}</p>}
+      <p className="hint">
+        It takes a minute and a half for each. The narration is spoken by a synthetic voice: it tells how fast
+        this machine is and whether everything works, not how well your own voice is understood. A sound check
+        does that.
+      </p>
+    </section>
+  );
+}
+
 /** Which of several models for one engine listens; nothing where each engine has one at most. */
-function ModelChoice({
-  settings,
-  models,
-  onSettings,
-}: {
-  readonly settings: Settings;
-  readonly models: readonly ModelStanding[];
-  readonly onSettings: (settings: Settings) => void;
-}) {
+function ModelChoice() {
+  const { settings, models, saveSettings: onSettings } = useKnown();
   const rivals = rivalModels(models);
   if (rivals.length === 0) return null;
   const set = rivals.find(({ id }) => id === settings.model);

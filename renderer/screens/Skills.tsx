@@ -1,30 +1,23 @@
-import { useCallback, useEffect, useRef, useState } from 'react';
-import type { Library, ListedSkill, Settings } from '../../app/host/api.ts';
+import { lazy, useCallback, useEffect, useRef, useState } from 'react';
+import { Link, useLocation } from 'wouter';
+import type { ListedSkill } from '../../app/host/api.ts';
 import { messageOf, type Fault } from '../../app/faults/faults.ts';
 import { api, HostFailed } from '../api.ts';
 import { keptDraft, keptDrafts } from '../editing/drafts.ts';
 import { FaultList } from '../editing/FaultList.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { idFrom, templateOf } from '../editing/newSkill.ts';
-import { Editor, type Draft } from '../editing/Editor.tsx';
+import type { Draft } from '../editing/Editor.tsx';
+import { ADDRESS } from '../addresses.ts';
+import { useKnown } from '../known.tsx';
 
-/** The skills there are, to be rewritten, taken elsewhere and taken in; and the one that is being written. */
-export function Skills({
-  library,
-  settings,
-  canRecognise,
-  onChanged,
-  onBack,
-}: {
-  readonly library: Library;
-  readonly settings: Settings;
-  readonly canRecognise: boolean;
-  /** Skills are others now: ask the host again. */
-  readonly onChanged: () => void;
-  readonly onBack: () => void;
-}) {
+const Editor = lazy(() => import('../editing/Editor.tsx').then((m) => ({ default: m.Editor })));
+
+/** The skills there are, to be rewritten, taken elsewhere and taken in. */
+export function Skills() {
+  const { refresh } = useKnown();
+  const [, navigate] = useLocation();
   const [listed, setListed] = useState<readonly ListedSkill[]>([]);
-  const [draft, setDraft] = useState<Draft | null>(null);
   const [title, setTitle] = useState('');
   const [chosen, setChosen] = useState<ReadonlySet<string>>(new Set());
   const [failed, setFailed] = useState('');
@@ -33,34 +26,13 @@ export function Skills({
   const list = useCallback((): void => void api.skills().then(setListed, fail), [fail]);
   useEffect(list, [list]);
 
-  const changed = (): void => {
-    list();
-    onChanged();
-  };
-  const edit = (id: string): void => {
-    setFailed('');
-    api.skillSource(id).then((saved) => setDraft({ id, source: keptDraft(id) ?? saved, saved }), fail);
-  };
+  const taken = listed.some(({ id }) => id === idFrom(title));
   const begin = (event: React.FormEvent): void => {
     event.preventDefault();
     const id = idFrom(title);
-    if (id === '' || taken) return;
-    setTitle('');
-    setDraft({ id, source: keptDraft(id) ?? templateOf(id, title.trim()), saved: null });
+    if (id !== '' && !taken) navigate(ADDRESS.editSkill(id), { state: title.trim() });
   };
-  const taken = listed.some(({ id }) => id === idFrom(title));
 
-  if (draft)
-    return (
-      <Editor
-        draft={draft}
-        library={library}
-        settings={settings}
-        canRecognise={canRecognise}
-        onSaved={changed}
-        onBack={() => setDraft(null)}
-      />
-    );
   return (
     <main className="page">
       <Heading>Skills</Heading>
@@ -73,9 +45,9 @@ export function Skills({
           {failed}
         </p>
       )}
-      <ul className="skills" aria-label="Skills">
+      <ul className="entries" aria-label="Skills">
         {listed.map(({ id, title: name, version, own }) => (
-          <li key={id} className="skill">
+          <li key={id} className="chosen-entry">
             <label className="choice">
               <input
                 type="checkbox"
@@ -90,27 +62,23 @@ export function Skills({
                 }}
               />
             </label>
-            <button type="button" className="skill-open" onClick={() => edit(id)}>
-              <span className="past-title">{name}</span>
+            <Link href={ADDRESS.editSkill(id)} className="entry">
+              <span className="entry-title">{name}</span>{' '}
               <span className="hint">
                 {version === null ? 'Cannot be read: to be put right' : `Version ${version}`}
                 {own ? ', your own' : ''}
               </span>
-            </button>
+            </Link>
           </li>
         ))}
         {keptDrafts()
           .filter((id) => listed.length > 0 && !listed.some((skill) => skill.id === id))
           .map((id) => (
-            <li key={id} className="skill">
-              <button
-                type="button"
-                className="skill-open"
-                onClick={() => setDraft({ id, source: keptDraft(id) ?? '', saved: null })}
-              >
-                <span className="past-title">{id}</span>
+            <li key={id} className="chosen-entry">
+              <Link href={ADDRESS.editSkill(id)} className="entry">
+                <span className="entry-title">{id}</span>{' '}
                 <span className="hint">Begun and not saved yet</span>
-              </button>
+              </Link>
             </li>
           ))}
       </ul>
@@ -124,14 +92,54 @@ export function Skills({
         </button>
       </form>
       {taken && title !== '' && <p role="status">There is a skill of that name already.</p>}
-      <Packs chosen={[...chosen]} onTaken={changed} onFail={fail} />
-      <div className="actions">
-        <button type="button" className="button" onClick={onBack}>
-          Back to the start
-        </button>
-      </div>
+      <Packs
+        chosen={[...chosen]}
+        onTaken={() => {
+          list();
+          void refresh();
+        }}
+        onFail={fail}
+      />
     </main>
   );
+}
+
+/** One skill that is being written. */
+export function EditSkill({ id }: { readonly id: string }) {
+  const { library, settings, canHear, refresh, fail } = useKnown();
+  const [, navigate] = useLocation();
+  const [draft, setDraft] = useState<Draft | null>(null);
+  useEffect(() => {
+    let wanted = true;
+    openDraft(id).then((opened) => wanted && setDraft(opened), fail);
+    return () => {
+      wanted = false;
+    };
+  }, [id, fail]);
+  if (!draft) return <p className="opening">Opening…</p>;
+  return (
+    <Editor
+      draft={draft}
+      library={library}
+      settings={settings}
+      canRecognise={canHear}
+      onSaved={() => void refresh()}
+      onBack={() => navigate(ADDRESS.skills)}
+    />
+  );
+}
+
+/** A skill's text as it was left, or as it is saved. A new one begins with the title that the list of skills sends along. */
+async function openDraft(id: string): Promise<Draft> {
+  const kept = keptDraft(id);
+  if ((await api.skills()).some((listed) => listed.id === id)) {
+    const saved = await api.skillSource(id);
+    return { id, source: kept ?? saved, saved };
+  }
+  const title: unknown = history.state;
+  if (kept === null && typeof title !== 'string')
+    throw new Error(`There is no skill "${id}". Go to the skills and choose one, or write a new one there.`);
+  return { id, source: kept ?? templateOf(id, String(title)), saved: null };
 }
 
 /** Skills as files that travel. */

@@ -1,4 +1,7 @@
 import { useEffect, useRef, useState } from 'react';
+import { Link } from 'wouter';
+import { ADDRESS } from '../addresses.ts';
+import { useKnown } from '../known.tsx';
 import { listMicrophones, openMicrophone, type Processing } from '../../app/sound/microphone.ts';
 import {
   judgeSound,
@@ -51,19 +54,50 @@ const SWITCHES: readonly (readonly [keyof Processing, string])[] = [
   ['autoGainControl', 'Level the loudness'],
 ];
 
+/** The trouble there is when the microphone goes away. */
+const LOST = { ended: 'microphone lost', muted: 'microphone taken' } as const;
+
 /** Whether the room, the tap and the microphone will do. */
-export function SoundCheck({
-  settings,
-  canRecognise,
-  onSettings,
-  onBack,
-}: {
-  readonly settings: Settings;
-  /** Whether the speech model is there; without it only levels are measured. */
-  readonly canRecognise: boolean;
-  readonly onSettings: (settings: Settings) => void;
-  readonly onBack: () => void;
-}) {
+export function SoundCheck() {
+  const { level, stage, trouble, run, microphones, cleaned } = useSoundCheck();
+  const busy = stage.at !== 'idle' && stage.at !== 'done';
+  const floor = stage.at === 'sentence' || stage.at === 'done' ? stage.floor : null;
+  return (
+    <main className="page">
+      <Heading>Sound check</Heading>
+      <Banners troubles={trouble ? [trouble] : []} />
+
+      <section aria-label="Level">
+        <Meter level={level} floor={floor} />
+        <p className="hint">
+          {floor === null
+            ? 'Level of the microphone, from −80 dB to the loudest it can take.'
+            : `Noise floor: ${decibels(floor)}.`}
+        </p>
+      </section>
+      <WhatToDo stage={stage} cleaned={cleaned} />
+      <div className="actions">
+        <button
+          type="button"
+          className="button main"
+          disabled={busy || trouble !== null}
+          onClick={() => void run?.begin()}
+        >
+          {stage.at === 'done' ? 'Check again' : 'Begin the check'}
+        </button>
+        <Link href={ADDRESS.home} className="button">
+          To the skills
+        </Link>
+      </div>
+      <MicrophoneChoice microphones={microphones} disabled={busy} />
+      <ProcessingChoice disabled={busy} />
+    </main>
+  );
+}
+
+/** The microphone, open and measured, and the check that hears it. */
+function useSoundCheck() {
+  const { settings, saveSettings: onSettings, canHear: canRecognise } = useKnown();
   const [microphones, setMicrophones] = useState<readonly { id: string; label: string }[]>([]);
   const [level, setLevel] = useState<Level | null>(null);
   const [stage, setStage] = useState<Stage>({ at: 'idle' });
@@ -105,10 +139,7 @@ export function SoundCheck({
       {
         device: microphone,
         processing: { echoCancellation, noiseSuppression, autoGainControl },
-        onChange: (change) => {
-          if (change === 'unmuted') setTrouble(null);
-          else setTrouble(troubleOf(change === 'ended' ? 'microphone lost' : 'microphone taken'));
-        },
+        onChange: (change) => setTrouble(change === 'unmuted' ? null : troubleOf(LOST[change])),
       },
     );
     opened.then(
@@ -137,96 +168,88 @@ export function SoundCheck({
     settings.model,
   ]);
 
-  const busy = stage.at !== 'idle' && stage.at !== 'done';
-  const floor = stage.at === 'sentence' || stage.at === 'done' ? stage.floor : null;
+  return { level, stage, trouble, run, microphones, cleaned };
+}
+
+/** What is to be done now, and at the end what came of it. */
+function WhatToDo({ stage, cleaned }: { readonly stage: Stage; readonly cleaned: boolean }) {
   return (
-    <main className="page">
-      <Heading>Sound check</Heading>
-      <Banners troubles={trouble ? [trouble] : []} />
-
-      <section aria-label="Level">
-        <Meter level={level} floor={floor} />
-        <p className="hint">
-          {floor === null
-            ? 'Level of the microphone, from −80 dB to the loudest it can take.'
-            : `Noise floor: ${decibels(floor)}.`}
+    <section className="check" aria-live="polite">
+      {stage.at === 'idle' && (
+        <p className="check-say">
+          Turn the tap on as far as you will in the rehearsal, and stand where you will stand. Then begin the
+          check: first say nothing for {QUIET_FOR} seconds, then say one sentence. Leave the tap running all
+          the time.
         </p>
-      </section>
+      )}
+      {stage.at === 'opening' && <p className="check-say">Getting ready…</p>}
+      {stage.at === 'quiet' && (
+        <p className="check-say">Leave the tap running, and say nothing: {Math.ceil(stage.left)}</p>
+      )}
+      {stage.at === 'sentence' && (
+        <p className="check-say">
+          The tap still running, say: <q>{TEST_SENTENCE}</q>
+        </p>
+      )}
+      {stage.at === 'done' && <Result stage={stage} cleaned={cleaned} />}
+    </section>
+  );
+}
 
-      <section className="check" aria-live="polite">
-        {stage.at === 'idle' && (
-          <p className="check-say">
-            Turn the tap on as far as you will in the rehearsal, and stand where you will stand. Then begin
-            the check: first say nothing for {QUIET_FOR} seconds, then say one sentence. Leave the tap running
-            all the time.
-          </p>
-        )}
-        {stage.at === 'opening' && <p className="check-say">Getting ready…</p>}
-        {stage.at === 'quiet' && (
-          <p className="check-say">Leave the tap running, and say nothing: {Math.ceil(stage.left)}</p>
-        )}
-        {stage.at === 'sentence' && (
-          <p className="check-say">
-            The tap still running, say: <q>{TEST_SENTENCE}</q>
-          </p>
-        )}
-        {stage.at === 'done' && <Result stage={stage} cleaned={cleaned} />}
-      </section>
-
-      <div className="actions">
-        <button
-          type="button"
-          className="button main"
-          disabled={busy || trouble !== null}
-          onClick={() => void run?.begin()}
+function MicrophoneChoice({
+  microphones,
+  disabled,
+}: {
+  readonly microphones: readonly { id: string; label: string }[];
+  readonly disabled: boolean;
+}) {
+  const { settings, saveSettings } = useKnown();
+  return (
+    <fieldset className="choices" disabled={disabled}>
+      <legend>Microphone</legend>
+      <label className="choice">
+        <span>Listen with</span>
+        <select
+          value={settings.microphone ?? ''}
+          onChange={({ target }) => saveSettings({ ...settings, microphone: target.value || null })}
         >
-          {stage.at === 'done' ? 'Check again' : 'Begin the check'}
-        </button>
-        <button type="button" className="button" onClick={onBack}>
-          Back to the start
-        </button>
-      </div>
+          <option value="">The system’s own choice</option>
+          {microphones
+            .filter(({ id }) => id !== 'default')
+            .map(({ id, label }) => (
+              <option key={id} value={id}>
+                {label}
+              </option>
+            ))}
+        </select>
+      </label>
+    </fieldset>
+  );
+}
 
-      <fieldset className="choices" disabled={busy}>
-        <legend>Microphone</legend>
-        <label className="choice">
-          <span>Listen with</span>
-          <select
-            value={microphone ?? ''}
-            onChange={({ target }) => onSettings({ ...settings, microphone: target.value || null })}
-          >
-            <option value="">The system’s own choice</option>
-            {microphones
-              .filter(({ id }) => id !== 'default')
-              .map(({ id, label }) => (
-                <option key={id} value={id}>
-                  {label}
-                </option>
-              ))}
-          </select>
+/** The browser’s own clean-up of the sound. */
+function ProcessingChoice({ disabled }: { readonly disabled: boolean }) {
+  const { settings, saveSettings } = useKnown();
+  const { processing } = settings;
+  return (
+    <fieldset className="choices" disabled={disabled}>
+      <legend>Reduce noise and echo</legend>
+      <p className="hint">
+        Made for calls: it may swallow the beginnings of words. Off is best, unless this check says otherwise.
+      </p>
+      {SWITCHES.map(([name, text]) => (
+        <label key={name} className="choice">
+          <input
+            type="checkbox"
+            checked={processing[name]}
+            onChange={({ target }) =>
+              saveSettings({ ...settings, processing: { ...processing, [name]: target.checked } })
+            }
+          />
+          {text}
         </label>
-      </fieldset>
-
-      <fieldset className="choices" disabled={busy}>
-        <legend>Reduce noise and echo</legend>
-        <p className="hint">
-          Made for calls: it may swallow the beginnings of words. Off is best, unless this check says
-          otherwise.
-        </p>
-        {SWITCHES.map(([name, text]) => (
-          <label key={name} className="choice">
-            <input
-              type="checkbox"
-              checked={processing[name]}
-              onChange={({ target }) =>
-                onSettings({ ...settings, processing: { ...processing, [name]: target.checked } })
-              }
-            />
-            {text}
-          </label>
-        ))}
-      </fieldset>
-    </main>
+      ))}
+    </fieldset>
   );
 }
 

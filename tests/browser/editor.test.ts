@@ -38,7 +38,7 @@ async function visit(scheme: 'light' | 'dark', viewport = { width: 1280, height:
   });
   page.on('request', (request) => asked.push(request.url()));
   await page.goto(host!.url);
-  await button('Skills').waitFor();
+  await link('Skills').waitFor();
 }
 
 afterEach(async () => {
@@ -52,11 +52,17 @@ afterEach(async () => {
 const faults = (): Promise<string[]> => axeFaults(page);
 
 const button = (name: string | RegExp) => page.getByRole('button', { name, exact: true });
+const link = (name: string | RegExp) => page.getByRole('link', { name, exact: true });
 const field = (name: string) => page.getByLabel(name, { exact: true });
 const press = (key: string): Promise<void> => page.keyboard.press(key);
 /** Does what a button does, by keyboard. */
 const push = async (name: string | RegExp): Promise<void> => {
   await button(name).focus();
+  await press('Enter');
+};
+/** Goes where a link leads, by keyboard. */
+const follow = async (name: string | RegExp): Promise<void> => {
+  await link(name).focus();
   await press('Enter');
 };
 const write = async (name: string, text: string): Promise<void> => {
@@ -93,9 +99,10 @@ const shot = (name: string): Promise<unknown> =>
 describe('writing a skill', () => {
   it('goes by keyboard, shows an edit on both sides, and what is written credits what is said', async () => {
     await visit('light');
-    await push('Skills');
+    await follow('Skills');
+    await page.getByRole('heading', { level: 1, name: 'Skills' }).waitFor();
     expect(await page.evaluate('document.activeElement?.tagName')).toBe('H1');
-    await button(/Hand washing/).waitFor();
+    await link(/Hand washing/).waitFor();
     expect(await faults()).toEqual([]);
     await shot('skills');
     await write('A new skill: its title', 'Watering flowers');
@@ -158,8 +165,8 @@ describe('writing a skill', () => {
 
     // A window that is closed loses nothing.
     await page.reload();
-    await push('Skills');
-    await push('watering-flowers Begun and not saved yet');
+    await follow('Skills');
+    await follow('watering-flowers Begun and not saved yet');
     await button(/^1\. Water the flowers/).waitFor();
     await push('Save');
     await page.getByText('Saved as version 1').waitFor();
@@ -181,13 +188,13 @@ describe('writing a skill', () => {
     await push('Back to the skills');
     await push('Leave without saving');
     await page.getByText('Version 2, your own').waitFor();
-    await push('Back to the start');
-    await page.getByRole('radio', { name: /Watering flowers/ }).waitFor();
+    await follow('Rehearse');
+    await link(/Watering flowers/).waitFor();
   }, 240_000); // prettier-ignore
 
   it('is an editor of its own: styled, searched, undone, and left by Tab', async () => {
     await visit('light');
-    await push('Skills');
+    await follow('Skills');
     await write('A new skill: its title', 'Folding towels');
     await press('Enter');
     await page.getByText('No faults').waitFor();
@@ -258,7 +265,7 @@ describe('writing a skill', () => {
 
   it('takes skills elsewhere and in again, in the dark too', async () => {
     await visit('dark');
-    await push('Skills');
+    await follow('Skills');
     await field('Choose Watering flowers').focus();
     await press('Space');
     const [download] = await Promise.all([page.waitForEvent('download'), push(/Write the chosen ones/)]);
@@ -273,7 +280,7 @@ describe('writing a skill', () => {
     expect(await faults()).toEqual([]);
     await give(pack);
     await page.getByText('Taken in: watering-flowers.').waitFor();
-    await push(/Watering flowers/);
+    await follow(/Watering flowers/);
     await page.getByText(/No faults/).waitFor();
     await push(/^1\. Water/);
     expect(await faults()).toEqual([]);
@@ -301,8 +308,8 @@ describe('a rehearsal of an earlier version', () => {
     ];
     await post(`/api/rehearsals/${id}/events`, { from: 0, events }, writer);
     await visit('light');
-    await push('Past rehearsals');
-    await push(/Watering flowers.*version 1/);
+    await follow('Progress');
+    await follow(/Watering flowers.*version 1/);
     await page.getByText('Marked under version 1 of the skill.').waitFor();
     await push('Mark again under version 2');
     await page.getByRole('row', { name: /Water the flowers critical not heard heard/ }).waitFor();

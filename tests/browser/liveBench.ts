@@ -160,7 +160,7 @@ async function rehearse(
     // What compiles this file gives functions their names by a helper that the page has not got.
     await page.addInitScript({ content: 'globalThis.__name = (f) => f' });
     await page.addInitScript(installProbe);
-    await page.goto(host.url);
+    await page.goto(`${host.url}#/rehearse/${skill}`);
     await page.getByRole('button', { name: 'Start the rehearsal' }).click();
     await page.getByText('Ready', { exact: true }).waitFor();
     const seen: Seen = { pieces: [], shown: [], recognised: [], pinpoints: [] };

@@ -38,7 +38,7 @@ it('goes through five skills by voice, and shows what was put right, too late, m
   const library = await openLibrary(five.skills);
   const page = await browser.newPage({ viewport: { width: 1280, height: 800 } });
   await page.goto(host.url);
-  await page.getByRole('button', { name: 'Mock test' }).click();
+  await page.getByRole('link', { name: 'Mock test', exact: true }).click();
   await page.getByText('Picked by hand').click();
   for (const id of FIVE) await page.getByRole('checkbox', { name: library.skills.get(id)!.title }).check();
   await page.getByRole('radio', { name: /Cut short/ }).check();

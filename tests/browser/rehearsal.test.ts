@@ -13,7 +13,7 @@ import { BEFORE, fold } from '../../app/marking/state.ts';
 import type { Line } from '../speech/narration.ts';
 import { concatenate, writeWav } from '../speech/sound.ts';
 import { synthesize } from '../speech/synthesize.ts';
-import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
+import { buildRoom, openSkill, type BuiltRoom } from './roomInBrowser.ts';
 
 /**
  * Whole rehearsals, live: a synthetic trainee speaks into the browser's microphone at real speed and touches nothing. The
@@ -66,6 +66,7 @@ async function rehearse(
   browser = await room.browser(sound, 'once');
   const page = await browser.newPage({ viewport: { width: 1280, height: 800 } });
   await page.goto(host.url);
+  await openSkill(page, /Hand washing/);
   await page.getByRole('button', { name: 'Start the rehearsal' }).click();
   await during(page);
   await page

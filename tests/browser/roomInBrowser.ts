@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
-import { chromium, type Browser, type Page } from 'playwright-core';
+import { chromium, type Browser, type Locator, type Page } from 'playwright-core';
 import { build } from 'vite';
 import { startHost, type Host } from '../../app/host/server.ts';
 import { SkillFolder } from '../../app/library/skillFolder.ts';
@@ -65,6 +65,17 @@ export async function speakForRounds(folder: string, text: string): Promise<stri
   await promisify(execFile)('flite', ['-voice', 'slt', '-t', text, '-o', spoken]);
   await promisify(execFile)('ffmpeg', ['-loglevel', 'error', '-i', spoken, '-af', 'apad=pad_dur=3', sound]);
   return sound;
+}
+
+/** Goes to a skill's page by keyboard, as a trainee does: home, then the skill by its title. */
+export async function openSkill(page: Page, title: string | RegExp): Promise<void> {
+  const follow = async (link: Locator): Promise<void> => {
+    await link.focus();
+    await page.keyboard.press('Enter');
+  };
+  await follow(page.getByRole('link', { name: 'Rehearse', exact: true }));
+  await follow(page.getByRole('region', { name: 'All skills' }).getByRole('link', { name: title }));
+  await page.getByRole('heading', { level: 1, name: title }).waitFor();
 }
 
 /** What the axe tests reach for inside the page. */

@@ -8,7 +8,7 @@ import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { readSamples } from '../speech/sound.ts';
-import { axeFaults, buildRoom, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
+import { axeFaults, buildRoom, openSkill, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
 
 /** What the tests reach for inside the page. */
 declare const window: {
@@ -20,6 +20,11 @@ declare const navigator: { mediaDevices: MediaDevices };
 
 const SAID =
   'Good morning, my name is Robin and I am your nurse aide today. Could you tell me your full name, please?';
+
+/** Of what is pressed, what is lower than 44 px. Links within text and boxes within their labels may be (WCAG 2.2, 2.5.5). */
+const SMALL_TARGETS = `[...document.querySelectorAll('.area, .button, .skill-link, .entry, select, summary, label.choice')]
+  .filter((target) => target.getBoundingClientRect().height < 44)
+  .map((target) => target.outerHTML)`;
 
 let room: BuiltRoom;
 let host: Host | undefined;
@@ -40,7 +45,7 @@ afterAll(async () => {
   await room.remove();
 });
 
-async function visit(): Promise<void> {
+async function visit(where = '/'): Promise<void> {
   page = await browser!.newPage({ viewport: { width: 1280, height: 800 }, colorScheme: 'light' });
   asked = [];
   page.on('request', (request) => asked.push(request.url()));
@@ -53,7 +58,7 @@ async function visit(): Promise<void> {
       return stream;
     };
   });
-  await page.goto(host!.url);
+  await page.goto(`${host!.url}#${where}`);
   await page.getByRole('heading', { level: 1 }).waitFor();
 }
 
@@ -82,9 +87,8 @@ const heard = (step: string): Promise<void> =>
 
 /** Opens the room and begins, by keyboard alone. */
 async function begin(): Promise<void> {
-  await page.getByRole('radio', { name: /Hand washing/ }).focus();
-  // It is not the first of the skills, which is chosen beforehand.
-  await press('Space');
+  await openSkill(page, /Hand washing/);
+  await page.getByRole('button', { name: 'Start the rehearsal' }).focus();
   await press('Enter');
   await page.getByText('Ready', { exact: true }).waitFor({ timeout: 60_000 });
   await press('Space');
@@ -96,14 +100,9 @@ describe('every screen', () => {
     await visit();
     expect(await faults()).toEqual([]);
 
-    await page.getByRole('button', { name: 'Sound check' }).focus();
-    await press('Enter');
-    await heading(/Sound check/).waitFor();
+    await openSkill(page, /Hand washing/);
     expect(await page.evaluate('document.activeElement?.tagName')).toBe('H1');
     expect(await faults()).toEqual([]);
-    await page.getByRole('button', { name: 'Back to the start' }).focus();
-    await press('Enter');
-
     await begin();
     await heard('Greet the resident');
     await press('t');
@@ -123,12 +122,12 @@ describe('every screen', () => {
 
     await page.getByRole('button', { name: 'Back to the start' }).focus();
     await press('Enter');
-    await page.getByRole('button', { name: 'Past rehearsals' }).focus();
+    await page.getByRole('link', { name: 'Progress' }).focus();
     await press('Enter');
-    await heading(/Past rehearsals/).waitFor();
+    await heading(/Progress/).waitFor();
     expect(await faults()).toEqual([]);
     await page
-      .getByRole('button', { name: /Hand washing/ })
+      .getByRole('link', { name: /Hand washing.*version/ })
       .first()
       .focus();
     await press('Enter');
@@ -136,6 +135,95 @@ describe('every screen', () => {
     await page.locator('summary', { hasText: /^Heard/ }).click();
     await page.getByRole('listitem').filter({ hasText: 'Greet the resident and say who you are' }).waitFor();
   }, 180_000);
+});
+
+/** The addresses of all screens but the room, what was rehearsed and what was not. */
+const ADDRESSES = [
+  ['/', /What do you rehearse/],
+  ['/rehearse/blood-pressure', /Measuring blood pressure/],
+  ['/rehearse/no-such-skill', /no such skill/],
+  ['/mock-test', /Mock test/],
+  ['/progress', /Progress/],
+  ['/skills', /Skills/],
+  ['/instructor', /Instructor/],
+  ['/settings', /Settings/],
+  ['/settings/sound-check', /Sound check/],
+  ['/settings/listening', /How it hears you/],
+  ['/no-such-screen', /no such screen/],
+] as const;
+
+/** What is shown of the address: behind the "#". */
+const address = (): string => new URL(page.url()).hash.slice(1);
+
+describe('every address', () => {
+  it.each(ADDRESSES)('%s is opened by itself, and again', async (where, title) => {
+    await visit(where);
+    await heading(title).waitFor();
+    await page.reload();
+    await heading(title).waitFor();
+    expect(address()).toBe(where);
+    expect(await page.title()).toMatch(title);
+    expect(await faults()).toEqual([]);
+    // A window of 1280 by 800 at 200 %, and a phone held upright: nothing is scrolled sideways to (WCAG 2.2, 1.4.10).
+    for (const size of [
+      { width: 640, height: 400 },
+      { width: 390, height: 844 },
+    ]) {
+      await page.setViewportSize(size);
+      expect(await page.evaluate('document.documentElement.scrollWidth')).toBeLessThanOrEqual(size.width);
+    }
+    expect(await page.evaluate(SMALL_TARGETS)).toEqual([]);
+  });
+
+  it('goes back to where one came from, and finds skills by typing', async () => {
+    await visit();
+    await page.getByRole('searchbox', { name: 'Find a skill' }).focus();
+    await page.keyboard.insertText('puls');
+    await page.getByText(/1 of 28 skills/).waitFor();
+    await page.getByRole('region', { name: 'All skills' }).getByRole('link', { name: /pulse/ }).focus();
+    await press('Enter');
+    await heading(/pulse/).waitFor();
+    expect(address()).toBe('/rehearse/radial-pulse');
+    await page.getByRole('link', { name: 'Settings' }).click();
+    await heading(/Settings/).waitFor();
+    await page.goBack();
+    await heading(/pulse/).waitFor();
+    await page.goBack();
+    await heading(/What do you rehearse/).waitFor();
+    await page.goForward();
+    await heading(/pulse/).waitFor();
+  });
+
+  it('of the room leads home', async () => {
+    await visit('/room');
+    await heading(/What do you rehearse/).waitFor();
+    expect(address()).toBe('/');
+  });
+
+  it('of a rehearsal that is not there says so', async () => {
+    await visit('/rehearsals/2026-01-01-none');
+    await heading(/cannot be shown/).waitFor();
+  });
+});
+
+describe('a first visit', () => {
+  it('leads through model, microphone and a short try', async () => {
+    await visit();
+    await page.route('**/api/rehearsals', (route) =>
+      route.request().method() === 'GET' ? route.fulfill({ json: [] }) : route.continue(),
+    );
+    await page.reload();
+    const steps = page.getByRole('region', { name: 'Your first rehearsal' });
+    await steps.getByText('1 of 3 steps done').waitFor();
+    await steps.getByRole('link', { name: 'Check the microphone' }).waitFor();
+    expect(await faults()).toEqual([]);
+    await steps.getByRole('button', { name: 'Skip the check and try' }).focus();
+    await press('Enter');
+    await page.getByText('Ready', { exact: true }).waitFor({ timeout: 60_000 });
+    await heading(/Hand washing/).waitFor();
+    await press('Escape');
+    await heading(/What do you rehearse/).waitFor();
+  }, 90_000);
 });
 
 describe('what listens', () => {
@@ -152,7 +240,8 @@ describe('what listens', () => {
     await page.route('**/api/demo/sound', (route) => route.fulfill({ body: pcm }));
     // The browser tells its memory when it next tidies up, which may take long.
     await page.evaluate('performance.measureUserAgentSpecificMemory = async () => ({ bytes: 123e6 })');
-    await page.getByRole('button', { name: 'Listening' }).click();
+    await page.getByRole('link', { name: 'Settings' }).click();
+    await page.getByRole('link', { name: 'How it hears you' }).click();
     await heading(/How it hears you/).waitFor();
     expect(await faults()).toEqual([]);
     await page.getByText('Nothing has been measured here yet').waitFor();
@@ -219,6 +308,19 @@ describe('a rehearsal whose window was killed', () => {
   }, 180_000);
 });
 
+describe('a room that is left by the back button', () => {
+  it('closes, and what was heard is offered at home', async () => {
+    await visit();
+    await begin();
+    await heard('Greet the resident');
+    await page.goBack();
+    await heading(/Hand washing/).waitFor();
+    await page.goBack();
+    await page.getByText('A rehearsal was cut off:').waitFor();
+    expect(await page.evaluate('window.tracks.at(-1).readyState')).toBe('ended');
+  }, 120_000);
+});
+
 describe('trouble', () => {
   it('pauses when the microphone is unplugged, and is there again with it', async () => {
     await visit();
@@ -244,6 +346,7 @@ describe('trouble', () => {
       navigator.mediaDevices.getUserMedia = (wanted) =>
         refusals-- > 0 ? Promise.reject(new DOMException('', 'NotAllowedError')) : real(wanted);
     });
+    await openSkill(page, /Hand washing/);
     await page.getByRole('button', { name: 'Start the rehearsal' }).click();
     await page.getByText('The microphone is not allowed.').waitFor({ timeout: 60_000 });
     expect(await faults()).toEqual([]);
@@ -262,6 +365,7 @@ describe('trouble', () => {
         tone.start();
       };
     });
+    await openSkill(page, /Hand washing/);
     await page.getByRole('button', { name: 'Start the rehearsal' }).click();
     const banner = page.getByText('No sound comes from the microphone.');
     await banner.waitFor({ timeout: 60_000 });
@@ -278,6 +382,9 @@ describe('trouble', () => {
       const start = page.getByRole('button', { name: 'Start the rehearsal' });
       await page.getByText('The speech model is not here yet.').waitFor();
       await page.getByRole('button', { name: 'Get the speech model' }).waitFor();
+      expect(await faults()).toEqual([]);
+      await openSkill(page, /Hand washing/);
+      await page.getByText('The speech model is not here yet.').waitFor();
       expect(await start.isDisabled()).toBe(true);
       expect(await faults()).toEqual([]);
 
@@ -295,6 +402,7 @@ describe('trouble', () => {
     await visit();
     await page.route('**/models/**/encoder_model.ort', (route) => route.fulfill({ body: 'rubbish' }));
     await page.reload();
+    await openSkill(page, /Hand washing/);
     await page.getByRole('button', { name: 'Start the rehearsal' }).click();
     await page.getByText('The speech model cannot be used.').waitFor({ timeout: 30_000 });
     await page.getByText(/Go back to the start and get it again/).waitFor();

@@ -9,7 +9,7 @@ import { loudnessIn } from '../../app/loudness/voiceOverNoise.ts';
 import { makeNoise, mix } from '../speech/noise.ts';
 import { concatenate } from '../speech/sound.ts';
 import { say } from '../speech/voices.ts';
-import { axeFaults, buildRoom, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
+import { axeFaults, buildRoom, openSkill, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
 
 /**
  * The sound check beside a running tap, what is remembered of it, and how loud the tap is said to have been afterwards. The page hears
@@ -85,7 +85,7 @@ async function visit(): Promise<void> {
     { name: NAME, rate: SAMPLE_RATE, sounds: { tap: [...tap], sentence: [...sentence] } },
   );
   await page.goto(host.url);
-  await heading(/What do you rehearse/).waitFor();
+  await openSkill(page, /Hand washing/);
 }
 
 const settings = async () => SettingsSchema.parse(await (await fetch(`${host.url}api/settings`)).json());
@@ -95,7 +95,7 @@ it('measures the voice over the tap, remembers it, and tells afterwards how loud
   const standing = page.getByRole('region', { name: 'Microphone', exact: true });
   await standing.getByText(NAME).waitFor();
   await standing.getByText(/has not been checked beside a running tap/).waitFor();
-  await page.getByRole('button', { name: 'Sound check' }).focus();
+  await page.getByRole('link', { name: 'Sound check' }).focus();
   await press('Enter');
   await page.getByText(/Turn the tap on/).waitFor();
   await page.getByRole('button', { name: 'Begin the check' }).focus();
@@ -111,8 +111,9 @@ it('measures the voice over the tap, remembers it, and tells afterwards how loud
   expect(check).toMatchObject({ label: NAME, device: null, cleaned: false });
   expect(Math.abs(check!.measured!.snr - SNR), JSON.stringify(check)).toBeLessThan(OFF);
 
-  await page.getByRole('button', { name: 'Back to the start' }).focus();
+  await page.getByRole('link', { name: 'To the skills' }).focus();
   await press('Enter');
+  await openSkill(page, /Hand washing/);
   await standing.getByText(describeCheck(check!)).waitFor();
   expect(await axeFaults(page)).toEqual([]);
 

@@ -1,0 +1,74 @@
+import { useMemo } from 'react';
+import { Link } from 'wouter';
+import { ADDRESS } from '../addresses.ts';
+import { lastRuns } from '../home/lastRun.ts';
+import { useKnown } from '../known.tsx';
+import { Caution } from '../parts/Caution.tsx';
+import { Heading } from '../parts/Heading.tsx';
+import { RehearsalList } from '../parts/RehearsalList.tsx';
+import { Chart } from '../charts/Chart.tsx';
+import { runsOf, type SkillRuns } from '../charts/runs.ts';
+import { localDay } from '../words.ts';
+
+/** Runs of a skill in its chart. */
+const CHARTED = 12;
+
+/** How the skills went, over time, and every rehearsal kept on this machine, newest first. */
+export function Progress() {
+  const { rehearsals } = useKnown();
+  const skills = useMemo(() => runsOf(rehearsals, CHARTED), [rehearsals]);
+  if (rehearsals.length === 0)
+    return (
+      <main className="page">
+        <Heading>Progress</Heading>
+        <p>
+          Nothing was rehearsed yet. <Link href={ADDRESS.home}>Choose a skill.</Link>
+        </p>
+      </main>
+    );
+  return (
+    <main className="page">
+      <Heading>Progress</Heading>
+      {skills.length > 0 && (
+        <section aria-labelledby="skills">
+          <h2 id="skills">Skill by skill</h2>
+          <p className="hint">
+            Steps heard of all, for the last {CHARTED} runs of each skill. A dot: no critical step missed. A
+            cross: at least one missed.
+          </p>
+          <ul className="charts">
+            {skills.map((each) => (
+              <SkillChart key={each.skill} {...each} />
+            ))}
+          </ul>
+        </section>
+      )}
+      <section aria-labelledby="past">
+        <h2 id="past">Past rehearsals</h2>
+        <RehearsalList rehearsals={rehearsals} />
+      </section>
+      <Caution />
+    </main>
+  );
+}
+
+function SkillChart({ skill, runs }: SkillRuns) {
+  const { library, rehearsals } = useKnown();
+  const title = library.skills.find(({ id }) => id === skill)?.title ?? skill;
+  const [first, last] = [runs[0], runs.at(-1)];
+  return (
+    <li className="panel">
+      <h3>
+        <Link href={ADDRESS.rehearse(skill)}>{title}</Link>
+      </h3>
+      <p>{lastRuns(rehearsals)(skill).words}</p>
+      <Chart title={title} runs={runs} />
+      {first && last && (
+        <p className="chart-days hint">
+          <span>{localDay(first.startedAt)}</span>
+          {runs.length > 1 && <span>{localDay(last.startedAt)}</span>}
+        </p>
+      )}
+    </li>
+  );
+}
