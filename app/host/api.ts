@@ -21,14 +21,28 @@
  *     POST /api/rehearsals/:id/review  NewReview →  Kept; refused while somebody is rehearsing it
  *     POST /api/rehearsals/:id/sound?from=SAMPLES  16-bit little-endian mono PCM at 16 kHz → KeptSound
  *     GET  /api/rehearsals/:id/sound               audio/wav, ranges supported
+ *     GET  /api/people                             People
+ *     POST /api/people               NewTrainee →  Trainee
+ *     PUT  /api/people/:id           NewTrainee                for the instructor
+ *     DELETE /api/people/:id                       a person with all rehearsals; for the instructor
+ *     PUT  /api/people/:id/consent   Decision                  for the person and the instructor
+ *     PUT  /api/people/keeping       Keeping                   for the instructor
+ *     POST /api/people/told                        what was deleted for its age was told; for the instructor
+ *     POST /api/instructor/enter     PassphraseTried → NewSession
+ *     POST /api/instructor/leave
+ *     PUT  /api/instructor/passphrase  NewPassphrase → NewSession; for the instructor
+ *     DELETE /api/instructor/passphrase            for the instructor
  *     …    /api/skills/…                           see skillsApi.ts
  *
  * A rehearsal has one writer: events and sound are taken with its token in the header {@link WRITER_HEADER} only.
+ * The instructor is who sends the token of a session in {@link INSTRUCTOR_HEADER}, and everybody while no passphrase is set. All
+ * others see and delete only rehearsals of nobody and of the trainee whose id they send in {@link TRAINEE_HEADER}, without reviews.
  * Whatever is refused is answered with a Problem.
  */
 import { z } from 'zod';
 import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
+import { DeletedSchema, KeptDaysSchema, NewTraineeSchema, TraineeSchema } from '../people/trainee.ts';
 import { RehearsalSummarySchema, type RehearsalSummary } from '../records/summary.ts';
 import { SettingsSchema } from '../settings/settings.ts';
 import { RehearsalEventSchema, ReviewEventSchema } from '../marking/events.ts';
@@ -37,9 +51,10 @@ import { FormSchema } from '../skills/form.ts';
 import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../skills/skill.ts';
 
 export * from './skillsApi.ts';
-export { NewRehearsalSchema, RehearsalSummarySchema, SettingsSchema };
+export { NewRehearsalSchema, NewTraineeSchema, RehearsalSummarySchema, SettingsSchema, TraineeSchema };
 export type { RehearsalSummary };
 export type { NewRehearsal } from '../records/header.ts';
+export type { NewTrainee, Trainee } from '../people/trainee.ts';
 export type { Settings } from '../settings/settings.ts';
 
 /** Largest JSON body taken, in bytes: some 3000 events. */
@@ -49,6 +64,10 @@ export const MOST_SOUND_BYTES = 8 << 20;
 
 /** Carries the token of a rehearsal's writer. */
 export const WRITER_HEADER = 'sinkside-writer';
+/** Carries the token of the instructor's session; for sound it may stand in the query, under the same name. */
+export const INSTRUCTOR_HEADER = 'sinkside-instructor';
+/** Carries the id of the trainee that is chosen; for sound it may stand in the query, under the same name. */
+export const TRAINEE_HEADER = 'sinkside-trainee';
 
 /** Why a request was refused, where the fault lies, and what to do about it. */
 export const ProblemSchema = z.object({
@@ -151,6 +170,30 @@ export const CopyFirstSchema = z.object({
   samples: z.number().int().nonnegative(),
 });
 export type CopyFirst = z.infer<typeof CopyFirstSchema>;
+
+/** Who rehearses on this machine, and what the page may do. */
+export const PeopleSchema = z.object({
+  trainees: z.array(TraineeSchema),
+  /** Id of who is chosen in the page that asks; null for nobody. */
+  chosen: z.string().nullable(),
+  /** Whether the page that asks may do what the instructor may. */
+  isInstructor: z.boolean(),
+  hasPassphrase: z.boolean(),
+  /** Days that rehearsals are kept; null: until somebody deletes them. */
+  keptDays: KeptDaysSchema,
+  /** What was deleted for its age, to be told once; null for nothing, and where the page is not the instructor's. */
+  deleted: DeletedSchema.nullable(),
+});
+export type People = z.infer<typeof PeopleSchema>;
+
+export const DecisionSchema = z.object({ agreed: z.boolean() });
+export const KeepingSchema = z.object({ keptDays: KeptDaysSchema });
+export const PassphraseTriedSchema = z.object({ passphrase: z.string().max(1000) });
+/** At least 8 characters: NIST SP 800-63B, from memory. */
+export const NewPassphraseSchema = z.object({
+  passphrase: z.string().min(8, 'must have at least 8 characters').max(200),
+});
+export const NewSessionSchema = z.object({ token: z.string() });
 
 /** Which host this is: its lock of the data folder has the same id. */
 export const HostStandingSchema = z.object({ id: z.string() });

@@ -4,11 +4,14 @@ import { guard, SAFE_HEADERS } from './guard.ts';
 import { libraryRoutes } from './library.ts';
 import { modelRoutes } from './models.ts';
 import { pageRoutes } from './page.ts';
+import { peopleRoutes } from './people/routes.ts';
 import { Refused, refusalOf } from './refused.ts';
 import { rehearsalRoutes } from './rehearsals.ts';
 import { whereOf, type Env } from './request.ts';
 import type { HostOptions } from './server.ts';
 import { settingsRoutes } from './settings.ts';
+import { InstructorsArea } from '../people/instructorsArea.ts';
+import type { PeopleFile } from '../people/peopleFile.ts';
 import type { Rehearsals } from '../records/rehearsals.ts';
 
 /**
@@ -16,7 +19,13 @@ import type { Rehearsals } from '../records/rehearsals.ts';
  *
  * @param id tells this host from every other
  */
-export function hostApp(id: string, options: HostOptions, rehearsals: Rehearsals): Hono<Env> {
+export function hostApp(
+  id: string,
+  options: HostOptions,
+  rehearsals: Rehearsals,
+  people: PeopleFile,
+): Hono<Env> {
+  const area = new InstructorsArea(options.data);
   const app = new Hono<Env>();
   app.onError((error, c) => {
     const { status, problem } = refusalOf(error, whereOf(c));
@@ -49,6 +58,7 @@ export function hostApp(id: string, options: HostOptions, rehearsals: Rehearsals
     .route('/', libraryRoutes(options))
     .route('/', modelRoutes(options))
     .route('/', settingsRoutes(options))
-    .route('/', rehearsalRoutes(rehearsals))
+    .route('/', peopleRoutes(people, area, rehearsals))
+    .route('/', rehearsalRoutes(rehearsals, people, area))
     .route('/', pageRoutes(options.renderer));
 }

@@ -3,7 +3,10 @@ import { Gap, NotKept, OtherContent } from '../disk/notKept.ts';
 import { isFull } from '../disk/wholeFile.ts';
 import { FaultyFile, messageOf } from '../faults/faults.ts';
 import { UnknownSkill } from '../library/skillFolder.ts';
+import { InstructorOnly, TooSoon, WrongPassphrase } from '../people/instructorsArea.ts';
+import { UnknownTrainee } from '../people/peopleFile.ts';
 import { UnknownRehearsal } from '../records/kept.ts';
+import { SoundNotWanted } from '../records/rehearsals.ts';
 import { OtherWriter } from '../records/writer.ts';
 import { UnknownVariant } from '../skills/checklist.ts';
 import type { Problem } from './api.ts';
@@ -29,6 +32,11 @@ export function refusalOf(error: unknown, where: string): Pick<Refused, 'status'
     problem: { error: message, where, advice, ...more },
   });
   if (error instanceof UnknownRehearsal) return problem(404, 'GET /api/rehearsals lists what there is.');
+  if (error instanceof UnknownTrainee) return problem(404, 'Choose one of those that GET /api/people lists.');
+  if (error instanceof InstructorOnly) return problem(403, 'Enter the instructor’s area first.');
+  if (error instanceof WrongPassphrase) return problem(403, 'Wait a moment, then try again.');
+  if (error instanceof TooSoon) return problem(429, 'Wait, then try again.');
+  if (error instanceof SoundNotWanted) return problem(403, 'Send its events alone.');
   if (error instanceof UnknownSkill) return problem(404, 'GET /api/skills lists what there is.');
   if (error instanceof FaultyFile)
     return problem(422, 'Put the faults right; nothing was written.', { faults: [...error.faults] });

@@ -1,4 +1,7 @@
 import { Hono, type Context } from 'hono';
+import { ReviewEventSchema } from '../marking/events.ts';
+import type { InstructorsArea } from '../people/instructorsArea.ts';
+import type { PeopleFile } from '../people/peopleFile.ts';
 import type { Rehearsals } from '../records/rehearsals.ts';
 import {
   CopyFirstSchema,
@@ -7,35 +10,59 @@ import {
   NewRehearsalSchema,
   NewReviewSchema,
   WRITER_HEADER,
+  type NewRehearsal,
 } from './api.ts';
+import { checkInstructor, checkSeen, maySee, viewerOf } from './people/viewer.ts';
 import { Refused } from './refused.ts';
 import { readBody, readJson, whereOf, type Env } from './request.ts';
 import { wavResponse } from './sound.ts';
 
-/** The rehearsals that are kept, and what is added to them. */
-export const rehearsalRoutes = (rehearsals: Rehearsals): Hono<Env> =>
-  new Hono<Env>()
-    .get('/api/rehearsals', async (c) => c.json(await rehearsals.list()))
-    .post('/api/rehearsals', async (c) =>
-      c.json(await rehearsals.create(await readJson(c, NewRehearsalSchema)), 201),
-    )
-    .get('/api/rehearsals/:id', async (c) => c.json(await rehearsals.read(c.req.param('id'))))
+/**
+ * The rehearsals that are kept, and what is added to them. Each is shown to who may see it only; what a writer adds needs the
+ * writer's token alone, which keeps no instructor's session alive.
+ */
+export function rehearsalRoutes(
+  rehearsals: Rehearsals,
+  people: PeopleFile,
+  area: InstructorsArea,
+): Hono<Env> {
+  /** The id of the rehearsal that is asked for. Throws {@link UnknownRehearsal} where it may not be seen. */
+  const seen = async (c: Context<Env, '/:id'>): Promise<string> => {
+    const id = c.req.param('id');
+    await checkSeen(await viewerOf(c, area), rehearsals, id);
+    return id;
+  };
+  return new Hono<Env>()
+    .get('/api/rehearsals', async (c) => {
+      const viewer = await viewerOf(c, area);
+      return c.json((await rehearsals.list()).filter(({ trainee = null }) => maySee(viewer, trainee)));
+    })
+    .post('/api/rehearsals', async (c) => {
+      const begun = await readJson(c, NewRehearsalSchema);
+      return c.json(await rehearsals.create({ ...begun, ...(await withoutSound(begun, people)) }), 201);
+    })
+    .get('/api/rehearsals/:id', async (c) => {
+      const { events, ...kept } = await rehearsals.read(await seen(c));
+      const { isInstructor } = await viewerOf(c, area);
+      return c.json({ ...kept, events: isInstructor ? events : events.filter((event) => !isReview(event)) });
+    })
     .delete('/api/rehearsals/:id', async (c) => {
-      await rehearsals.delete(c.req.param('id'), writerOf(c));
+      await rehearsals.delete(await seen(c), writerOf(c));
       return c.body(null, 204);
     })
     .post('/api/rehearsals/:id/writer', async (c) =>
-      c.json({ writer: await rehearsals.takeOver(c.req.param('id')) }),
+      c.json({ writer: await rehearsals.takeOver(await seen(c)) }),
     )
     .post('/api/rehearsals/:id/copy', async (c) => {
       const { events, samples } = await readJson(c, CopyFirstSchema);
-      return c.json(await rehearsals.copy(c.req.param('id'), events, samples), 201);
+      return c.json(await rehearsals.copy(await seen(c), events, samples), 201);
     })
     .post('/api/rehearsals/:id/events', async (c) => {
       const { from, events } = await readJson(c, NewEventsSchema);
       return c.json({ kept: await rehearsals.addEvents(c.req.param('id'), from, events, writerOf(c)) });
     })
     .post('/api/rehearsals/:id/review', async (c) => {
+      checkInstructor(await viewerOf(c, area));
       const { events } = await readJson(c, NewReviewSchema);
       return c.json({ kept: await rehearsals.addReview(c.req.param('id'), events) });
     })
@@ -48,7 +75,19 @@ export const rehearsalRoutes = (rehearsals: Rehearsals): Hono<Env> =>
       }
       return c.json({ samples: await rehearsals.addSound(c.req.param('id'), from, sound, writerOf(c)) });
     })
-    .get('/api/rehearsals/:id/sound', async (c) => wavResponse(c, await rehearsals.sound(c.req.param('id'))));
+    .get('/api/rehearsals/:id/sound', async (c) => wavResponse(c, await rehearsals.sound(await seen(c))));
+}
+
+/** What a header says where the trainee did not agree that sound is kept. Throws {@link UnknownTrainee}. */
+async function withoutSound(
+  { trainee = null }: NewRehearsal,
+  people: PeopleFile,
+): Promise<{ withoutSound?: true }> {
+  if (trainee === null) return {};
+  return (await people.trainee(trainee)).consent?.agreed ? {} : { withoutSound: true };
+}
+
+const isReview = (event: unknown): boolean => ReviewEventSchema.safeParse(event).success;
 
 const writerOf = (c: Context<Env>): string => c.req.header(WRITER_HEADER) ?? '';
 

@@ -3,7 +3,7 @@ import type { Context } from 'hono';
 import { bodyLimit } from 'hono/body-limit';
 import type { z } from 'zod';
 import { fieldOf } from '../faults/faults.ts';
-import { MOST_JSON_BYTES } from './api.ts';
+import { INSTRUCTOR_HEADER, MOST_JSON_BYTES } from './api.ts';
 import { Refused } from './refused.ts';
 
 /** What the routes know beside a request: Node's own request and response. */
@@ -11,8 +11,10 @@ export interface Env {
   Bindings: HttpBindings;
 }
 
-/** A request as messages name it: its method and path. */
-export const whereOf = (c: Context<Env>): string => `${c.req.method} ${c.env.incoming.url}`;
+/** A request as messages name it: its method and path, without the token that may stand there. */
+export const whereOf = (c: Context<Env>): string =>
+  `${c.req.method} ${c.env.incoming.url?.replace(TOKEN, '$1…')}`;
+const TOKEN = new RegExp(`(${INSTRUCTOR_HEADER}=)[^&]*`);
 
 /** Reads a request's body whole. Throws {@link Refused} when it is larger than `most` bytes or breaks off. */
 export async function readBody(c: Context<Env>, most: number): Promise<Uint8Array> {

@@ -6,10 +6,12 @@ import type { InstallEffects } from '../../models/install.ts';
 import { FolderHeld, holdFolder, type Answer } from '../disk/folderLock.ts';
 import type { PackagedFiles } from '../engines/packaged.ts';
 import type { SkillFolder } from '../library/skillFolder.ts';
+import { PeopleFile } from '../people/peopleFile.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import { messageOf } from '../faults/faults.ts';
 import { HostStandingSchema, type Problem } from './api.ts';
 import { hostApp } from './app.ts';
+import { deleteOldDaily } from './people/keeping.ts';
 import { SAFE_HEADERS } from './guard.ts';
 
 /** The port that is tried first, so that the address stays the same and the browser keeps what it allowed. */
@@ -51,8 +53,9 @@ export async function startHost(options: HostOptions): Promise<Host> {
   const { data, skills, warn } = options;
   const id = randomUUID();
   const rehearsals = new Rehearsals(data, skills.library);
+  const people = new PeopleFile(data);
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(id, options, rehearsals).fetch, {
+  const answer = getRequestListener(hostApp(id, options, rehearsals, people).fetch, {
     autoCleanupIncoming: false,
     errorHandler: unreadable,
   });
@@ -73,10 +76,12 @@ export async function startHost(options: HostOptions): Promise<Host> {
     throw error;
   });
   await rehearsals.tidy().catch((error: unknown) => warn(messageOf(error)));
+  const stopDeleting = await deleteOldDaily(people, rehearsals, warn);
   return {
     url: `http://127.0.0.1:${port}/`,
     port,
     close: async () => {
+      stopDeleting();
       const closed = new Promise((done) => server.close(done));
       server.closeIdleConnections();
       await rehearsals.settled();

@@ -17,11 +17,17 @@ export const NewRehearsalSchema = z.object({
   engine: z.string(),
   /** When it began, in UTC as ISO 8601 has it: `2026-01-31T09:30:00.000Z`. */
   startedAt: z.iso.datetime(),
+  /** Id of who rehearses; null, or left out, for nobody in particular. */
+  trainee: z.string().nullable().exactOptional(),
 });
 export type NewRehearsal = z.infer<typeof NewRehearsalSchema>;
 
 /** The first line of a journal. `schema` rises when an old program could misread a new journal. */
-export const HeaderSchema = NewRehearsalSchema.extend({ schema: z.literal(1) });
+export const HeaderSchema = NewRehearsalSchema.extend({
+  schema: z.literal(1),
+  /** Its trainee had not agreed that sound is kept: none is taken. */
+  withoutSound: z.literal(true).exactOptional(),
+});
 export type Header = z.infer<typeof HeaderSchema>;
 
 /**

@@ -1,8 +1,8 @@
-import { stat } from 'node:fs/promises';
+import { open, stat } from 'node:fs/promises';
 import path from 'node:path';
 import type { RehearsalEvent } from '../marking/events.ts';
 import { RehearsalIdSchema, type Header } from './header.ts';
-import { readJournal, type Journal } from './journal.ts';
+import { NEWLINE, parseJournal, readJournal, type Journal } from './journal.ts';
 import { samplesIn } from './soundTrack.ts';
 
 /** A rehearsal as it is kept; its header is never missing, for what the journal lost is taken from the folder's name. */
@@ -19,6 +19,9 @@ export class UnknownRehearsal extends Error {
     super(`There is no rehearsal "${id}".`);
   }
 }
+
+/** Stands for the trainee of a rehearsal whose header is lost: nobody's id, and not "nobody". */
+const LOST_TRAINEE = 'unknown';
 
 /** The names of what a rehearsal's folder holds. */
 export const JOURNAL_FILE = 'journal.jsonl';
@@ -49,6 +52,27 @@ export async function readKept(root: string, id: string): Promise<Kept> {
   return { ...journal, header: journal.header ?? headerFromName(id, journal.events), samples };
 }
 
+/** Bytes within which a header ends. */
+const MOST_HEADER = 1 << 16;
+
+/** The first line of a rehearsal's journal, without reading the rest. */
+export async function firstLine(folder: string): Promise<Buffer> {
+  const handle = await open(path.join(folder, JOURNAL_FILE));
+  try {
+    const { buffer, bytesRead } = await handle.read(Buffer.alloc(MOST_HEADER), 0, MOST_HEADER, 0);
+    const end = buffer.subarray(0, bytesRead).indexOf(NEWLINE);
+    return buffer.subarray(0, end < 0 ? bytesRead : end + 1);
+  } finally {
+    await handle.close();
+  }
+}
+
+/** Who rehearsed: an id, null for nobody in particular, `unknown` where the header is lost. Throws {@link UnknownRehearsal}. */
+export async function traineeOf(root: string, id: string): Promise<string | null> {
+  const { header } = parseJournal(await firstLine(await folderOf(root, id)), id);
+  return header ? (header.trainee ?? null) : LOST_TRAINEE;
+}
+
 /** Samples of sound in a file that may not be there. */
 export async function samplesOf(file: string): Promise<number> {
   return samplesIn((await statOf(file))?.size ?? 0);
@@ -66,5 +90,6 @@ function headerFromName(id: string, events: readonly RehearsalEvent[]): Header {
     style: 'coach',
     engine: 'unknown',
     startedAt: iso,
+    trainee: LOST_TRAINEE,
   };
 }

@@ -30,7 +30,7 @@ export class Marker {
   /** A rehearsal at a glance. */
   summarise(id: string, kept: Kept): RehearsalSummary {
     const { header, events, faults, samples } = kept;
-    const { skill, startedAt } = header;
+    const { skill, startedAt, trainee = null } = header;
     const state = events.reduce(fold, BEFORE);
     const notes = faults.map(describeFault);
     const common = {
@@ -38,6 +38,7 @@ export class Marker {
       skill,
       title: this.library.skills.get(skill)?.title ?? skill,
       startedAt,
+      trainee,
       seconds: state.ended ?? samples / SOUND_RATE,
       state: state.ended === null ? ('interrupted' as const) : ('ended' as const),
     };

@@ -4,10 +4,20 @@ import { Gap } from '../disk/notKept.ts';
 import { flushFolder, replaceFile, writeFlushed } from '../disk/wholeFile.ts';
 import type { Library } from '../library/library.ts';
 import { ReviewEventSchema, type RehearsalEvent, type ReviewEvent } from '../marking/events.ts';
-import { RehearsalIdSchema, type NewRehearsal } from './header.ts';
-import { headerLine } from './journal.ts';
+import { RehearsalIdSchema, type Header } from './header.ts';
+import { headerLine, parseJournal } from './journal.ts';
 import { JournalWriter, startOf } from './journalWriter.ts';
-import { folderOf, JOURNAL_FILE, readKept, samplesOf, SOUND_FILE, statOf, type Kept } from './kept.ts';
+import {
+  firstLine,
+  folderOf,
+  JOURNAL_FILE,
+  readKept,
+  samplesOf,
+  SOUND_FILE,
+  statOf,
+  traineeOf,
+  type Kept,
+} from './kept.ts';
 import { Marker } from './marker.ts';
 import { RehearsalIndex } from './rehearsalIndex.ts';
 import { appendSound, HEADER_BYTES, wavHeader } from './soundTrack.ts';
@@ -18,6 +28,14 @@ import { isWriter, newWriter, OtherWriter, WRITER_FILE } from './writer.ts';
 export interface Created {
   readonly id: string;
   readonly writer: string;
+}
+
+/** Sound came for a rehearsal whose trainee had not agreed that it is kept; nothing was changed. */
+export class SoundNotWanted extends Error {
+  override readonly name = 'SoundNotWanted';
+  constructor(id: string) {
+    super(`No sound is kept of rehearsal "${id}": its trainee did not agree to that.`);
+  }
 }
 
 /** Milliseconds without sound after which nobody is rehearsing any more: a window sends it twice a second. */
@@ -46,10 +64,9 @@ export class Rehearsals {
    *
    * @throws {UnknownVariant} the library has no such skill, or the skill no such variant
    */
-  async create(begun: NewRehearsal): Promise<Created> {
+  async create(begun: Omit<Header, 'schema'>): Promise<Created> {
     this.marker.checklistOf(begun.skill, begun.variants);
-    const second = new Date(begun.startedAt).toISOString().replace(/[-:]|\.\d+/g, '');
-    return this.place(`${second}-${begun.skill}`, async (folder) => {
+    return this.place(`${secondOf(begun.startedAt)}-${begun.skill}`, async (folder) => {
       await writeFlushed(path.join(folder, JOURNAL_FILE), headerLine({ schema: 1, ...begun }), 'wx');
       await writeFlushed(path.join(folder, SOUND_FILE), wavHeader(0), 'wx');
     });
@@ -120,10 +137,13 @@ export class Rehearsals {
    *
    * @throws {UnknownRehearsal}
    * @throws {OtherWriter}
+   * @throws {SoundNotWanted}
    */
   addSound(id: string, from: number, sound: Uint8Array, writer: string): Promise<number> {
     return this.inTurn(id, async (folder) => {
       if (!(await isWriter(folder, writer))) throw new OtherWriter(id);
+      const { header } = parseJournal(await firstLine(folder), id);
+      if (header?.withoutSound) throw new SoundNotWanted(id);
       return appendSound(path.join(folder, SOUND_FILE), from, sound);
     });
   }
@@ -131,6 +151,11 @@ export class Rehearsals {
   /** Reads a rehearsal back, as far as it can be read. Throws {@link UnknownRehearsal}. */
   read(id: string): Promise<Kept> {
     return readKept(this.root, id);
+  }
+
+  /** Who rehearsed, as {@link traineeOf} has it. Throws {@link UnknownRehearsal}. */
+  traineeOf(id: string): Promise<string | null> {
+    return traineeOf(this.root, id);
   }
 
   /** The WAV file of a rehearsal's sound and the bytes of samples in it. Throws {@link UnknownRehearsal}. */
@@ -141,9 +166,7 @@ export class Rehearsals {
 
   /** All rehearsals, the newest first. */
   async list(): Promise<RehearsalSummary[]> {
-    const names = await this.names();
-    const ids = names.filter((name) => RehearsalIdSchema.safeParse(name).success);
-    return this.index.list(ids.sort().reverse());
+    return this.index.list((await this.ids()).sort().reverse());
   }
 
   /**
@@ -165,6 +188,37 @@ export class Rehearsals {
       await rm(gone, { recursive: true });
       await flushFolder(this.root);
     });
+  }
+
+  /**
+   * Deletes all rehearsals of a trainee. Where a header is damaged, the id anywhere in it counts.
+   *
+   * @param now ms since 1970
+   * @throws {OtherWriter} one of them is going on just now; then none is deleted
+   */
+  async deleteAllOf(trainee: string, now = Date.now()): Promise<void> {
+    const theirs: string[] = [];
+    for (const id of await this.ids())
+      if ((await firstLine(path.join(this.root, id))).includes(trainee)) theirs.push(id);
+    for (const id of theirs) if (await this.isLive(id, now)) throw new OtherWriter(id);
+    for (const id of theirs) await this.delete(id, '', now);
+  }
+
+  /**
+   * Deletes all rehearsals that were begun before a moment, but for one that is going on. Gives how many.
+   *
+   * @param moment ms since 1970
+   * @param now ms since 1970
+   */
+  async deleteBegunBefore(moment: number, now = Date.now()): Promise<number> {
+    let deleted = 0;
+    // Ids begin with the time, in a form that sorts.
+    for (const id of (await this.ids()).filter((each) => each < secondOf(moment))) {
+      if (await this.isLive(id, now)) continue;
+      await this.delete(id, '', now);
+      deleted += 1;
+    }
+    return deleted;
   }
 
   /** Clears away what a program that was stopped has left half begun or half deleted. Nothing else may be using the folder. */
@@ -215,6 +269,13 @@ export class Rehearsals {
     return !isReviewed && !events.some(({ type }) => type === 'ended');
   }
 
+  /** The ids of all rehearsals that have a journal. */
+  private async ids(): Promise<string[]> {
+    const named = (await this.names()).filter((name) => RehearsalIdSchema.safeParse(name).success);
+    const journals = await Promise.all(named.map((id) => statOf(path.join(this.root, id, JOURNAL_FILE))));
+    return named.filter((_, i) => journals[i]);
+  }
+
   private async names(): Promise<string[]> {
     return readdir(this.root).catch((error: NodeJS.ErrnoException) => {
       if (error.code === 'ENOENT') return [];
@@ -234,3 +295,7 @@ export class Rehearsals {
     return turn;
   }
 }
+
+/** A moment in UTC to the second, as ids begin with it: `20260131T093000Z`. */
+const secondOf = (moment: string | number): string =>
+  new Date(moment).toISOString().replace(/[-:]|\.\d+/g, '');

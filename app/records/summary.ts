@@ -10,6 +10,8 @@ export const RehearsalSummarySchema = z.object({
   /** The version of the skill it is marked under; null where it is not marked. */
   version: z.number().int().positive().nullable(),
   startedAt: z.iso.datetime(),
+  /** As in the header; `unknown` where that is lost. */
+  trainee: z.string().nullable().exactOptional(),
   /** Length of the recording. */
   seconds: z.number().nonnegative(),
   /** `interrupted`: it was never ended. The one now being rehearsed is among those. */

@@ -1,0 +1,86 @@
+import { Hono } from 'hono';
+import type { InstructorsArea } from '../../people/instructorsArea.ts';
+import type { PeopleFile } from '../../people/peopleFile.ts';
+import type { Rehearsals } from '../../records/rehearsals.ts';
+import {
+  DecisionSchema,
+  KeepingSchema,
+  NewPassphraseSchema,
+  NewTraineeSchema,
+  PassphraseTriedSchema,
+  type People,
+} from '../api.ts';
+import { readJson, type Env } from '../request.ts';
+import { checkInstructor, maySee, tokenOf, viewerOf, type Viewer } from './viewer.ts';
+import { InstructorOnly } from '../../people/instructorsArea.ts';
+
+/** The trainees on this machine, how long rehearsals are kept, and the instructor's area. */
+export function peopleRoutes(people: PeopleFile, area: InstructorsArea, rehearsals: Rehearsals): Hono<Env> {
+  const instructor = async (viewer: Promise<Viewer>): Promise<void> => checkInstructor(await viewer);
+  return new Hono<Env>()
+    .get('/api/people', async (c) => c.json(await peopleFor(await viewerOf(c, area), people, area)))
+    .post('/api/people', async (c) => c.json(await people.add(await readJson(c, NewTraineeSchema)), 201))
+    .put('/api/people/keeping', async (c) => {
+      await instructor(viewerOf(c, area));
+      await people.keepFor((await readJson(c, KeepingSchema)).keptDays);
+      return c.body(null, 204);
+    })
+    .post('/api/people/told', async (c) => {
+      await instructor(viewerOf(c, area));
+      await people.told();
+      return c.body(null, 204);
+    })
+    .put('/api/people/:id', async (c) => {
+      await instructor(viewerOf(c, area));
+      await people.rename(c.req.param('id'), await readJson(c, NewTraineeSchema));
+      return c.body(null, 204);
+    })
+    .put('/api/people/:id/consent', async (c) => {
+      const id = c.req.param('id');
+      if (!maySee(await viewerOf(c, area), id)) throw new InstructorOnly();
+      await people.decide(id, (await readJson(c, DecisionSchema)).agreed, Date.now());
+      return c.body(null, 204);
+    })
+    .delete('/api/people/:id', async (c) => {
+      await instructor(viewerOf(c, area));
+      await deletePerson(c.req.param('id'), people, rehearsals);
+      return c.body(null, 204);
+    })
+    .post('/api/instructor/enter', async (c) =>
+      c.json({ token: await area.enter((await readJson(c, PassphraseTriedSchema)).passphrase) }),
+    )
+    .post('/api/instructor/leave', (c) => {
+      area.leave(tokenOf(c));
+      return c.body(null, 204);
+    })
+    .put('/api/instructor/passphrase', async (c) => {
+      await instructor(viewerOf(c, area));
+      return c.json({ token: await area.set((await readJson(c, NewPassphraseSchema)).passphrase) });
+    })
+    .delete('/api/instructor/passphrase', async (c) => {
+      await instructor(viewerOf(c, area));
+      await area.open();
+      return c.body(null, 204);
+    });
+}
+
+async function peopleFor(viewer: Viewer, people: PeopleFile, area: InstructorsArea): Promise<People> {
+  const { trainees, keptDays, deleted } = await people.read();
+  return {
+    trainees,
+    chosen: trainees.find(({ id }) => id === viewer.trainee)?.id ?? null,
+    isInstructor: viewer.isInstructor,
+    hasPassphrase: await area.isSet(),
+    keptDays,
+    deleted: viewer.isInstructor ? deleted : null,
+  };
+}
+
+/** Deletes a person's rehearsals, then the person: broken off in between, it can be done again. */
+async function deletePerson(id: string, people: PeopleFile, rehearsals: Rehearsals): Promise<void> {
+  await people.trainee(id);
+  await rehearsals.deleteAllOf(id);
+  await people.remove(id);
+  // One that was begun meanwhile; from here on none can be.
+  await rehearsals.deleteAllOf(id);
+}

@@ -1,0 +1,31 @@
+/** Rises when {@link CONSENT} changes: kept with every decision. */
+export const CONSENT_TEXT = 1;
+
+/** What a person is told before sound is kept for the first time: one question and its answer each. */
+export const CONSENT = (
+  keptDays: number | null,
+): readonly (readonly [question: string, answer: string])[] => [
+  [
+    'What is kept?',
+    'The sound of each rehearsal, from start to end, with everybody who speaks near this computer; the words that were heard; and the marks.',
+  ],
+  ['Where?', 'In a folder on this computer. The program sends nothing anywhere.'],
+  [
+    'How long?',
+    keptDays === null
+      ? 'Until somebody deletes it: your school has set no time.'
+      : `${keptDays} ${keptDays === 1 ? 'day' : 'days'}. Then it is deleted. Your school can change this time.`,
+  ],
+  [
+    'Who can hear it?',
+    'Your instructor, whoever uses this computer and chooses your name, and whoever can open its files.',
+  ],
+  [
+    'How is it deleted?',
+    'Under “Progress”, “Delete” beside a rehearsal deletes all of it. Your instructor can delete everything about you at once.',
+  ],
+  [
+    'What if I say no?',
+    'You can rehearse all the same. No sound is kept, but the marks are, with the words they rest on. You can change your answer at any time.',
+  ],
+];
