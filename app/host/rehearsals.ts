@@ -59,6 +59,7 @@ export function rehearsalRoutes(
     })
     .post('/api/rehearsals/:id/events', async (c) => {
       const { from, events } = await readJson(c, NewEventsSchema);
+      if (events.some(isReview)) checkInstructor(await viewerOf(c, area));
       return c.json({ kept: await rehearsals.addEvents(c.req.param('id'), from, events, writerOf(c)) });
     })
     .post('/api/rehearsals/:id/review', async (c) => {

@@ -5,7 +5,8 @@ const LONGEST_WAIT = 15 * 60_000;
 
 /** Lets passphrases be guessed ever more slowly. A guess counts as wrong until it is found right, so that many at once gain nothing. */
 export class Guesses {
-  private wrong = 0;
+  /** Guesses since the last right one. */
+  private count = 0;
   /** When the next guess may be made. */
   private next = -Infinity;
 
@@ -16,14 +17,19 @@ export class Guesses {
   take(): number {
     const wait = this.next - this.now();
     if (wait > 0) return wait;
-    this.next = this.now() + Math.min(LONGEST_WAIT, FIRST_WAIT * 2 ** this.wrong);
-    this.wrong += 1;
+    this.count += 1;
+    this.wrong();
     return 0;
+  }
+
+  /** The guess taken up last was found wrong: looking at it may have taken a while, and the wait begins now. */
+  wrong(): void {
+    this.next = this.now() + Math.min(LONGEST_WAIT, FIRST_WAIT * 2 ** (this.count - 1));
   }
 
   /** The guess taken up last was right. */
   right(): void {
-    this.wrong = 0;
+    this.count = 0;
     this.next = -Infinity;
   }
 }

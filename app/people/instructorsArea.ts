@@ -82,7 +82,10 @@ export class InstructorsArea {
     const kept = this.keptIn(text);
     const wait = this.guesses.take();
     if (wait > 0) throw new TooSoon(wait);
-    if (!(await isPassphrase(passphrase, kept))) throw new WrongPassphrase();
+    if (!(await isPassphrase(passphrase, kept))) {
+      this.guesses.wrong();
+      throw new WrongPassphrase();
+    }
     this.guesses.right();
     return this.begin();
   }
