@@ -5,6 +5,7 @@ import { ADDRESS } from './addresses.ts';
 import { KnownProvider, useKnown } from './known.tsx';
 import { Frame } from './parts/Frame.tsx';
 import { Heading } from './parts/Heading.tsx';
+import { InstructorOnly } from './people/InstructorOnly.tsx';
 import { RehearsingProvider, useRehearsing } from './rehearsing.tsx';
 import { Home } from './screens/Home.tsx';
 import { SkillPage } from './screens/SkillPage.tsx';
@@ -63,8 +64,18 @@ function Screens() {
       </Route>
       <Route path={ADDRESS.skills} component={Skills} />
       <Route path="/skills/:skill">{({ skill }) => <EditSkill key={skill} id={skill} />}</Route>
-      <Route path={ADDRESS.instructor} component={Instructor} />
-      <Route path="/review/:id">{({ id }) => <ReviewPage key={id} id={id} />}</Route>
+      <Route path={ADDRESS.instructor}>
+        <InstructorOnly>
+          <Instructor />
+        </InstructorOnly>
+      </Route>
+      <Route path="/review/:id">
+        {({ id }) => (
+          <InstructorOnly>
+            <ReviewPage key={id} id={id} />
+          </InstructorOnly>
+        )}
+      </Route>
       <Route path={ADDRESS.bench} component={Bench} />
       <Route path={ADDRESS.settings} component={Settings} />
       <Route path={ADDRESS.soundCheck} component={SoundCheck} />

@@ -10,7 +10,9 @@ import {
   LibrarySchema,
   ListedSkillsSchema,
   ModelsSchema,
+  NewSessionSchema,
   NewWriterSchema,
+  PeopleSchema,
   ProblemSchema,
   RehearsalSchema,
   RehearsalsSchema,
@@ -18,6 +20,7 @@ import {
   SettingsSchema,
   SkillSourceSchema,
   SkillVersionsSchema,
+  TraineeSchema,
   WRITER_HEADER,
   type CheckedSkill,
   type CopyFirst,
@@ -28,13 +31,17 @@ import {
   type ListedSkill,
   type ModelStanding,
   type NewRehearsal,
+  type NewTrainee,
+  type People,
   type Rehearsal,
   type RehearsalSummary,
   type Settings,
+  type Trainee,
 } from '../app/host/api.ts';
 import type { RehearsalEvent, ReviewEvent } from '../app/marking/events.ts';
 import type { Fault } from '../app/faults/faults.ts';
 import type { Skill } from '../app/skills/skill.ts';
+import { right, takeSession } from './people/right.ts';
 import { SkillPackSchema, type SkillPack } from '../app/authoring/skillPack.ts';
 
 /** The host did not answer, or refused; the message says what and what to do. */
@@ -69,7 +76,8 @@ async function ask<S extends z.ZodType>(
 }
 
 async function reach(path: string, init: RequestInit = {}): Promise<Response> {
-  const response = await fetch(path, init).catch(() => {
+  const headers = { ...right(), ...init.headers };
+  const response = await fetch(path, { ...init, headers }).catch(() => {
     throw new HostFailed(GONE);
   });
   if (response.ok) return response;
@@ -78,6 +86,9 @@ async function reach(path: string, init: RequestInit = {}): Promise<Response> {
   const { error, advice, faults, conflict } = problem.data;
   throw new HostFailed(`${error} ${advice}`, faults, conflict);
 }
+
+/** Asks for something that answers nothing. */
+const tell = async (path: string, init: RequestInit): Promise<void> => void (await reach(path, init));
 
 const json = (method: 'POST' | 'PUT', body: unknown): RequestInit => ({
   method,
@@ -142,9 +153,42 @@ export const api = {
     const init = await asWriter(id, { method: 'POST', headers, body: samples });
     await ask(KeptSoundSchema, `/api/rehearsals/${id}/sound?from=${from}`, init);
   },
-  soundOf: (id: string): string => `/api/rehearsals/${id}/sound`,
+  /** Address of a rehearsal's sound. What plays it sends no headers of ours. */
+  soundOf: (id: string): string => {
+    const query = new URLSearchParams(right()).toString();
+    return `/api/rehearsals/${id}/sound${query && `?${query}`}`;
+  },
   modelFile: async (id: string, file: string): Promise<Uint8Array<ArrayBuffer>> =>
     new Uint8Array(await (await reach(`/models/${id}/${file}`)).arrayBuffer()),
+
+  people: (): Promise<People> => ask(PeopleSchema, '/api/people'),
+  addTrainee: (entered: NewTrainee): Promise<Trainee> =>
+    ask(TraineeSchema, '/api/people', json('POST', entered)),
+  renameTrainee: (id: string, entered: NewTrainee): Promise<void> =>
+    tell(`/api/people/${id}`, json('PUT', entered)),
+  /** Deletes a person with all rehearsals. Refused (`conflict`) while they are rehearsing. */
+  deleteTrainee: (id: string): Promise<void> => tell(`/api/people/${id}`, { method: 'DELETE' }),
+  /** Keeps whether a trainee agrees that sound is kept. */
+  decide: (id: string, agreed: boolean): Promise<void> =>
+    tell(`/api/people/${id}/consent`, json('PUT', { agreed })),
+  keepFor: (keptDays: number | null): Promise<void> => tell('/api/people/keeping', json('PUT', { keptDays })),
+  /** What was deleted for its age was told. */
+  told: (): Promise<void> => tell('/api/people/told', { method: 'POST' }),
+  /** Enters the instructor's area: from then on this page may do what the instructor may. */
+  enter: async (passphrase: string): Promise<void> =>
+    takeSession((await ask(NewSessionSchema, '/api/instructor/enter', json('POST', { passphrase }))).token),
+  leave: async (): Promise<void> => {
+    await tell('/api/instructor/leave', { method: 'POST' });
+    takeSession('');
+  },
+  setPassphrase: async (passphrase: string): Promise<void> =>
+    takeSession(
+      (await ask(NewSessionSchema, '/api/instructor/passphrase', json('PUT', { passphrase }))).token,
+    ),
+  removePassphrase: async (): Promise<void> => {
+    await tell('/api/instructor/passphrase', { method: 'DELETE' });
+    takeSession('');
+  },
 
   skills: (): Promise<ListedSkill[]> => ask(ListedSkillsSchema, '/api/skills'),
   skillSource: async (id: string): Promise<string> =>

@@ -1,6 +1,6 @@
 import { createContext, useCallback, useContext, useEffect, useMemo, useState } from 'react';
 import { messageOf } from '../app/faults/faults.ts';
-import type { Library, ModelStanding, RehearsalSummary, Settings } from '../app/host/api.ts';
+import type { Library, ModelStanding, People, RehearsalSummary, Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
 import { chosenOf, modelFor, nameOf } from './models.ts';
 import { Banners } from './parts/Banner.tsx';
@@ -11,12 +11,15 @@ interface Asked {
   readonly library: Library;
   readonly settings: Settings;
   readonly models: readonly ModelStanding[];
-  /** Newest first. */
-  readonly rehearsals: readonly RehearsalSummary[];
+  readonly people: People;
+  /** All that this page may see, newest first. */
+  readonly allRehearsals: readonly RehearsalSummary[];
 }
 
 /** What every screen may ask for: what the host knows, what follows from it, and how to change it. */
 export interface Known extends Asked {
+  /** Where a trainee is chosen, theirs and those of nobody; else all. Newest first. */
+  readonly rehearsals: readonly RehearsalSummary[];
   /** The model that is still to be got before anything can be heard, or else the one that hears. */
   readonly model: ModelStanding | null;
   /** Whether that model is here. */
@@ -41,13 +44,14 @@ export function useKnown(): Known {
 }
 
 async function askAll(): Promise<Asked> {
-  const [library, settings, models, rehearsals] = await Promise.all([
+  const [library, settings, models, people, allRehearsals] = await Promise.all([
     api.library(),
     api.settings(),
     api.models(),
+    api.people(),
     api.rehearsals(),
   ]);
-  return { library, settings, models, rehearsals };
+  return { library, settings, models, people, allRehearsals };
 }
 
 /** Opened beforehand, the model is ready when a rehearsal begins. What fails here is told when it is needed. */
@@ -94,10 +98,13 @@ function knownFrom(
   refresh: Known['refresh'],
   fail: Known['fail'],
 ): Known {
-  const { settings, models } = asked;
+  const { settings, models, people, allRehearsals } = asked;
   const model = modelFor(settings, models);
+  const isShown = ({ trainee = null }: RehearsalSummary): boolean =>
+    people.chosen === null || trainee === null || trainee === people.chosen;
   return {
     ...asked,
+    rehearsals: allRehearsals.filter(isShown),
     model,
     canHear: model?.installed === 'installed',
     listening: nameOf(settings, models, chosenOf(settings, models)),

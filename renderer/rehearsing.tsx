@@ -11,6 +11,9 @@ import { ADDRESS } from './addresses.ts';
 import { api } from './api.ts';
 import { skillOf, type Outcome } from './kept.ts';
 import { useKnown, type Known } from './known.tsx';
+import { ConsentDialog, type ConsentAsked } from './people/ConsentDialog.tsx';
+import { goesOnAs, lengthOf, rehearserOf, type AskConsent } from './people/rehearser.ts';
+import type { Rehearser } from './record/record.ts';
 import type { Ended, PastRehearsal, Plan, Room } from './room/room.ts';
 
 declare global {
@@ -51,6 +54,7 @@ export function RehearsingProvider({ children }: { readonly children: React.Reac
   const [, navigate] = useLocation();
   const [room, setRoom] = useState<Room | null>(null);
   const [ended, setEnded] = useState<Outcome | null>(null);
+  const [asked, ask] = useState<ConsentAsked | null>(null);
   /** The room that is open now, for what happens between two drawings. */
   const open = useRef<Room | null>(null);
   // A room outlives what was known when it was opened.
@@ -85,7 +89,19 @@ export function RehearsingProvider({ children }: { readonly children: React.Reac
         void sayAloud(settings, sayResult(checklist, markRehearsal(checklist, state)));
       }
     };
-    const starters = startersOf(latest, enter);
+    const askConsent: AskConsent = (trainee, keptDays) =>
+      new Promise((done) =>
+        ask({
+          trainee,
+          keptDays,
+          onAnswer: (agreed) => {
+            ask(null);
+            done(agreed);
+            if (agreed !== null) void latest.current.refresh();
+          },
+        }),
+      );
+    const starters = startersOf(latest, enter, askConsent);
     return {
       ...starters,
       abandon: (left: Room) => {
@@ -97,18 +113,25 @@ export function RehearsingProvider({ children }: { readonly children: React.Reac
     };
   }, [navigate]);
 
-  return <RehearsingContext value={{ ...rehearsing, room, ended }}>{children}</RehearsingContext>;
+  return (
+    <RehearsingContext value={{ ...rehearsing, room, ended }}>
+      {children}
+      {asked && <ConsentDialog asked={asked} />}
+    </RehearsingContext>
+  );
 }
 
 /** The ways into a room. */
 function startersOf(
   latest: { readonly current: Known },
   enter: (plan: Plan) => Promise<void>,
+  askConsent: AskConsent,
 ): Pick<Rehearsing, 'start' | 'startTest' | 'goOn'> {
   const begin = (
     skill: Skill,
     variants: Readonly<Record<string, string>>,
     only: ReadonlySet<string> | null,
+    by: Rehearser,
     past: PastRehearsal | null,
   ): Promise<void> => {
     const { library, settings, saveSettings } = latest.current;
@@ -116,9 +139,9 @@ function startersOf(
     const next = { ...settings, skill: skill.id, variants: { ...variants } };
     saveSettings(next);
     const checklist = makeChecklist(skill, lexicon, rules, variants);
-    return enter({ checklist, test: null, lexicon, settings: next, only, past });
+    return enter({ checklist, test: null, lexicon, settings: next, only, by, past });
   };
-  const beginTest = (test: TestPlan, past: PastRehearsal | null): Promise<void> => {
+  const beginTest = (test: TestPlan, by: Rehearser, past: PastRehearsal | null): Promise<void> => {
     const { library, settings } = latest.current;
     return enter({
       // A plan without skills is never made.
@@ -127,24 +150,31 @@ function startersOf(
       lexicon: library.lexicon,
       settings: { ...settings, style: test.rules.silent ? 'silent' : settings.style },
       only: null,
+      by,
       past,
     });
   };
   const goOn = async (id: string): Promise<void> => {
     const { library } = latest.current;
     const rehearsal = await api.rehearsal(id);
-    const { header, events, kept, samples } = rehearsal;
-    const past = { id, events, kept, samples };
+    const { header, events, kept } = rehearsal;
+    const by = goesOnAs(header, latest.current.people);
+    const past = { id, events, kept, samples: lengthOf(rehearsal) };
     const drawn = events.find((event) => event.type === 'drawn');
-    if (drawn) return beginTest(planOf(library, drawn), past);
+    if (drawn) return beginTest(planOf(library, drawn), by, past);
     const only = header.only ? new Set(header.only) : null;
-    return begin(await skillOf(rehearsal, library), header.variants, only, past);
+    return begin(await skillOf(rehearsal, library), header.variants, only, by, past);
+  };
+  /** Begins as who is chosen, who is asked first whether sound may be kept, and begins nothing where no answer is given. */
+  const asOne = async (start: (by: Rehearser) => Promise<void>): Promise<void> => {
+    const by = await rehearserOf(latest.current.people, askConsent);
+    if (by) await start(by);
   };
   const orFail = (work: Promise<void>): void =>
     void work.catch((error: unknown) => latest.current.fail(error));
   return {
-    start: (skill, variants, only = null) => orFail(begin(skill, variants, only, null)),
-    startTest: (test) => orFail(beginTest(test, null)),
+    start: (skill, variants, only = null) => orFail(asOne((by) => begin(skill, variants, only, by, null))),
+    startTest: (test) => orFail(asOne((by) => beginTest(test, by, null))),
     goOn: (id) => orFail(goOn(id)),
   };
 }
@@ -154,11 +184,11 @@ const skillAfter = ({ plan }: Room, { skills }: Known['library']): Skill | undef
 
 /** What a rehearsal came to; null where it was left before anything was heard. */
 function outcomeOf(
-  { checklist, only, test: plan }: Plan,
+  { checklist, only, test: plan, by }: Plan,
   { state, test, id, loudness, listening }: Ended,
 ): Outcome | null {
   if (state === null) return null;
-  const common = { id, hasSound: id !== null, loudness, listening, remarks: [] };
+  const common = { id, hasSound: id !== null && by.keepsSound, loudness, listening, remarks: [] };
   return plan && test
     ? { ...common, of: 'test', plan, test }
     : { ...common, of: 'skill', checklist, state, only };

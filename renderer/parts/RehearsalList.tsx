@@ -25,6 +25,11 @@ export function RehearsalList({
   readonly rehearsals: readonly RehearsalSummary[];
   readonly addressOf?: (id: string) => string;
 }) {
+  const { trainees } = useKnown().people;
+  const nameOf = (id: string | null): string => {
+    const name = trainees.find((trainee) => trainee.id === id)?.name;
+    return name === undefined ? '' : `${name}, `;
+  };
   return (
     <ul className="entries">
       {rehearsals.map((each) => (
@@ -32,6 +37,7 @@ export function RehearsalList({
           <Link href={addressOf(each.id)} className="entry">
             <span className="entry-title">{each.title}</span>{' '}
             <span>
+              {nameOf(each.trainee ?? null)}
               {localDate(each.startedAt)}, {minutes(each.seconds)} min
             </span>{' '}
             <span className="hint">{resultOf(each)}</span>

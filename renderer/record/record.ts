@@ -20,11 +20,20 @@ export interface Plan {
   readonly settings: Settings;
   /** Steps to rehearse; null for the whole skill. */
   readonly only: ReadonlySet<string> | null;
+  /** Who rehearses. */
+  readonly by: Rehearser;
   /** The rehearsal that is gone on with, which was broken off; null for a new one. */
   readonly past: PastRehearsal | null;
 }
 
-/** A rehearsal that was broken off, as the host keeps it. */
+/** Who rehearses, and whether sound of it may be kept. */
+export interface Rehearser {
+  /** Id; null for nobody in particular. */
+  readonly trainee: string | null;
+  readonly keepsSound: boolean;
+}
+
+/** A rehearsal that was broken off, as the host keeps it; `samples` is how long it was, also where none are kept. */
 export interface PastRehearsal extends Pick<Rehearsal, 'events' | 'kept' | 'samples'> {
   readonly id: string;
 }
@@ -84,7 +93,7 @@ export class RehearsalRecord {
 
   /** @param samples −1…1 at 16 kHz */
   keepSound(samples: Float32Array): void {
-    this.keeper.keepSound(samples);
+    if (this.plan.by.keepsSound) this.keeper.keepSound(samples);
     this.watch.feed(samples);
   }
 
@@ -107,14 +116,17 @@ export class RehearsalRecord {
 
   /** Another window has gone on with this rehearsal: from here on it is one of its own. */
   private async startOwn(kept: CopyFirst): Promise<void> {
-    const id = await api.copyFirst(await this.create(), kept);
+    const id = await api.copyFirst(await this.create(), {
+      ...kept,
+      ...(!this.plan.by.keepsSound && { samples: 0 }),
+    });
     this.kept = id;
     this.creating = Promise.resolve(id);
     this.onOwn();
   }
 
   private create(): Promise<string> {
-    const { checklist, test, settings, only } = this.plan;
+    const { checklist, test, settings, only, by } = this.plan;
     this.creating ??= api
       .create({
         skill: checklist.skill.id,
@@ -124,6 +136,7 @@ export class RehearsalRecord {
         style: settings.style,
         engine: this.engine(),
         startedAt: new Date().toISOString(),
+        trainee: by.trainee,
         ...(only !== null && { only: [...only] }),
       })
       .then((id) => (this.kept = id))

@@ -11,6 +11,7 @@ import { worthPractising } from '../home/worthPractising.ts';
 import { useKnown } from '../known.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
+import { WhoRehearses } from '../people/WhoRehearses.tsx';
 import { Shape } from '../parts/Shape.tsx';
 
 /** How many skills are offered as most worth practising. */
@@ -27,6 +28,7 @@ export function Home() {
   return (
     <main className="page">
       <Heading>What do you rehearse?</Heading>
+      <WhoRehearses />
       <CutOff />
       {steps && <FirstVisit steps={steps} />}
       {rehearsals.length > 0 && <Suggested />}

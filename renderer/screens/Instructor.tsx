@@ -4,11 +4,14 @@ import { useKnown } from '../known.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { RehearsalList } from '../parts/RehearsalList.tsx';
+import { DeletedNotice } from '../people/DeletedNotice.tsx';
+import { Passphrase } from '../people/Passphrase.tsx';
+import { PeopleList } from '../people/PeopleList.tsx';
 import { isOf, within, type Wanted } from '../instructor/within.ts';
 
 /** Every rehearsal on this machine, for who goes over it with the trainee: found by skill and day. */
 export function Instructor() {
-  const { library, rehearsals } = useKnown();
+  const { library, allRehearsals: rehearsals } = useKnown();
   const [wanted, setWanted] = useState<Wanted>({ skill: '', from: '', to: '' });
   const found = rehearsals.filter(within(wanted));
   const skills = library.skills.filter(({ id }) => rehearsals.some((each) => isOf(each, id)));
@@ -45,7 +48,10 @@ export function Instructor() {
       <p role="status">
         {found.length} of {rehearsals.length} rehearsals.
       </p>
+      <DeletedNotice />
       <RehearsalList rehearsals={found} addressOf={ADDRESS.review} />
+      <PeopleList />
+      <Passphrase />
       <Caution />
     </main>
   );

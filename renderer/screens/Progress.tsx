@@ -6,6 +6,7 @@ import { useKnown } from '../known.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { RehearsalList } from '../parts/RehearsalList.tsx';
+import { DeletedNotice } from '../people/DeletedNotice.tsx';
 import { Chart } from '../charts/Chart.tsx';
 import { runsOf, type SkillRuns } from '../charts/runs.ts';
 import { localDay } from '../words.ts';
@@ -45,6 +46,7 @@ export function Progress() {
       )}
       <section aria-labelledby="past">
         <h2 id="past">Past rehearsals</h2>
+        <DeletedNotice />
         <RehearsalList rehearsals={rehearsals} />
       </section>
       <Caution />

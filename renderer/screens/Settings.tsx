@@ -4,6 +4,7 @@ import { useKnown } from '../known.tsx';
 import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
 import { chosenOf, modelsOf, TITLES } from '../models.ts';
 import { Heading } from '../parts/Heading.tsx';
+import { KeptFor } from '../people/KeptFor.tsx';
 
 const THEMES = [
   ['system', 'As this computer'],
@@ -39,6 +40,7 @@ export function Settings() {
       </section>
       <CoachVoice />
       <Theme />
+      <KeptFor />
       <section className="panel" aria-labelledby="data">
         <h2 id="data">Your data</h2>
         <p>

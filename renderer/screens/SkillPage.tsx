@@ -11,6 +11,7 @@ import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';
 import { Shape } from '../parts/Shape.tsx';
+import { WhoRehearses } from '../people/WhoRehearses.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { useRehearsing } from '../rehearsing.tsx';
 
@@ -57,6 +58,7 @@ function Ready({ skill }: { readonly skill: Skill }) {
         <Heading>{skill.title}</Heading>
         <Last skill={skill} />
       </header>
+      <WhoRehearses />
       {model && !canHear && <ModelGetter model={model} onDone={() => void refresh()} />}
       <section className="task-card" aria-label="The card">
         <p className="card-text">{skill.card.trim()}</p>

@@ -74,6 +74,7 @@ async function show({
       lexicon,
       settings: DEFAULT_SETTINGS,
       only: null,
+      by: { trainee: null, keepsSound: true },
       past: null,
     },
     subscribe: () => () => undefined,
