@@ -1,5 +1,6 @@
 import { Hono, type Context } from 'hono';
 import { ReviewEventSchema } from '../marking/events.ts';
+import { decisionOf } from '../people/consent.ts';
 import type { InstructorsArea } from '../people/instructorsArea.ts';
 import type { PeopleFile } from '../people/peopleFile.ts';
 import type { Rehearsals } from '../records/rehearsals.ts';
@@ -85,7 +86,7 @@ async function withoutSound(
   people: PeopleFile,
 ): Promise<{ withoutSound?: true }> {
   if (trainee === null) return {};
-  return (await people.trainee(trainee)).consent?.agreed ? {} : { withoutSound: true };
+  return decisionOf(await people.trainee(trainee)) ? {} : { withoutSound: true };
 }
 
 const isReview = (event: unknown): boolean => ReviewEventSchema.safeParse(event).success;

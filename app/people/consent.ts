@@ -1,4 +1,6 @@
-/** Rises when {@link CONSENT} changes: kept with every decision. */
+import type { Trainee } from './trainee.ts';
+
+/** Rises when {@link CONSENT} changes in what it says: then everybody is asked again. */
 export const CONSENT_TEXT = 1;
 
 /** What a person is told before sound is kept for the first time: one question and its answer each. */
@@ -29,3 +31,7 @@ export const CONSENT = (
     'You can rehearse all the same. No sound is kept, but the marks are, with the words they rest on. You can change your answer at any time.',
   ],
 ];
+
+/** Whether a trainee agreed that sound is kept; null where that was not asked, or with another text. */
+export const decisionOf = ({ consent }: Trainee): boolean | null =>
+  consent?.text === CONSENT_TEXT ? consent.agreed : null;

@@ -14,7 +14,7 @@ export function DeletedNotice() {
         keeps them, and deleted on {localDay(deleted.at)}.
       </p>
       <button type="button" className="button" onClick={() => void api.told().then(refresh, fail)}>
-        Good
+        I have read it
       </button>
     </div>
   );

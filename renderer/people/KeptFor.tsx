@@ -38,7 +38,9 @@ export function KeptFor() {
       ) : (
         <p className="hint">The instructor can change it.</p>
       )}
-      <p className="hint">Deleted is when the program starts, and once a day while it runs.</p>
+      <p className="hint">
+        Old rehearsals are deleted when the program starts, and once a day while it runs.
+      </p>
     </section>
   );
 }

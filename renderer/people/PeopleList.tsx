@@ -2,7 +2,7 @@ import { useState } from 'react';
 import type { Trainee } from '../../app/host/api.ts';
 import { api } from '../api.ts';
 import { useKnown } from '../known.tsx';
-import { localDay } from '../words.ts';
+import { ChangeAnswer, consentOf } from './ChangeAnswer.tsx';
 import { TraineeForm } from './TraineeForm.tsx';
 
 /** Everybody who rehearses on this machine: named, and deleted with all that is kept of them. */
@@ -20,11 +20,6 @@ export function PeopleList() {
     </section>
   );
 }
-
-const consentOf = ({ consent }: Trainee): string => {
-  if (!consent) return 'not asked yet whether sound may be kept';
-  return `${consent.agreed ? 'sound may be kept' : 'sound is not kept'}, decided ${localDay(consent.at)}`;
-};
 
 function Person({ trainee }: { readonly trainee: Trainee }) {
   const { allRehearsals, refresh, fail } = useKnown();
@@ -72,7 +67,7 @@ function Person({ trainee }: { readonly trainee: Trainee }) {
           >
             Rename
           </button>
-          {trainee.consent && <ChangeAnswer trainee={trainee} onChange={after} />}
+          <ChangeAnswer trainee={trainee} />
           <button
             type="button"
             className="button quiet"
@@ -84,27 +79,5 @@ function Person({ trainee }: { readonly trainee: Trainee }) {
         </div>
       )}
     </li>
-  );
-}
-
-/** Changes a person's answer. Sound that is kept stays until it is deleted. */
-export function ChangeAnswer({
-  trainee: { id, name, consent },
-  onChange,
-}: {
-  readonly trainee: Trainee;
-  readonly onChange: (work: Promise<void>) => unknown;
-}) {
-  const next = !consent?.agreed;
-  const action = next ? 'Allow sound' : 'Keep no more sound';
-  return (
-    <button
-      type="button"
-      className="button quiet"
-      aria-label={`${action} of ${name}`}
-      onClick={() => onChange(api.decide(id, next))}
-    >
-      {action}
-    </button>
   );
 }

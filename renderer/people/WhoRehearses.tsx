@@ -2,6 +2,7 @@ import { useId, useState } from 'react';
 import type { NewTrainee } from '../../app/host/api.ts';
 import { api } from '../api.ts';
 import { useKnown } from '../known.tsx';
+import { ChangeAnswer, consentOf } from './ChangeAnswer.tsx';
 import { chooseTrainee } from './right.ts';
 import { TraineeForm } from './TraineeForm.tsx';
 
@@ -10,6 +11,7 @@ export function WhoRehearses() {
   const { people, refresh, fail } = useKnown();
   const [isAdding, setAdding] = useState(false);
   const id = useId();
+  const chosen = people.trainees.find((trainee) => trainee.id === people.chosen);
   const choose = (trainee: string | null): void => {
     chooseTrainee(trainee);
     void refresh();
@@ -38,6 +40,11 @@ export function WhoRehearses() {
           </button>
         )}
       </div>
+      {chosen && (
+        <p className="hint">
+          {chosen.name}: {consentOf(chosen)}. <ChangeAnswer trainee={chosen} />
+        </p>
+      )}
       {isAdding && (
         <TraineeForm
           action="Add"

@@ -1,4 +1,5 @@
 import type { People, Rehearsal, Trainee } from '../../app/host/api.ts';
+import { decisionOf } from '../../app/people/consent.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import type { Rehearser } from '../record/record.ts';
 
@@ -12,7 +13,7 @@ export async function rehearserOf(
 ): Promise<Rehearser | null> {
   const trainee = trainees.find(({ id }) => id === chosen);
   if (!trainee) return { trainee: null, keepsSound: true };
-  const agreed = trainee.consent ? trainee.consent.agreed : await askConsent(trainee, keptDays);
+  const agreed = decisionOf(trainee) ?? (await askConsent(trainee, keptDays));
   return agreed === null ? null : { trainee: trainee.id, keepsSound: agreed };
 }
 
@@ -21,7 +22,8 @@ export function goesOnAs(
   { trainee = null, withoutSound }: Rehearsal['header'],
   { trainees }: People,
 ): Rehearser {
-  const agreed = trainee === null || trainees.find(({ id }) => id === trainee)?.consent?.agreed === true;
+  const known = trainees.find(({ id }) => id === trainee);
+  const agreed = trainee === null || (known !== undefined && decisionOf(known) === true);
   return { trainee, keepsSound: agreed && !withoutSound };
 }
 
