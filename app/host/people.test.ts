@@ -2,7 +2,7 @@ import { cp, mkdir, mkdtemp, readdir, readFile, rm, utimes, writeFile } from 'no
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { z } from 'zod';
+import type { z } from 'zod';
 import { SkillFolder } from '../library/skillFolder.ts';
 import type { RehearsalEvent, ReviewEvent } from '../marking/events.ts';
 import { PeopleFile } from '../people/peopleFile.ts';

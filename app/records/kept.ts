@@ -55,9 +55,11 @@ export async function readKept(root: string, id: string): Promise<Kept> {
 /** Bytes within which a header ends. */
 const MOST_HEADER = 1 << 16;
 
-/** The first line of a rehearsal's journal, without reading the rest. */
+/** The first line of a rehearsal's journal, without reading the rest; empty where there is none. */
 export async function firstLine(folder: string): Promise<Buffer> {
-  const handle = await open(path.join(folder, JOURNAL_FILE));
+  const file = path.join(folder, JOURNAL_FILE);
+  if (!(await statOf(file))) return Buffer.alloc(0);
+  const handle = await open(file);
   try {
     const { buffer, bytesRead } = await handle.read(Buffer.alloc(MOST_HEADER), 0, MOST_HEADER, 0);
     const end = buffer.subarray(0, bytesRead).indexOf(NEWLINE);

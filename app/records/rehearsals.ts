@@ -214,7 +214,8 @@ export class Rehearsals {
     let deleted = 0;
     // Ids begin with the time, in a form that sorts.
     for (const id of (await this.ids()).filter((each) => each < secondOf(moment))) {
-      if (await this.isLive(id, now)) continue;
+      const isThere = await statOf(path.join(this.root, id, JOURNAL_FILE));
+      if (!isThere || (await this.isLive(id, now))) continue;
       await this.delete(id, '', now);
       deleted += 1;
     }
@@ -269,11 +270,9 @@ export class Rehearsals {
     return !isReviewed && !events.some(({ type }) => type === 'ended');
   }
 
-  /** The ids of all rehearsals that have a journal. */
+  /** What may be the ids of rehearsals: whether there is a journal is not looked at. */
   private async ids(): Promise<string[]> {
-    const named = (await this.names()).filter((name) => RehearsalIdSchema.safeParse(name).success);
-    const journals = await Promise.all(named.map((id) => statOf(path.join(this.root, id, JOURNAL_FILE))));
-    return named.filter((_, i) => journals[i]);
+    return (await this.names()).filter((name) => RehearsalIdSchema.safeParse(name).success);
   }
 
   private async names(): Promise<string[]> {
