@@ -282,6 +282,11 @@ describe('a person who is deleted', () => {
     for (const name of ['journal.jsonl', 'sound.wav'])
       await utimes(path.join(damaged, name), longAgo, longAgo);
     await listed(NOBODY);
+    // An index of an older program is not read, and must not stay either.
+    await host.close();
+    const index = path.join(data, 'rehearsals', 'index.json');
+    await writeFile(index, (await readFile(index, 'utf8')).replace('"program":"', '$&older '));
+    await start();
     const before = await everything();
     for (const trace of ['Quillfeather', kim.id, SAID, '\x07\x07\x07\x07']) expect(before).toContain(trace);
 

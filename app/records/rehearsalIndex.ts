@@ -110,6 +110,8 @@ export class RehearsalIndex {
     this.program = await programStamp();
     const index = IndexSchema.safeParse(jsonOf(await textIfThere(this.file).catch(() => null)));
     const usable = index.success && index.data.program === this.program;
+    // It may tell of what is deleted next, and nobody would look for it there.
+    if (!usable) await rm(this.file, { force: true }).catch(() => undefined);
     this.entries = new Map(usable ? Object.entries(index.data.entries) : []);
     return this.entries;
   }

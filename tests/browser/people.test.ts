@@ -99,7 +99,7 @@ describe('people on one machine', () => {
     expect([samples, header.withoutSound, header.trainee]).toEqual([0, true, kept?.trainee]);
     expect(events.some(({ type }) => type === 'credited')).toBe(true);
     expect(await page.getByRole('button', { name: /^Play/ }).count()).toBe(0);
-  }, 180_000);
+  }, 300_000);
 
   it('see their own only once the instructor sets a passphrase, and are deleted by the instructor', async () => {
     const lee = TraineeSchema.parse(await send('/api/people', { name: 'Lee O.', class: '' }));
@@ -155,5 +155,5 @@ describe('people on one machine', () => {
     await page.getByText(/No passphrase is set/).waitFor();
     const left = RehearsalsSchema.parse(await get('/api/rehearsals'));
     expect(left.map(({ trainee }) => trainee)).toEqual([lee.id]);
-  }, 120_000);
+  }, 240_000);
 });

@@ -1,5 +1,5 @@
-import { Hono } from 'hono';
-import type { InstructorsArea } from '../../people/instructorsArea.ts';
+import { Hono, type Context } from 'hono';
+import { InstructorOnly, type InstructorsArea } from '../../people/instructorsArea.ts';
 import type { PeopleFile } from '../../people/peopleFile.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
 import {
@@ -12,26 +12,25 @@ import {
 } from '../api.ts';
 import { readJson, type Env } from '../request.ts';
 import { checkInstructor, maySee, tokenOf, viewerOf, type Viewer } from './viewer.ts';
-import { InstructorOnly } from '../../people/instructorsArea.ts';
 
 /** The trainees on this machine, how long rehearsals are kept, and the instructor's area. */
 export function peopleRoutes(people: PeopleFile, area: InstructorsArea, rehearsals: Rehearsals): Hono<Env> {
-  const instructor = async (viewer: Promise<Viewer>): Promise<void> => checkInstructor(await viewer);
+  const instructorOnly = async (c: Context<Env>): Promise<void> => checkInstructor(await viewerOf(c, area));
   return new Hono<Env>()
     .get('/api/people', async (c) => c.json(await peopleFor(await viewerOf(c, area), people, area)))
     .post('/api/people', async (c) => c.json(await people.add(await readJson(c, NewTraineeSchema)), 201))
     .put('/api/people/keeping', async (c) => {
-      await instructor(viewerOf(c, area));
+      await instructorOnly(c);
       await people.keepFor((await readJson(c, KeepingSchema)).keptDays);
       return c.body(null, 204);
     })
     .post('/api/people/told', async (c) => {
-      await instructor(viewerOf(c, area));
+      await instructorOnly(c);
       await people.told();
       return c.body(null, 204);
     })
     .put('/api/people/:id', async (c) => {
-      await instructor(viewerOf(c, area));
+      await instructorOnly(c);
       await people.rename(c.req.param('id'), await readJson(c, NewTraineeSchema));
       return c.body(null, 204);
     })
@@ -42,7 +41,7 @@ export function peopleRoutes(people: PeopleFile, area: InstructorsArea, rehearsa
       return c.body(null, 204);
     })
     .delete('/api/people/:id', async (c) => {
-      await instructor(viewerOf(c, area));
+      await instructorOnly(c);
       await deletePerson(c.req.param('id'), people, rehearsals);
       return c.body(null, 204);
     })
@@ -54,11 +53,11 @@ export function peopleRoutes(people: PeopleFile, area: InstructorsArea, rehearsa
       return c.body(null, 204);
     })
     .put('/api/instructor/passphrase', async (c) => {
-      await instructor(viewerOf(c, area));
+      await instructorOnly(c);
       return c.json({ token: await area.set((await readJson(c, NewPassphraseSchema)).passphrase) });
     })
     .delete('/api/instructor/passphrase', async (c) => {
-      await instructor(viewerOf(c, area));
+      await instructorOnly(c);
       await area.open();
       return c.body(null, 204);
     });
@@ -81,6 +80,6 @@ async function deletePerson(id: string, people: PeopleFile, rehearsals: Rehearsa
   await people.trainee(id);
   await rehearsals.deleteAllOf(id);
   await people.remove(id);
-  // One that was begun meanwhile; from here on none can be.
+  // One that was begun meanwhile.
   await rehearsals.deleteAllOf(id);
 }

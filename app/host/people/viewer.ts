@@ -1,6 +1,5 @@
 import type { Context } from 'hono';
-import type { InstructorsArea } from '../../people/instructorsArea.ts';
-import { InstructorOnly } from '../../people/instructorsArea.ts';
+import { InstructorOnly, type InstructorsArea } from '../../people/instructorsArea.ts';
 import { TraineeIdSchema } from '../../people/trainee.ts';
 import { UnknownRehearsal } from '../../records/kept.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
@@ -34,6 +33,7 @@ export const maySee = ({ isInstructor, trainee }: Viewer, owner: string | null):
 
 /** @throws {UnknownRehearsal} there is none of that id that may be seen: which of both is not told */
 export async function checkSeen(viewer: Viewer, rehearsals: Rehearsals, id: string): Promise<void> {
+  // Where all may be seen, no header need be read.
   if (!viewer.isInstructor && !maySee(viewer, await rehearsals.traineeOf(id))) throw new UnknownRehearsal(id);
 }
 
