@@ -1,6 +1,7 @@
 import type { Evidence } from './assessment.ts';
 import { corrects } from '../language/correction.ts';
-import { clauseAt, findMarkers, splitClauses, type Clause, type Marker } from '../language/polarity.ts';
+import { clauseAt, splitClauses, type Clause } from '../language/clauses.ts';
+import { findMarkers, type Marker } from '../language/polarity.ts';
 import type { Utterance } from '../language/utterance.ts';
 import { piecesOf, tokenize, type Token } from '../language/words.ts';
 

@@ -8,7 +8,8 @@ import type { Doubt, RehearsalEvent } from './events.ts';
 import { evidenceOf, hear, sentenceAt, type Hearing } from './hearing.ts';
 import { takenAs } from '../skills/manner.ts';
 import { CREDIT_FROM, PLAIN_FROM, settle, strength, type Claim } from '../skills/match.ts';
-import { clauseAt, mannerOf } from '../language/polarity.ts';
+import { clauseAt } from '../language/clauses.ts';
+import { mannerOf } from '../language/stance.ts';
 import { readNumber } from './readings.ts';
 import {
   countsIn,

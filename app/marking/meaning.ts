@@ -2,7 +2,7 @@ import type { Checklist } from '../skills/checklist.ts';
 import { goesAgainst } from '../language/direction.ts';
 import type { Hearing, Span } from './hearing.ts';
 import { isReached } from '../skills/match.ts';
-import { mannerOf, type Manner } from '../language/polarity.ts';
+import { mannerOf, type Manner } from '../language/stance.ts';
 import type { Step } from '../skills/skill.ts';
 import type { Utterance } from '../language/utterance.ts';
 import { isFunctionWord, piecesOf, tokenize } from '../language/words.ts';

@@ -2,7 +2,7 @@ import type { Checklist } from '../skills/checklist.ts';
 import { findCounts, type SaidCount } from './counts.ts';
 import type { Hearing, Span } from './hearing.ts';
 import { CREDIT_FROM, saysIt, type Claim } from '../skills/match.ts';
-import { clauseAt } from '../language/polarity.ts';
+import { clauseAt } from '../language/clauses.ts';
 import type { State } from './state.ts';
 
 /** Which joint is being moved, and which words are counting. */

@@ -5,7 +5,7 @@ import { repetitions } from './counts.ts';
 import type { Doubt } from './events.ts';
 import { mostDirect } from '../skills/manner.ts';
 import { orderFlags, type OrderFlag } from '../skills/order.ts';
-import type { Stance } from '../language/polarity.ts';
+import type { Stance } from '../language/stance.ts';
 import type { Rules, Step } from '../skills/skill.ts';
 import type { Carried, State } from './state.ts';
 import { minutes } from './testClock.ts';

@@ -5,7 +5,7 @@ import { evidenceOf, hear, type Hearing } from './hearing.ts';
 import { takenAs } from '../skills/manner.ts';
 import { CREDIT_FROM, saysIt, settle, UNSURE_FROM, type Claim } from '../skills/match.ts';
 import { findNumbers } from '../language/numbers.ts';
-import { mannerOf } from '../language/polarity.ts';
+import { mannerOf } from '../language/stance.ts';
 import { readNumber, type Reading } from './readings.ts';
 import type { Step } from '../skills/skill.ts';
 import type { State } from './state.ts';

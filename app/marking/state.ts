@@ -3,7 +3,7 @@ import { moveClock, NEW_CLOCK, type Clock, type ClockMove } from './clocks.ts';
 import type { Command } from '../language/commands.ts';
 import { beingCounted, nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
-import type { Manner, Stance } from '../language/polarity.ts';
+import type { Manner, Stance } from '../language/stance.ts';
 import type { Utterance } from '../language/utterance.ts';
 
 /** Everything a rehearsal has come to, as a fold of its events: the same events give the same state, always. */

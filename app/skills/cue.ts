@@ -1,5 +1,6 @@
 import type { Lexicon } from './skill.ts';
-import { findMarkers, splitClauses } from '../language/polarity.ts';
+import { splitClauses } from '../language/clauses.ts';
+import { findMarkers } from '../language/polarity.ts';
 import {
   isDroppable,
   isFunctionWord,

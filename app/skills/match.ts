@@ -1,7 +1,9 @@
 import Fuse from 'fuse.js';
 import { ANY_NUMBER, type Item, type Phrase } from './cue.ts';
 import { isNumberWord } from '../language/numbers.ts';
-import { clauseAt, MANNERS, mannerOf, type Clause, type Marker, type Stance } from '../language/polarity.ts';
+import { clauseAt, type Clause } from '../language/clauses.ts';
+import type { Marker } from '../language/polarity.ts';
+import { MANNERS, mannerOf, type Stance } from '../language/stance.ts';
 import {
   isFunctionWord,
   isNegator,
