@@ -1,10 +1,10 @@
 import { makeChecklist, stepsOf, type Checklist } from '../skills/checklist.ts';
 import { findCommand } from '../language/commands.ts';
-import { wordingsOf } from '../skills/cue.ts';
+import { wordingsOf } from '../matching/cue.ts';
 import type { Evidence } from '../marking/assessment.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import type { Fault, Path } from '../faults/faults.ts';
-import { interpret } from '../marking/interpret.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { RulesSchema, type Care, type Lexicon, type Skill, type Step } from '../skills/skill.ts';
 import { fieldsIn, parseCare, parseSkill, placesIn } from './skillFile.ts';
 import { BEFORE, fold, type State } from '../marking/state.ts';

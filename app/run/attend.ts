@@ -1,11 +1,11 @@
 import type { Evidence } from '../marking/assessment.ts';
 import type { Checklist } from '../skills/checklist.ts';
-import { clockDoubts } from '../marking/clockMoves.ts';
+import { clockDoubts } from '../interpreting/clockMoves.ts';
 import { findCommand, type Command, type FoundCommand } from '../language/commands.ts';
 import { whoseVoice } from './echo.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import { evidenceOf, hear } from '../marking/hearing.ts';
-import { interpret } from '../marking/interpret.ts';
+import { evidenceOf, hear } from '../interpreting/hearing.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { BEFORE, fold, hasBegun, type State } from '../marking/state.ts';
 import { utteranceOf, wordsFrom, type Utterance } from '../language/utterance.ts';
 

@@ -1,7 +1,7 @@
 import type { Assessment, Evidence, StepMark } from '../marking/assessment.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import type { Drawn, RehearsalEvent } from '../marking/events.ts';
-import { interpret } from '../marking/interpret.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { markRehearsal } from '../marking/result.ts';
 import type { Rules } from '../skills/skill.ts';
 import { BEFORE, fold, hasBegun, type State } from '../marking/state.ts';

@@ -2,7 +2,7 @@ import type { Checklist } from '../skills/checklist.ts';
 import { findCommand } from '../language/commands.ts';
 import { whoseVoice } from './echo.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import { interpret } from '../marking/interpret.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import type { State } from '../marking/state.ts';
 import { utteranceOf, type Utterance } from '../language/utterance.ts';
 

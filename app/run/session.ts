@@ -4,7 +4,7 @@ import type { Checklist } from '../skills/checklist.ts';
 import type { Command } from '../language/commands.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import { provisional, settledBy, settledUntil, settleTentative, type Partial } from './provisional.ts';
-import { momentsWanted } from '../marking/interpret.ts';
+import { momentsWanted } from '../interpreting/interpret.ts';
 import { BEFORE, fold, type Spoken, type State } from '../marking/state.ts';
 import type { Utterance } from '../language/utterance.ts';
 
