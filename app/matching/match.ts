@@ -3,7 +3,7 @@ import type { Marker } from '../language/polarity.ts';
 import type { Token } from '../language/words.ts';
 import { byWorth, overlap, saysIt, type Claim } from './claim.ts';
 import { WordFinder } from './occurrences.ts';
-import { claimsOf, sum, weightOf, type PlacesOf, type ReadyCue, type Target } from './sayings.ts';
+import { claimsOf, soughtCue, sum, type PlacesOf, type SoughtCue, type Target } from './sayings.ts';
 
 /** The cue of a target that is nearest to what was said. */
 export interface Nearest {
@@ -21,8 +21,10 @@ const NOTHING: ReadonlySet<number> = new Set();
 /** Finds a skill's cues in utterances. Build once a skill: it holds the fuzzy index of the skill's words. */
 export class Matcher {
   private readonly words: WordFinder;
+  private readonly targets: readonly (Target & { readonly cues: readonly SoughtCue[] })[];
 
-  constructor(private readonly targets: readonly Target[]) {
+  constructor(targets: readonly Target[]) {
+    this.targets = targets.map((target) => ({ ...target, cues: target.cues.map(soughtCue) }));
     const items = targets.flatMap(({ cues }) => cues.flatMap((cue) => cue.items));
     this.words = new WordFinder(
       new Set(items.flatMap(({ item }) => item.phrases.flatMap(({ stems }) => stems))),
@@ -65,7 +67,7 @@ export class Matcher {
   }
 }
 
-function nearnessOf(target: string, { text, items }: ReadyCue, placesOf: PlacesOf): Nearest {
+function nearnessOf(target: string, { text, items, weight: whole }: SoughtCue, placesOf: PlacesOf): Nearest {
   const found = items.map(({ item, weight }) => ({
     item,
     weight,
@@ -74,7 +76,7 @@ function nearnessOf(target: string, { text, items }: ReadyCue, placesOf: PlacesO
   return {
     target,
     cue: text,
-    score: sum(found.map(({ weight, quality }) => weight * quality)) / weightOf(items),
+    score: sum(found.map(({ weight, quality }) => weight * quality)) / whole,
     lacking: found
       .filter(({ item, quality }) => quality === 0 && (item.content || item.required))
       .map(({ item }) => (item.key.startsWith('{') ? item.key : (item.phrases[0]?.text ?? item.key))),

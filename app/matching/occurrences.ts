@@ -76,7 +76,7 @@ export class WordFinder {
       const known = found.get(item.key);
       if (known) return known;
       const all = item.phrases
-        .flatMap((phrase) => [...this.wordByWord(phrase, tokens), ...this.runTogether(phrase, runs)])
+        .flatMap((phrase) => this.wordByWord(phrase, tokens).concat(this.runTogether(phrase, runs)))
         .filter((o) => !o.tokens.some((t) => spent.has(t)));
       found.set(item.key, all);
       return all;
@@ -84,23 +84,35 @@ export class WordFinder {
   }
 
   /** Where the words of a wording stand in their order, small gaps between them allowed. */
-  private wordByWord({ stems }: Phrase, tokens: readonly Token[]): Occurrence[] {
-    const [first, ...rest] = stems;
-    if (first === undefined) return [];
-    return tokens.flatMap((token, from): Occurrence[] => {
-      let quality = this.fit(token, first);
-      if (quality === 0) return [];
-      const at = [from];
-      let to = from + 1;
-      for (const stem of rest) {
-        const next = this.nextWord(stem, tokens, to);
-        if (!next) return [];
-        at.push(next.at);
-        to = next.at + 1;
-        quality = Math.min(quality, next.quality);
-      }
-      return [{ tokens: at, from, to, quality }];
+  private wordByWord({ stems: [first, ...rest] }: Phrase, tokens: readonly Token[]): Occurrence[] {
+    const found: Occurrence[] = [];
+    if (first === undefined) return found;
+    tokens.forEach((token, from) => {
+      const quality = this.fit(token, first);
+      const whole = quality > 0 ? this.goOn(rest, tokens, from, quality) : null;
+      if (whole) found.push(whole);
     });
+    return found;
+  }
+
+  /** The wording that begins at a token and goes on with the other words; null where one of them is not near. */
+  private goOn(
+    rest: readonly string[],
+    tokens: readonly Token[],
+    from: number,
+    quality: number,
+  ): Occurrence | null {
+    const at = [from];
+    let to = from + 1;
+    let least = quality;
+    for (const stem of rest) {
+      const next = this.nextWord(stem, tokens, to);
+      if (!next) return null;
+      at.push(next.at);
+      to = next.at + 1;
+      least = Math.min(least, next.quality);
+    }
+    return { tokens: at, from, to, quality: least };
   }
 
   /** The best place of the next word of a wording, which goes on at token `from`; null where none is near. */

@@ -47,9 +47,6 @@ export type PlacesOf = (item: Item) => readonly Occurrence[];
 
 export const sum = (numbers: readonly number[]): number => numbers.reduce((total, n) => total + n, 0);
 
-/** The weight of a whole cue. */
-export const weightOf = (items: ReadyCue['items']): number => sum(items.map(({ weight }) => weight));
-
 /** An utterance, and where the pieces of cues stand in it. */
 export interface Heard {
   readonly tokens: readonly Token[];
@@ -58,55 +55,70 @@ export interface Heard {
   readonly placesOf: PlacesOf;
 }
 
-/** A cue's claims: one from each word of content on that may be the saying's first. */
-export function claimsOf(target: Target, cue: ReadyCue, heard: Heard): Claim[] {
-  const firsts = cue.items
-    .filter(({ item }) => item.content)
-    .flatMap(({ item }) => heard.placesOf(item).map(({ from }) => from));
-  const starts = new Set(firsts);
-  if (starts.size === 0) return [];
-  const parts = cue.items
-    .map(({ item, weight }, place) => ({ item, weight, place, places: heard.placesOf(item) }))
-    .sort((a, b) => b.weight - a.weight);
-  return [...starts].flatMap((start) => {
-    const picks = pickFrom(parts, start);
-    return picks ? (claimOf(target, cue, picks, heard) ?? []) : [];
-  });
-}
-
-/** An item of a cue, where in the cue it stands, and where in the utterance. */
+/** An item of a cue, and where in the cue it stands. */
 interface Part {
   readonly item: Item;
   readonly weight: number;
   readonly place: number;
-  readonly places: readonly Occurrence[];
+}
+
+/** A cue with what is worked out of it once. */
+export interface SoughtCue extends ReadyCue {
+  /** Its items, the heaviest first: it has the first choice among the words. */
+  readonly parts: readonly Part[];
+  readonly weight: number;
+  /** Items of content that must be found. */
+  readonly least: number;
+}
+
+export function soughtCue(cue: ReadyCue): SoughtCue {
+  const parts = cue.items
+    .map(({ item, weight }, place) => ({ item, weight, place }))
+    .sort((a, b) => b.weight - a.weight);
+  const contents = parts.filter(({ item }) => item.content).length;
+  return {
+    ...cue,
+    parts,
+    weight: sum(cue.items.map(({ weight }) => weight)),
+    least: Math.min(LEAST_CONTENT, contents),
+  };
+}
+
+/** A cue's claims: one from each word of content on that may be the saying's first. */
+export function claimsOf(target: Target, cue: SoughtCue, heard: Heard): Claim[] {
+  const isHeard = ({ item }: Pick<Part, 'item'>): boolean => heard.placesOf(item).length > 0;
+  const content = cue.items.filter((part) => part.item.content && isHeard(part));
+  const isLacking = cue.parts.some((part) => part.item.required && !isHeard(part));
+  if (content.length < cue.least || isLacking) return [];
+  const starts = new Set(content.flatMap(({ item }) => heard.placesOf(item).map(({ from }) => from)));
+  return [...starts].flatMap((start) => {
+    const picks = pickFrom(cue.parts, heard.placesOf, start);
+    return picks ? (claimOf(target, cue, picks, heard) ?? []) : [];
+  });
 }
 
 /** An item as it is found in a saying. */
-interface Picked extends Omit<Part, 'places'> {
+interface Picked extends Part {
   readonly at: Occurrence;
 }
 
-/**
- * The best place of each part in the saying that begins with the content at token `start`; null where a required part is not in it.
- *
- * @param parts the heaviest first: it has the first choice among the words
- */
-function pickFrom(parts: readonly Part[], start: number): Picked[] | null {
+/** The best place of each part in the saying that begins with the content at token `start`; null where a required part is not in it. */
+function pickFrom(parts: readonly Part[], placesOf: PlacesOf, start: number): Picked[] | null {
   const end = start + parts.length + SAYING_SLACK;
   const used = new Set<number>();
   const picks: Picked[] = [];
-  for (const { item, weight, place, places } of parts) {
+  for (const part of parts) {
+    const { item } = part;
     const low = item.content ? start : start - LEADS_IN;
     let best: Occurrence | null = null;
-    for (const at of places) {
+    for (const at of placesOf(item)) {
       const isOpen = at.from >= low && at.to <= end && !at.tokens.some((t) => used.has(t));
       if (isOpen && (!best || fitsBetter(at, best, start))) best = at;
     }
     if (!best && item.required) return null;
     if (!best) continue;
     best.tokens.forEach((t) => used.add(t));
-    picks.push({ item, weight, place, at: best });
+    picks.push({ ...part, at: best });
   }
   return picks;
 }
@@ -119,18 +131,16 @@ function fitsBetter(a: Occurrence, b: Occurrence, start: number): boolean {
 }
 
 /** The claim that a cue's parts make where they were found; null where they are too few. */
-function claimOf(target: Target, cue: ReadyCue, picks: readonly Picked[], heard: Heard): Claim | null {
+function claimOf(target: Target, cue: SoughtCue, picks: readonly Picked[], heard: Heard): Claim | null {
   const ofContent = picks.filter(({ item }) => item.content);
-  const contents = cue.items.filter(({ item }) => item.content).length;
-  if (ofContent.length < Math.min(LEAST_CONTENT, contents)) return null;
+  if (ofContent.length < cue.least) return null;
   const tokens = ofContent.flatMap(({ at }) => at.tokens).sort((a, b) => a - b);
   if (cue.alone && !standsAlone(tokens, heard)) return null;
   const [from, last] = [Math.min(...tokens), Math.max(...tokens)];
   const sentenceOf = (token: number): number => clauseAt(heard.clauses, token).sentence;
   const across = sentenceOf(from) !== sentenceOf(last);
   const whole = across ? ACROSS_SENTENCES : 1;
-  const total = weightOf(cue.items);
-  const score = sum(picks.map(({ weight, at }) => weight * at.quality)) * (whole / total);
+  const score = sum(picks.map(({ weight, at }) => weight * at.quality)) * (whole / cue.weight);
   if (score < UNSURE_FROM) return null;
   const plain = picks.filter(({ at }) => at.quality === 1);
   return {
@@ -138,7 +148,7 @@ function claimOf(target: Target, cue: ReadyCue, picks: readonly Picked[], heard:
     cue: cue.text,
     stance: stanceOf(tokens, meantBy(picks), heard.markers, target.allows),
     score,
-    plainScore: (sum(plain.map(({ weight }) => weight)) / total) * whole,
+    plainScore: (sum(plain.map(({ weight }) => weight)) / cue.weight) * whole,
     plain: plain.some(({ item }) => item.content),
     mass: sum(picks.map(({ weight, at }) => weight * at.quality * (1 + FULLER * (at.tokens.length - 1)))),
     tokens,
