@@ -18,10 +18,15 @@ export interface Nearest {
 
 const NOTHING: ReadonlySet<number> = new Set();
 
+/** A target with what is worked out of its cues once. */
+interface SoughtTarget extends Target {
+  readonly cues: readonly SoughtCue[];
+}
+
 /** Finds a skill's cues in utterances. Build once a skill: it holds the fuzzy index of the skill's words. */
 export class Matcher {
   private readonly words: WordFinder;
-  private readonly targets: readonly (Target & { readonly cues: readonly SoughtCue[] })[];
+  private readonly targets: readonly SoughtTarget[];
 
   constructor(targets: readonly Target[]) {
     this.targets = targets.map((target) => ({ ...target, cues: target.cues.map(soughtCue) }));
