@@ -14,7 +14,7 @@ import {
   type Rules,
   type Skill,
 } from '../skills/skill.ts';
-import { slotsOf } from '../skills/cue.ts';
+import { slotsOf } from '../matching/cue.ts';
 
 /** Makes a fault about the place of a field in a text, or about the deepest part of its path that is there. */
 export type At = (path: Path, message: string) => Fault;
@@ -219,13 +219,10 @@ export function parseSkill(file: string, source: string, lexicon: Lexicon, care:
   });
   if (faults.length === 0) {
     for (const cycle of orderFaults(skill.steps)) {
-      const index = seen.get(cycle[0]!)!;
-      faults.push(
-        at(
-          ['steps', index],
-          `the order runs in a circle: ${[...cycle, cycle[0]].join(' → ')}; take one of these out`,
-        ),
-      );
+      const [first = ''] = cycle;
+      const index = skill.steps.findIndex(({ id }) => id === first);
+      const circle = [...cycle, first].join(' → ');
+      faults.push(at(['steps', index], `the order runs in a circle: ${circle}; take one of these out`));
     }
   }
   if (faults.length > 0) throw new FaultyFile(faults);

@@ -2,7 +2,7 @@ import { attend } from './attend.ts';
 import { asksFor, moveOn, obey, openRun, type Commanded } from './carryOut.ts';
 import type { Command } from '../language/commands.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import { momentsWanted } from '../marking/interpret.ts';
+import { momentsWanted } from '../interpreting/interpret.ts';
 import { clockEvents, dueBy, lateIn, type Due } from './mockTest.ts';
 import { provisional, settledBy, settledUntil, settleTentative, type Partial } from './provisional.ts';
 import { foldRun, NO_RUN, openSkill, type RunState } from './runState.ts';

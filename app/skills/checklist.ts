@@ -1,8 +1,10 @@
-import { parseCue, slotsOf, weighItems, wordingsOf, type Cue } from './cue.ts';
-import { Matcher, type ReadyCue, type Target } from './match.ts';
+import { parseCue, slotsOf, weighItems, wordingsOf, type Cue } from '../matching/cue.ts';
+import { Matcher } from '../matching/match.ts';
+import type { ReadyCue, Target } from '../matching/sayings.ts';
 import { findNumbers } from '../language/numbers.ts';
 import { constraintsOf, type Constraint } from './order.ts';
 import type { Lexicon, Rules, Skill, Step } from './skill.ts';
+import { readStepText, type StepText } from './stepText.ts';
 
 /** A skill made ready to listen for: one choice of variants, its steps in order, its cues compiled. */
 export interface Checklist {
@@ -13,6 +15,10 @@ export interface Checklist {
   readonly constraints: readonly Constraint[];
   readonly matcher: Matcher;
   readonly roles: ReadonlyMap<string, Role>;
+  /** What each step's text asks of the words that say it, by its id. */
+  readonly texts: ReadonlyMap<string, StepText>;
+  /** For each step, by its id, itself and those that share an example with it: "I wash my hands" says the first as well as the last. */
+  readonly twins: ReadonlyMap<string, readonly Step[]>;
 }
 
 /** What a matched target means for the rehearsal. */
@@ -25,6 +31,23 @@ export type Role =
       readonly form: 'full' | 'short';
       readonly joint: string;
     };
+
+/** What a target of a checklist's matcher means. Throws a RangeError for a target of another's. */
+export const roleOf = ({ roles, skill }: Checklist, target: string): Role =>
+  known(roles.get(target), `target "${target}"`, skill);
+
+/** What the text of a checklist's step asks for. Throws a RangeError for another's step. */
+export const stepTextOf = ({ texts, skill }: Checklist, step: Step): StepText =>
+  known(texts.get(step.id), `step "${step.id}"`, skill);
+
+/** A checklist's step and its twins. Throws a RangeError for another's step. */
+export const twinsOf = ({ twins, skill }: Checklist, step: Step): readonly Step[] =>
+  known(twins.get(step.id), `step "${step.id}"`, skill);
+
+function known<T>(found: T | undefined, what: string, { id }: Skill): T {
+  if (found === undefined) throw new RangeError(`The checklist of "${id}" has no ${what}.`);
+  return found;
+}
 
 /** Thrown when a variant or a value that the skill does not have is asked for. */
 export class UnknownVariant extends Error {
@@ -147,8 +170,15 @@ export function makeChecklist(
     constraints: constraintsOf(steps),
     matcher: new Matcher(targets),
     roles: new Map(parsed.flat().map(({ name, role }) => [name, role])),
+    texts: new Map(steps.map(({ id, text }) => [id, readStepText(text)])),
+    twins: new Map(
+      steps.map((step) => [step.id, steps.filter((other) => other === step || sharesCue(step, other))]),
+    ),
   };
 }
+
+const sharesCue = ({ cues = [] }: Step, other: Step): boolean =>
+  other.cues?.some((cue) => cues.includes(cue)) ?? false;
 
 /** Wordings of a cue whose slots the skill has shown before. */
 const SHOWN_AGAIN = 4;
