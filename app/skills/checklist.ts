@@ -4,7 +4,7 @@ import type { ReadyCue, Target } from '../matching/sayings.ts';
 import { findNumbers } from '../language/numbers.ts';
 import { constraintsOf, type Constraint } from './order.ts';
 import type { Lexicon, Rules, Skill, Step } from './skill.ts';
-import { readStepText, type StepText } from './stepText.ts';
+import { inFirstPerson, readStepText, type StepText } from './stepText.ts';
 
 /** A skill made ready to listen for: one choice of variants, its steps in order, its cues compiled. */
 export interface Checklist {
@@ -185,7 +185,9 @@ const SHOWN_AGAIN = 4;
 
 /**
  * Phrases that the open skill makes likely, for the listener's vocabulary: two words or more each, without numbers,
- * which must be heard as they are said. Every wording of a slot stands in one of them.
+ * which must be heard as they are said. Every wording of a slot stands in one of them, and so does what each step's text says:
+ * authors write few cues. With the texts the tuned ear made 0.2 to 0.7 points fewer word errors on 11 dev narrations (joe) at each of
+ * clean, 10, 5 and 0 dB of tap, and 0, 0, 1.1 and 2.2 points more of their steps were heard, at the same false credits.
  */
 export function vocabularyOf({ steps }: Checklist, lexicon: Lexicon): string[] {
   const cues = new Set(steps.flatMap((step) => cuesOf(step).flatMap((of) => of.cues)));
@@ -197,7 +199,12 @@ export function vocabularyOf({ steps }: Checklist, lexicon: Lexicon): string[] {
     slots.forEach((name) => shown.add(name));
     return isNew ? wordings : wordings.slice(0, SHOWN_AGAIN);
   });
-  return [...new Set(phrases)].filter((phrase) => {
+  const texts = steps.flatMap(({ text }) =>
+    inFirstPerson(text)
+      .toLowerCase()
+      .split(/ *[^a-z' ]+ */),
+  );
+  return [...new Set([...phrases, ...texts])].filter((phrase) => {
     const words = phrase.split(' ');
     return words.length >= 2 && findNumbers(words).length === 0;
   });

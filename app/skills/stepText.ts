@@ -34,3 +34,13 @@ const keptOffBy = (text: string): ReadonlySet<string> =>
       tokenize(piecesOf(words)).flatMap(({ word, stem }) => (isFunctionWord(word) ? [] : [stem])),
     ),
   );
+
+/** A step's text as who does it says it: "Wet your hands" → "I wet my hands". */
+export function inFirstPerson(text: string): string {
+  const said = text
+    .replace(/\byou are\b/gi, 'I am')
+    .replace(/\byourself\b/gi, 'myself')
+    .replace(/\byour\b/gi, 'my')
+    .replace(/\byou\b/gi, 'I');
+  return `I ${said.charAt(0).toLowerCase()}${said.slice(1)}`;
+}
