@@ -1,5 +1,5 @@
 import { setTimeout } from 'node:timers';
-import { messageOf } from '../../faults/faults.ts';
+import { whyOf } from '../../disk/wholeFile.ts';
 import { packBeside, putInPlace } from './pack.ts';
 
 /** How long after its end a rehearsal is packed, ms: the last of its sound comes after the event that ends it. */
@@ -66,7 +66,7 @@ export class Packer {
       if (this.stopping.signal.aborted) return false;
       const code = (error as NodeJS.ErrnoException).code;
       const isGone = code === 'ENOENT' || (error as Error).name === 'UnknownRehearsal';
-      if (!isGone) this.warn(`The sound of ${id} stays as it is, unpacked: ${messageOf(error)}`);
+      if (!isGone) this.warn(`The sound of ${id} stays as it is, unpacked: ${whyOf(error as Error)}`);
       return isGone || code === undefined;
     }
   }
