@@ -35,7 +35,7 @@ export function refusalOf(error: unknown, where: string): Pick<Refused, 'status'
     return problem(422, 'Put the faults right; nothing was written.', { faults: [...error.faults] });
   if (error instanceof DamagedSound)
     return problem(
-      500,
+      422,
       'All else of the rehearsal is there. Put the file back from a copy, if there is one.',
     );
   if (error instanceof UnknownVariant) return problem(400, 'GET /api/library lists what there is.');

@@ -53,11 +53,7 @@ export class Rehearsals {
     this.root = path.join(data, 'rehearsals');
     this.marker = new Marker(library);
     this.index = new RehearsalIndex(this.root, this.marker);
-    const packable = {
-      folderOf: (id: string) => folderOf(this.root, id),
-      inTurn: <T>(id: string, change: (folder: string) => Promise<T>) => this.inTurn(id, change),
-    };
-    this.packer = new Packer(packable, warn);
+    this.packer = new Packer(this.root, (id, change) => this.inTurn(id, change), warn);
   }
 
   /**
@@ -256,7 +252,7 @@ export class Rehearsals {
       const wav = await statOf(path.join(this.root, id, SOUND_FILE));
       if (!wav) continue;
       const isLeft = now - wav.changedAt > LEFT_FOR;
-      // What is not there any more is found out by who is to pack it.
+      // One that cannot be read is left alone.
       const kept = isLeft ? null : await this.read(id).catch(() => null);
       if (isLeft || kept?.events.some(isEnd)) yield id;
     }

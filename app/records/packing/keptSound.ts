@@ -34,28 +34,31 @@ export class KeptSounds {
 
   /** The sound in a rehearsal's folder. @throws {DamagedSound} */
   async of(folder: string): Promise<KeptSound> {
-    const file = path.join(folder, SOUND_FILE);
-    const wav = await statOf(file);
+    const wav = await statOf(path.join(folder, SOUND_FILE));
     if (!wav) {
       const samples = await this.unpacked(folder);
       return { dataBytes: samples.length, read: (from, to) => only(samples.subarray(from, to)) };
     }
-    const read = async function* (this: KeptSounds, from: number, to: number) {
-      const handle = await open(file).catch(() => null);
-      // Without it, it was packed meanwhile.
-      if (!handle) yield (await this.unpacked(folder)).subarray(from, to);
-      else
-        yield* handle.createReadStream({
-          start: HEADER_BYTES + from,
-          end: HEADER_BYTES + to - 1,
-        }) as AsyncIterable<Buffer>;
+    return {
+      dataBytes: 2 * samplesIn(wav.size),
+      read: (from, to) => this.readWav(folder, from, to),
     };
-    return { dataBytes: 2 * samplesIn(wav.size), read: read.bind(this) };
   }
 
   /** Leaves nothing of any sound in memory. */
   forget(): void {
     this.last = null;
+  }
+
+  private async *readWav(folder: string, from: number, to: number): AsyncGenerator<Uint8Array> {
+    const handle = await open(path.join(folder, SOUND_FILE)).catch((error: NodeJS.ErrnoException) => {
+      if (error.code === 'ENOENT') return null;
+      throw error;
+    });
+    // It was packed since it was looked for.
+    if (!handle) return yield (await this.unpacked(folder)).subarray(from, to);
+    const bytes = handle.createReadStream({ start: HEADER_BYTES + from, end: HEADER_BYTES + to - 1 });
+    yield* bytes as AsyncIterable<Buffer>;
   }
 
   private async unpacked(folder: string): Promise<Buffer> {

@@ -1,26 +1,24 @@
 import { setTimeout } from 'node:timers';
 import { whyOf } from '../../disk/wholeFile.ts';
+import { folderOf, UnknownRehearsal } from '../kept.ts';
 import { packBeside, putInPlace } from './pack.ts';
 
 /** How long after its end a rehearsal is packed, ms: the last of its sound comes after the event that ends it. */
 const AFTER_END = 3000;
-
-/** What the packer needs of who keeps the rehearsals. */
-export interface Packable {
-  /** The folder of a rehearsal. */
-  folderOf(id: string): Promise<string>;
-  /** Changes a rehearsal, given its folder, once all changes before are done. */
-  inTurn<T>(id: string, change: (folder: string) => Promise<T>): Promise<T>;
-}
 
 /** Packs the sound of rehearsals, one after the other, until it is stopped. A rehearsal can be changed meanwhile. */
 export class Packer {
   private readonly stopping = new AbortController();
   private turn: Promise<unknown> = Promise.resolve();
 
-  /** @param warn hears which sound could not be packed, and why */
+  /**
+   * @param root the folder of all rehearsals
+   * @param inTurn changes a rehearsal, given its folder, once all changes before are done
+   * @param warn hears which sound could not be packed, and why
+   */
   constructor(
-    private readonly rehearsals: Packable,
+    private readonly root: string,
+    private readonly inTurn: (id: string, change: (folder: string) => Promise<boolean>) => Promise<boolean>,
     private readonly warn: (message: string) => void,
   ) {}
 
@@ -51,9 +49,9 @@ export class Packer {
   private async packNow(id: string): Promise<void> {
     const { signal } = this.stopping;
     signal.throwIfAborted();
-    const packed = await packBeside(await this.rehearsals.folderOf(id), signal);
+    const packed = await packBeside(await folderOf(this.root, id), signal);
     if (!packed) return;
-    const isDone = await this.rehearsals.inTurn(id, (folder) => putInPlace(folder, packed));
+    const isDone = await this.inTurn(id, (folder) => putInPlace(folder, packed));
     if (!isDone) this.packSoon(id);
   }
 
@@ -65,7 +63,7 @@ export class Packer {
     } catch (error) {
       if (this.stopping.signal.aborted) return false;
       const code = (error as NodeJS.ErrnoException).code;
-      const isGone = code === 'ENOENT' || (error as Error).name === 'UnknownRehearsal';
+      const isGone = code === 'ENOENT' || error instanceof UnknownRehearsal;
       if (!isGone) this.warn(`The sound of ${id} stays as it is, unpacked: ${whyOf(error as Error)}`);
       return isGone || code === undefined;
     }
