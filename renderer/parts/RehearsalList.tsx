@@ -31,10 +31,10 @@ export function RehearsalList({
         <li key={each.id} className="entry-row">
           <Link href={addressOf(each.id)} className="entry">
             <span className="entry-title">{each.title}</span>{' '}
-            <span>
+            <span className="hint">
               {localDate(each.startedAt)}, {minutes(each.seconds)} min
             </span>{' '}
-            <span className="hint">{resultOf(each)}</span>
+            <span className="hint entry-result">{resultOf(each)}</span>
           </Link>
           <Delete rehearsal={each} />
         </li>

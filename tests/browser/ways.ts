@@ -43,7 +43,10 @@ export const WAYS: Readonly<Record<string, (page: Page) => Promise<void>>> = {
     await page.getByText(/No faults/).waitFor();
   },
   instructor: to(ADDRESS.instructor, /Instructor/),
-  review: toKept(/^Hand washing/, ADDRESS.review, /Review/),
+  review: async (page) => {
+    await toKept(/^Hand washing/, ADDRESS.review, /Review/)(page);
+    await page.getByRole('textbox', { name: 'Who reviews' }).fill('R. Field');
+  },
   bench: to(ADDRESS.bench, /./),
   settings: to(ADDRESS.settings, /Settings/),
   'sound check': to(ADDRESS.soundCheck, /Sound check/),
