@@ -25,6 +25,9 @@ const toKept =
     await go(page, addressOf(found.id), title);
   };
 
+const press = (page: Page, name: string | RegExp): Promise<void> =>
+  page.getByRole('button', { name }).first().click();
+
 const ENDED = /how it went/;
 
 /** How one gets to each screen but the room, from any other. */
@@ -33,7 +36,15 @@ export const WAYS: Readonly<Record<string, (page: Page) => Promise<void>>> = {
   'skill page': to(ADDRESS.rehearse('hand-washing'), /Hand washing/),
   'skill page to measure': to(ADDRESS.rehearse('blood-pressure'), /blood pressure/),
   'mock test': to(ADDRESS.mockTest, /Mock test/),
+  'mock test drawn': async (page) => {
+    await go(page, ADDRESS.mockTest, /Mock test/);
+    await press(page, 'Draw');
+  },
   progress: to(ADDRESS.progress, /Progress/),
+  deleting: async (page) => {
+    await go(page, ADDRESS.progress, /Progress/);
+    await press(page, /^Delete/);
+  },
   skills: async (page) => {
     await go(page, ADDRESS.skills, /Skills/);
     await page.getByRole('link', { name: /^Hand washing/ }).waitFor();
@@ -48,10 +59,27 @@ export const WAYS: Readonly<Record<string, (page: Page) => Promise<void>>> = {
     await page.getByRole('textbox', { name: 'Who reviews' }).fill('R. Field');
   },
   bench: to(ADDRESS.bench, /./),
+  ...Object.fromEntries(
+    ['Respirations', 'Pulse at the wrist', 'Blood pressure', 'Urine output', 'Standing weight'].map(
+      (measure) => [
+        `bench ${measure.toLowerCase()}`,
+        async (page: Page) => {
+          await go(page, ADDRESS.home, /./);
+          await go(page, ADDRESS.bench, /The bench/);
+          await page.getByRole('radio', { name: measure }).check();
+          await press(page, 'Begin');
+        },
+      ],
+    ),
+  ),
   settings: to(ADDRESS.settings, /Settings/),
   'sound check': to(ADDRESS.soundCheck, /Sound check/),
   listening: to(ADDRESS.listening, /How it hears you/),
   end: toKept(/^Hand washing/, ADDRESS.rehearsal, ENDED),
+  'end unfolded': async (page) => {
+    await toKept(/^Hand washing/, ADDRESS.rehearsal, ENDED)(page);
+    await page.evaluate('document.querySelectorAll("details").forEach((each) => { each.open = true; })');
+  },
   'long end': toKept(/occupied bed/, ADDRESS.rehearsal, ENDED),
   'cut off end': toKept(/bedpan/, ADDRESS.rehearsal, ENDED),
   'test end': toKept(/^Mock test/, ADDRESS.rehearsal, ENDED),
