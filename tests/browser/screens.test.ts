@@ -237,8 +237,8 @@ describe('a first visit', () => {
     await page.getByText('Ready', { exact: true }).waitFor({ timeout: 60_000 });
     await heading(/Hand washing/).waitFor();
     await press('Escape');
-    await heading(/What do you rehearse/).waitFor();
-  }, 90_000);
+    await heading(/What do you rehearse/).waitFor({ timeout: 60_000 });
+  }, 120_000);
 });
 
 describe('what listens', () => {
