@@ -6,7 +6,7 @@ const AREAS = [
   {
     name: 'Rehearse',
     to: ADDRESS.home,
-    within: ['/rehearse'],
+    within: ['/rehearse', ADDRESS.bench],
     sign: 'M12 3a3 3 0 0 1 3 3v5a3 3 0 0 1-6 0V6a3 3 0 0 1 3-3zM5.5 11a6.5 6.5 0 0 0 13 0M12 17.5V21',
   },
   {
@@ -30,7 +30,7 @@ const AREAS = [
   {
     name: 'Instructor',
     to: ADDRESS.instructor,
-    within: [],
+    within: ['/review'],
     sign: 'M2.5 12c4.2-7.3 14.8-7.3 19 0-4.2 7.3-14.8 7.3-19 0zM12 9a3 3 0 1 0 0 6 3 3 0 0 0 0-6z',
   },
   {
@@ -70,4 +70,4 @@ export function Frame({ children }: { readonly children: React.ReactNode }) {
 
 const isWithin = (path: string, to: string, within: readonly string[]): boolean =>
   path === to ||
-  [...within, ...(to === ADDRESS.home ? [] : [to])].some((area) => path.startsWith(`${area}/`));
+  [...within, ...(to === ADDRESS.home ? [] : [to])].some((area) => `${path}/`.startsWith(`${area}/`));

@@ -64,7 +64,7 @@ function SkillChart({ skill, runs }: SkillRuns) {
       <p>{lastRuns(rehearsals)(skill).words}</p>
       <Chart title={title} runs={runs} />
       {first && last && (
-        <p className="chart-days hint">
+        <p className="runs-days hint">
           <span>{localDay(first.startedAt)}</span>
           {runs.length > 1 && <span>{localDay(last.startedAt)}</span>}
         </p>
