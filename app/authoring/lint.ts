@@ -268,11 +268,12 @@ function prepared(state: State, { id, evidence }: Step, purpose: Purpose): State
 function read(step: Step, lexicon: Lexicon, warn: Warn): void {
   const sayings = sayingsOf(step).map((saying) => ({ ...saying, wordings: wordingsOf(saying.cue, lexicon) }));
   const main = sayings.filter(({ purpose }) => purpose !== 'again' && purpose !== 'value');
+  const [firstMain] = main;
   for (const [said, heard] of MISHEARD) {
-    if (main.length === 0 || !main.every(({ wordings }) => wordings.every((w) => says(w, said)))) continue;
+    if (!firstMain || !main.every(({ wordings }) => wordings.every((w) => says(w, said)))) continue;
     warn(
       'misheard',
-      main[0]!.path,
+      firstMain.path,
       `every cue needs "${said}", often heard as "${heard}"; add one that does without`,
     );
   }
@@ -299,8 +300,8 @@ function read(step: Step, lexicon: Lexicon, warn: Warn): void {
   if (!step.critical) return;
   for (const purpose of new Set(main.map((s) => s.purpose))) {
     const [only, ...more] = main.filter((s) => s.purpose === purpose);
-    if (more.length === 0)
-      warn('one cue', only!.path, 'a critical step with one cue fails who says it otherwise; add more');
+    if (only && more.length === 0)
+      warn('one cue', only.path, 'a critical step with one cue fails who says it otherwise; add more');
   }
 }
 

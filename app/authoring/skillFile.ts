@@ -219,7 +219,7 @@ export function parseSkill(file: string, source: string, lexicon: Lexicon, care:
   });
   if (faults.length === 0) {
     for (const cycle of orderFaults(skill.steps)) {
-      const index = seen.get(cycle[0]!)!;
+      const index = skill.steps.findIndex(({ id }) => id === cycle[0]);
       faults.push(
         at(
           ['steps', index],

@@ -107,13 +107,13 @@ export function tryPhrase(
   const { tokens, clauses, markers } = hear(said, undefined);
   const claims = checklist.matcher.find(tokens, clauses, markers);
   const nearest = checklist.matcher.nearest(tokens);
-  const stepOf = (target: string) => checklist.roles.get(target)!.step;
+  const stepOf = (target: string) => checklist.roles.get(target)!.step; // targets are made of roles
 
   const effects = interpret(checklist, state, said).flatMap((event): Effect[] => {
     const does = effectOf(event);
     if (!does || !('step' in event) || !('evidence' in event)) return [];
     const { step, evidence } = event;
-    const { text } = checklist.steps.find(({ id }) => id === step)!;
+    const { text } = checklist.steps.find(({ id }) => id === step)!; // events name its steps
     const words = evidence?.text ?? '';
     const claim = best(
       claims.filter(
@@ -179,7 +179,7 @@ const wordsOf = (
   { from, to }: Claim,
   tokens: readonly { readonly at: number }[],
   pieces: readonly string[],
-): string => pieces.slice(tokens[from]!.at, tokens[to - 1]!.at + 1).join(' ');
+): string => pieces.slice(tokens[from]?.at, (tokens[to - 1]?.at ?? 0) + 1).join(' ');
 
 /** The claim that says most, whole cues before parts. */
 const best = (claims: readonly Claim[]): Claim | undefined =>

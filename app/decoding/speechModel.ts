@@ -86,12 +86,12 @@ export class SpeechModel {
 
   /** Takes in mono samples, −1…1 at 16 kHz; at least some 0.1 s. */
   async encode(samples: Float32Array): Promise<EncodedSound> {
-    const { last_hidden_state } = await this.encoder.run({
+    const encoded = await this.encoder.run({
       input_values: new ort.Tensor('float32', samples, [1, samples.length]),
       attention_mask: ones(samples.length),
     });
-    const hidden = output({ last_hidden_state: last_hidden_state! }, 'last_hidden_state');
-    const mask = ones(hidden.dims[1]! * SAMPLES_PER_FRAME);
+    const hidden = output(encoded, 'last_hidden_state');
+    const mask = ones((hidden.dims[1] ?? 0) * SAMPLES_PER_FRAME);
     const outputs = await this.decoder.run({
       input_ids: int64([BEGIN], [1, 1]),
       encoder_hidden_states: hidden,
@@ -151,6 +151,12 @@ export class SpeechModel {
     return scores;
   }
 
+  /** {@link score} of one whole text. */
+  async scoreOne(sound: EncodedSound, text: readonly number[]): Promise<number[]> {
+    const [scores = []] = await this.score(sound, this.beginning(sound), [text]);
+    return scores;
+  }
+
   /** The decoder's state after a text, given as its pieces between white space. */
   after(sound: EncodedSound, pieces: readonly string[]): Promise<Step> {
     const ids = pieces.length === 0 ? [] : this.tokens.encode(pieces.join(' '));
@@ -182,9 +188,9 @@ export class SpeechModel {
     const firstTotal = logTotal(from.logits);
     return batch.map((ids, row) =>
       ids.map((id, i) => {
-        if (i === 0) return from.logits[id]! - firstTotal;
+        if (i === 0) return from.logits[id]! - firstTotal; // an id is an index
         const at = (row * length + i - 1) * size;
-        return logits[at + id]! - logTotal(logits.subarray(at, at + size));
+        return logits[at + id]! - logTotal(logits.subarray(at, at + size)); // likewise
       }),
     );
   }
@@ -216,8 +222,8 @@ export function pickRows(prefix: Prefix, rows: readonly number[]): Prefix {
   return Object.fromEntries(
     Object.entries(prefix).map(([name, tensor]) => {
       const data = floats({ [name]: tensor }, name);
-      const [, ...rest] = tensor.dims;
-      const size = data.length / tensor.dims[0]!;
+      const [rowsBefore = 1, ...rest] = tensor.dims;
+      const size = data.length / rowsBefore;
       const picked = new Float32Array(size * rows.length);
       rows.forEach((row, i) => picked.set(data.subarray(row * size, (row + 1) * size), i * size));
       return [name, new ort.Tensor('float32', picked, [rows.length, ...rest])];
@@ -229,9 +235,9 @@ export function pickRows(prefix: Prefix, rows: readonly number[]): Prefix {
 export function logTotal(logits: Float32Array): number {
   // Counted loops: "for … of" over 32 768 numbers for each hypothesis would be a tenth of all time.
   let most = -Infinity;
-  for (let i = 0; i < logits.length; i++) if (logits[i]! > most) most = logits[i]!;
+  for (let i = 0; i < logits.length; i++) if (logits[i]! > most) most = logits[i]!; // within
   let sum = 0;
-  // Terms below e^−20 of the largest change nothing: 32 768 of them add up to less than 1e-4.
+  // Terms below e^−20 of the largest change nothing: 32 768 of them add up to less than 1e-4. Every i is within.
   for (let i = 0; i < logits.length; i++) if (logits[i]! > most - 20) sum += Math.exp(logits[i]! - most);
   return most + Math.log(sum);
 }

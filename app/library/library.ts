@@ -138,7 +138,7 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
   ];
   const lexicon: Lexicon = { schema: 1, slots: Object.assign({}, ...lexicons.map(({ slots }) => slots)) };
   const ruleSets = await each('rules', parseRules);
-  const rules = ruleSets.get(PLAIN_RULES)!;
+  const rules = ruleSets.get(PLAIN_RULES)!; // comes with the program, and is replaced only by its like
   const forms = await each('forms', parseForm);
 
   const parseOurCare = (file: string, source: string): Care => parseCare(file, source, lexicon);

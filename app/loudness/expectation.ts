@@ -9,11 +9,11 @@ export type Expected = { readonly least: number; readonly most: number } | null;
  */
 export function expectedAt({ quiet, besideTap }: RecallTable, snr: number): Expected {
   const above = besideTap.findIndex((row) => row.snr >= snr);
-  if (above < 0) {
-    const loudest = besideTap.at(-1)!.recall;
+  const high = besideTap[above];
+  if (!high) {
+    const loudest = besideTap.at(-1)?.recall ?? quiet;
     return { least: Math.min(loudest, quiet), most: Math.max(loudest, quiet) };
   }
-  const high = besideTap[above]!;
   if (high.snr === snr) return { least: high.recall, most: high.recall };
   const low = besideTap[above - 1];
   if (!low) return null;
@@ -76,7 +76,7 @@ export function stepsOf({ least, most }: NonNullable<Expected>): string {
 const MORE_THAN_NINE = 10;
 const tenths = (share: number): number => Math.round(10 * share);
 
-const capital = (text: string): string => `${text[0]!.toUpperCase()}${text.slice(1)}`;
+const capital = (text: string): string => `${text.slice(0, 1).toUpperCase()}${text.slice(1)}`;
 
 /** Words for a distance, from so many whole dB on. Ten decibels are about twice as loud. Nothing is decided by them. */
 const DISTANCES = [
@@ -90,6 +90,6 @@ const DISTANCES = [
 /** A distance between a voice and what sounds beside it in words, with its dB: "a little louder than the tap (7 dB)". */
 export function describeDistance(snr: number, what = 'the tap'): string {
   const whole = Math.round(snr);
-  const [, words] = DISTANCES.find(([from]) => whole >= from)!;
+  const [, words] = DISTANCES.find(([from]) => whole >= from)!; // the last takes all
   return `${words} ${what} (${`${whole} dB`.replace('-', '−')})`;
 }

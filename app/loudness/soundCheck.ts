@@ -75,10 +75,10 @@ export function sentenceScore(said: string, heard: string): number {
   for (const word of wanted) {
     const next = [0];
     for (let i = 0; i < got.length; i += 1)
-      next.push(got[i] === word ? row[i]! + 1 : Math.max(row[i + 1]!, next[i]!));
+      next.push(got[i] === word ? row[i]! + 1 : Math.max(row[i + 1]!, next[i]!)); // a row is one longer than `got`
     row = next;
   }
-  return row.at(-1)! / wanted.length;
+  return (row.at(-1) ?? 0) / wanted.length;
 }
 
 const wordsIn = (text: string): string[] => text.toLowerCase().match(/[a-z0-9']+/g) ?? [];

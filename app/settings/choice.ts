@@ -9,7 +9,8 @@ export const LISTENING = [...ENGINES, 'both'] as const;
 export type Listening = (typeof LISTENING)[number];
 
 /** The engines that a choice needs; of several, the one that settles the words comes first. */
-export const enginesOf = (choice: Listening): readonly Engine[] => (choice === 'both' ? ENGINES : [choice]);
+export const enginesOf = (choice: Listening): readonly [Engine, ...Engine[]] =>
+  choice === 'both' ? ENGINES : [choice];
 
 /** What listens until something else did better: it was made for people's voices, and can be had from a package registry. */
 export const USUAL: Listening = 'moonshine';

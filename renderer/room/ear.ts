@@ -39,16 +39,15 @@ export function openChoice(
   models: readonly ModelStanding[],
 ): Promise<Ear> {
   const name = nameOf(settings, models, choice);
-  if (opened?.name !== name) {
-    const before = opened;
-    const ear = openListener(choice, settings, models);
-    opened = { name, ear };
-    void before?.ear.then((old) => old.close()).catch(() => undefined);
-    ear.catch(() => {
-      if (opened?.ear === ear) opened = null;
-    });
-  }
-  return opened!.ear;
+  if (opened?.name === name) return opened.ear;
+  const before = opened;
+  const ear = openListener(choice, settings, models);
+  opened = { name, ear };
+  void before?.ear.then((old) => old.close()).catch(() => undefined);
+  ear.catch(() => {
+    if (opened?.ear === ear) opened = null;
+  });
+  return ear;
 }
 
 async function openListener(
@@ -70,10 +69,10 @@ async function openListener(
   const listener = quick
     ? await TogetherListener.open(
         (told) => open(quick, { partials: true, judged: false }, told),
-        (told) => open(settled!, { partials: false, judged: true }, told),
+        (told) => open(settled, { partials: false, judged: true }, told),
         onEvent,
       )
-    : await open(settled!, { partials: true, judged: true }, onEvent);
+    : await open(settled, { partials: true, judged: true }, onEvent);
   const close = (): void => parts.forEach((part) => part.close());
   return Object.assign(ear, { name: nameOf(settings, models, choice), listener, close });
 }
@@ -123,7 +122,7 @@ async function judgeFiles(): Promise<JudgeFiles> {
 async function filesOf({ engine, id, files }: ModelStanding): Promise<EngineModel> {
   if (engine === 'vosk') {
     const [archive, runtime] = await Promise.all([
-      api.modelFile(id, files[0]!),
+      api.modelFile(id, files[0]!), // one archive
       api.modelFile('kaldi', 'vosk.js'),
     ]);
     return { engine, runtime, files: unpackVoskModel(archive) };
