@@ -7,7 +7,8 @@ import { FaultyFile, type Fault } from '../faults/faults.ts';
 import { IdSchema, type Lexicon, type Skill } from '../skills/skill.ts';
 import { parseLexicon, parseNarration, parseSkill, placesIn } from '../authoring/skillFile.ts';
 import { NarrationNameSchema, parsePack, type SkillPack } from '../authoring/skillPack.ts';
-import { keptVersions, namesIn, NOT_SKILLS, openLibrary, type Library } from './library.ts';
+import { keptVersions, NOT_SKILLS, openLibrary, type Library } from './library.ts';
+import { namesIn } from './reader.ts';
 import { replaceFile, textIfThere } from '../disk/wholeFile.ts';
 
 /** There is no skill of that id, or no such version of it. */
