@@ -2,12 +2,8 @@ import { SAMPLE_RATE } from '../sound/sampleRate.ts';
 import { floats, openModel, ort, output, type Tensors } from '../inference/runtime.ts';
 import { BEGIN, END, Tokens } from './tokens.ts';
 
-/** The three files of an encoder-decoder speech model, as bytes. */
-export interface ModelFiles {
-  readonly encoder: Uint8Array;
-  readonly decoder: Uint8Array;
-  readonly tokenizer: Uint8Array;
-}
+/** The files of an encoder-decoder speech model, by their names. */
+export type ModelFiles = ReadonlyMap<string, Uint8Array>;
 
 /** The shape of the model's attention cache: 6 layers of 8 heads of 36 numbers (27M-parameter English model). */
 const LAYERS = 6;
@@ -79,9 +75,14 @@ export class SpeechModel {
 
   /** @throws {Error} a file is not what it should be */
   static async open(files: ModelFiles): Promise<SpeechModel> {
-    const tokens = new Tokens(files.tokenizer);
-    const encoder = await openModel(files.encoder);
-    return new SpeechModel(tokens, encoder, await openModel(files.decoder));
+    const file = (name: string): Uint8Array => {
+      const bytes = files.get(name);
+      if (!bytes) throw new Error(`The speech model has no ${name}: get it again.`);
+      return bytes;
+    };
+    const tokens = new Tokens(file('tokenizer.bin'));
+    const encoder = await openModel(file('encoder_model.ort'));
+    return new SpeechModel(tokens, encoder, await openModel(file('decoder_model_merged.ort')));
   }
 
   /** Takes in mono samples, −1…1 at 16 kHz; at least some 0.1 s. */

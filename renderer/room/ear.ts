@@ -3,10 +3,9 @@ import type { EngineModel } from '../../app/engines/engines.ts';
 import type { Listener, ListenerEvent } from '../../app/listening/listener.ts';
 import { RevivingListener } from '../../app/engines/revivingListener.ts';
 import { TogetherListener } from '../../app/listening/togetherListener.ts';
-import { unpackVoskModel } from '../../app/streaming/voskModel.ts';
 import type { JudgeFiles } from '../../app/meaning/judge.ts';
 import { createWorkerListener, startListenWorker } from '../../app/engines/workerListener.ts';
-import { enginesOf, type Engine, type Listening } from '../../app/settings/choice.ts';
+import { enginesOf, RUNS_ON, type Engine, type Listening } from '../../app/settings/choice.ts';
 import { api } from '../api.ts';
 import { chosenOf, modelOf, nameOf } from '../models.ts';
 
@@ -120,17 +119,9 @@ async function judgeFiles(): Promise<JudgeFiles> {
 }
 
 async function filesOf({ engine, id, files }: ModelStanding): Promise<EngineModel> {
-  if (engine === 'vosk') {
-    const [archive, runtime] = await Promise.all([
-      api.modelFile(id, files[0]!), // one archive
-      api.modelFile('kaldi', 'vosk.js'),
-    ]);
-    return { engine, runtime, files: unpackVoskModel(archive) };
-  }
-  const [encoder, decoder, tokenizer] = await Promise.all([
-    api.modelFile(id, 'encoder_model.ort'),
-    api.modelFile(id, 'decoder_model_merged.ort'),
-    api.modelFile(id, 'tokenizer.bin'),
-  ]);
-  return { engine, encoder, decoder, tokenizer };
+  const wanted = files.map((name): readonly [part: string, name: string] => [id, name]);
+  const runsOn = RUNS_ON[engine];
+  if (runsOn) wanted.push(runsOn);
+  const read = wanted.map(async ([part, name]) => [name, await api.modelFile(part, name)] as const);
+  return { engine, files: new Map(await Promise.all(read)) };
 }

@@ -10,7 +10,7 @@ import { greedy } from '../../app/decoding/beamSearch.ts';
 import type { Listener, ListenerEvent } from '../../app/listening/listener.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { openEngine } from '../../app/engines/engines.ts';
-import { packagedFiles } from '../../app/engines/packaged.ts';
+import { packagedFiles, runnable } from '../../app/engines/packaged.ts';
 import { SpeechModel } from '../../app/decoding/speechModel.ts';
 import { TogetherListener } from '../../app/listening/togetherListener.ts';
 import type { Assessment } from '../../app/marking/assessment.ts';
@@ -76,14 +76,15 @@ class EngineEar {
 
   static async open(engine: Engine, options: EarOptions): Promise<EngineEar> {
     const model = await loadModel(engine);
-    const { detector, kaldi } = packagedFiles();
+    const packaged = packagedFiles();
     let ear: EngineEar | undefined = undefined as EngineEar | undefined;
     const listener = await openEngine({
-      model: model.engine === 'vosk' ? { ...model, runtime: readFileSync(kaldi) } : model,
-      detector: readFileSync(detector),
+      model: await runnable(model, packaged),
+      detector: readFileSync(packaged.detector),
       onEvent: (event) => ear?.sink(event),
     });
-    const plain = model.engine === 'moonshine' && options.baseline ? await SpeechModel.open(model) : null;
+    const plain =
+      model.engine === 'moonshine' && options.baseline ? await SpeechModel.open(model.files) : null;
     ear = new EngineEar(engine, model.id, listener, plain, options);
     return ear;
   }
