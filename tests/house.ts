@@ -18,7 +18,7 @@ interface Count {
 }
 
 /** All files below a folder, as paths from the root. */
-function filesIn(root: string, folder: string): string[] {
+export function filesIn(root: string, folder: string): string[] {
   return readdirSync(path.join(root, folder), { recursive: true, withFileTypes: true })
     .filter((entry) => entry.isFile())
     .map((entry) => path.relative(root, path.join(entry.parentPath, entry.name)));
