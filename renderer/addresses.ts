@@ -27,7 +27,7 @@ export const AREAS = [
   {
     name: 'Rehearse',
     to: ADDRESS.home,
-    within: ['/rehearse'],
+    within: ['/rehearse', ADDRESS.bench],
     sign: 'M12 3a3 3 0 0 1 3 3v5a3 3 0 0 1-6 0V6a3 3 0 0 1 3-3zM5.5 11a6.5 6.5 0 0 0 13 0M12 17.5V21',
   },
   {
@@ -51,7 +51,7 @@ export const AREAS = [
   {
     name: 'Instructor',
     to: ADDRESS.instructor,
-    within: [],
+    within: ['/review'],
     sign: 'M2.5 12c4.2-7.3 14.8-7.3 19 0-4.2 7.3-14.8 7.3-19 0zM12 9a3 3 0 1 0 0 6 3 3 0 0 0 0-6z',
   },
   {

@@ -140,8 +140,8 @@ export class Judge {
 
   /** How sure it is, 0–1, that a line says a step, which is given by its tokens. */
   private async compare(line: Line, step: readonly number[]): Promise<number> {
-    const [score = NaN] = await this.run(line, [...step, this.end], 'score');
-    return 1 / (1 + Math.exp(-score));
+    const [score] = await this.run(line, [...step, this.end], 'score');
+    return 1 / (1 + Math.exp(-score!)); // the network gives one number
   }
 
   /**
@@ -196,7 +196,7 @@ export function stretchesOf(words: readonly string[]): { from: number; to: numbe
     }, []);
 }
 
-const dot = (a: Float32Array, b: Float32Array): number => a.reduce((sum, x, i) => sum + x * (b[i] ?? 0), 0);
+const dot = (a: Float32Array, b: Float32Array): number => a.reduce((sum, x, i) => sum + x * b[i]!, 0); // both are embeddings
 
 /** Three digits are more than it knows, and keep journals short. */
 const rounded = (sure: number): number => Math.round(sure * 1000) / 1000;

@@ -30,4 +30,4 @@ export function Frame({ children }: { readonly children: React.ReactNode }) {
 
 const isWithin = (path: string, to: string, within: readonly string[]): boolean =>
   path === to ||
-  [...within, ...(to === ADDRESS.home ? [] : [to])].some((area) => path.startsWith(`${area}/`));
+  [...within, ...(to === ADDRESS.home ? [] : [to])].some((area) => `${path}/`.startsWith(`${area}/`));
