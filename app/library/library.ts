@@ -74,8 +74,7 @@ export const NOT_SKILLS: ReadonlySet<string> = new Set(['lexicon.yaml', 'care.ya
  */
 export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string): Promise<Library> {
   const names = await namesThere(folder);
-  if (skillFiles(names).length === 0)
-    throw new FaultyFile([faultOf(folder, 'holds no skill file (*.yaml)')]);
+  if (skillFiles(names).length === 0) throw new FaultyFile([faultOf(folder, 'holds no skill file (*.yaml)')]);
   const faults: Fault[] = [];
   const ownNames = await namesIn(own ?? '').catch((error: Error): string[] => {
     faults.push(faultOf(own ?? '', `cannot be read: ${error.message}`));
@@ -83,7 +82,10 @@ export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string)
   });
   const ownRoots = own === undefined ? [] : [{ root: own, names: ownNames }];
   const isShipped = path.resolve(folder) === path.resolve(SHIPPED_SKILLS);
-  const reader = new LibraryReader(SHIPPED_SKILLS, [...(isShipped ? [] : [{ root: folder, names }]), ...ownRoots]);
+  const reader = new LibraryReader(SHIPPED_SKILLS, [
+    ...(isShipped ? [] : [{ root: folder, names }]),
+    ...ownRoots,
+  ]);
 
   const lexicons = await reader.all('lexicon.yaml', parseLexicon);
   const lexicon: Lexicon = { schema: 1, slots: Object.assign({}, ...lexicons.map(({ slots }) => slots)) };
