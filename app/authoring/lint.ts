@@ -1,10 +1,10 @@
 import { makeChecklist, stepsOf, type Checklist } from '../skills/checklist.ts';
 import { findCommand } from '../language/commands.ts';
-import { wordingsOf } from '../skills/cue.ts';
+import { wordingsOf } from '../matching/cue.ts';
 import type { Evidence } from '../marking/assessment.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import type { Fault, Path } from '../faults/faults.ts';
-import { interpret } from '../marking/interpret.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { RulesSchema, type Care, type Lexicon, type Skill, type Step } from '../skills/skill.ts';
 import { fieldsIn, parseCare, parseSkill, placesIn } from './skillFile.ts';
 import { BEFORE, fold, type State } from '../marking/state.ts';
@@ -268,12 +268,12 @@ function prepared(state: State, { id, evidence }: Step, purpose: Purpose): State
 function read(step: Step, lexicon: Lexicon, warn: Warn): void {
   const sayings = sayingsOf(step).map((saying) => ({ ...saying, wordings: wordingsOf(saying.cue, lexicon) }));
   const main = sayings.filter(({ purpose }) => purpose !== 'again' && purpose !== 'value');
-  const [firstMain] = main;
   for (const [said, heard] of MISHEARD) {
-    if (!firstMain || !main.every(({ wordings }) => wordings.every((w) => says(w, said)))) continue;
+    const [first] = main;
+    if (!first || !main.every(({ wordings }) => wordings.every((w) => says(w, said)))) continue;
     warn(
       'misheard',
-      firstMain.path,
+      first.path,
       `every cue needs "${said}", often heard as "${heard}"; add one that does without`,
     );
   }

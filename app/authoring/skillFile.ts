@@ -15,7 +15,7 @@ import {
   type Skill,
   type Step,
 } from '../skills/skill.ts';
-import { slotsOf } from '../skills/cue.ts';
+import { slotsOf } from '../matching/cue.ts';
 
 /** Makes a fault about the place of a field in a text, or about the deepest part of its path that is there. */
 export type At = (path: Path, message: string) => Fault;

@@ -1,4 +1,5 @@
-import { findNumbers, rivalsOf, spellings, teenTwin, type FoundNumber } from '../language/numbers.ts';
+import { rivalsOf, teenTwin } from '../language/numberRivals.ts';
+import { findNumbers, spellings, type FoundNumber } from '../language/numbers.ts';
 import type { SpokenNumber } from '../language/utterance.ts';
 import { capitalised, piecesOf } from '../language/words.ts';
 import { beamSearch } from './beamSearch.ts';

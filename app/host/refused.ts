@@ -4,6 +4,7 @@ import { isFull } from '../disk/wholeFile.ts';
 import { FaultyFile, messageOf } from '../faults/faults.ts';
 import { UnknownSkill } from '../library/skillFolder.ts';
 import { UnknownRehearsal } from '../records/kept.ts';
+import { DamagedSound } from '../records/packing/flac.ts';
 import { OtherWriter } from '../records/writer.ts';
 import { UnknownVariant } from '../skills/checklist.ts';
 import type { Problem } from './api.ts';
@@ -32,6 +33,11 @@ export function refusalOf(error: unknown, where: string): Pick<Refused, 'status'
   if (error instanceof UnknownSkill) return problem(404, 'GET /api/skills lists what there is.');
   if (error instanceof FaultyFile)
     return problem(422, 'Put the faults right; nothing was written.', { faults: [...error.faults] });
+  if (error instanceof DamagedSound)
+    return problem(
+      422,
+      'All else of the rehearsal is there. Put the file back from a copy, if there is one.',
+    );
   if (error instanceof UnknownVariant) return problem(400, 'GET /api/library lists what there is.');
   const count = (kept: number): Partial<Problem> => (where.includes('/sound') ? { samples: kept } : { kept });
   if (error instanceof Gap) return problem(409, `Send from ${error.kept} on.`, count(error.kept));

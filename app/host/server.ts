@@ -50,7 +50,7 @@ export interface Host {
 export async function startHost(options: HostOptions): Promise<Host> {
   const { data, skills, warn } = options;
   const id = randomUUID();
-  const rehearsals = new Rehearsals(data, skills.library);
+  const rehearsals = new Rehearsals(data, skills.library, warn);
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
   const answer = getRequestListener(hostApp(id, options, rehearsals).fetch, {
     autoCleanupIncoming: false,
@@ -73,13 +73,14 @@ export async function startHost(options: HostOptions): Promise<Host> {
     throw error;
   });
   await rehearsals.tidy().catch((error: unknown) => warn(messageOf(error)));
+  void rehearsals.packAll().catch((error: unknown) => warn(messageOf(error)));
   return {
     url: `http://127.0.0.1:${port}/`,
     port,
     close: async () => {
       const closed = new Promise((done) => server.close(done));
       server.closeIdleConnections();
-      await rehearsals.settled();
+      await rehearsals.close();
       await skills.settled();
       await release();
       server.closeAllConnections();

@@ -2,7 +2,7 @@ import { access, mkdir, readFile, rename } from 'node:fs/promises';
 import path from 'node:path';
 import { parseDocument } from 'yaml';
 import { cuesOf } from '../skills/checklist.ts';
-import { slotsOf } from '../skills/cue.ts';
+import { slotsOf } from '../matching/cue.ts';
 import { FaultyFile, type Fault } from '../faults/faults.ts';
 import { IdSchema, type Lexicon, type Skill } from '../skills/skill.ts';
 import { parseLexicon, parseNarration, parseSkill, placesIn } from '../authoring/skillFile.ts';

@@ -1,6 +1,6 @@
 import { Tokenizer } from '@huggingface/tokenizers';
 import { floats, openModel, ort } from '../inference/runtime.ts';
-import { splitClauses } from '../language/polarity.ts';
+import { splitClauses } from '../language/clauses.ts';
 import type { Judged, Utterance } from '../language/utterance.ts';
 import { isFunctionWord, piecesOf, tokenize, type Token } from '../language/words.ts';
 

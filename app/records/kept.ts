@@ -1,9 +1,9 @@
-import { stat } from 'node:fs/promises';
 import path from 'node:path';
+import { statOf } from '../disk/wholeFile.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import { RehearsalIdSchema, type Header } from './header.ts';
 import { readJournal, type Journal } from './journal.ts';
-import { samplesIn } from './soundTrack.ts';
+import { samplesOf } from './packing/keptSound.ts';
 
 /** A rehearsal as it is kept; its header is never missing, for what the journal lost is taken from the folder's name. */
 export interface Kept extends Journal {
@@ -20,18 +20,8 @@ export class UnknownRehearsal extends Error {
   }
 }
 
-/** The names of what a rehearsal's folder holds. */
+/** The file in a rehearsal's folder that holds its journal. */
 export const JOURNAL_FILE = 'journal.jsonl';
-export const SOUND_FILE = 'sound.wav';
-
-/** Size in bytes and time of the last change, ms, of a file; null where there is none. */
-export async function statOf(file: string): Promise<{ size: number; changedAt: number } | null> {
-  const found = await stat(file).catch((error: NodeJS.ErrnoException) => {
-    if (error.code === 'ENOENT' || error.code === 'ENOTDIR') return null;
-    throw error;
-  });
-  return found && { size: found.size, changedAt: found.mtimeMs };
-}
 
 /** The folder of a rehearsal under the folder of all. Throws {@link UnknownRehearsal}. */
 export async function folderOf(root: string, id: string): Promise<string> {
@@ -45,13 +35,8 @@ export async function folderOf(root: string, id: string): Promise<string> {
 export async function readKept(root: string, id: string): Promise<Kept> {
   const folder = await folderOf(root, id);
   const journal = await readJournal(path.join(folder, JOURNAL_FILE));
-  const samples = await samplesOf(path.join(folder, SOUND_FILE));
+  const samples = await samplesOf(folder);
   return { ...journal, header: journal.header ?? headerFromName(id, journal.events), samples };
-}
-
-/** Samples of sound in a file that may not be there. */
-export async function samplesOf(file: string): Promise<number> {
-  return samplesIn((await statOf(file))?.size ?? 0);
 }
 
 /** What the name of a folder and the first event still tell when the header is lost. */

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { makeChecklist, type Checklist } from '../../../app/skills/checklist.ts';
 import type { RehearsalEvent } from '../../../app/marking/events.ts';
-import { interpret } from '../../../app/marking/interpret.ts';
+import { interpret } from '../../../app/interpreting/interpret.ts';
 import { RulesSchema } from '../../../app/skills/skill.ts';
 import { parseSkill } from '../../../app/authoring/skillFile.ts';
 import { BEFORE, fold } from '../../../app/marking/state.ts';

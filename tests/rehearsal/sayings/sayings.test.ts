@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
 import { z } from 'zod';
 import type { Checklist } from '../../../app/skills/checklist.ts';
-import { interpret } from '../../../app/marking/interpret.ts';
+import { interpret } from '../../../app/interpreting/interpret.ts';
 import type { RehearsalEvent } from '../../../app/marking/events.ts';
 import { BEFORE } from '../../../app/marking/state.ts';
 import { heardClearly } from '../../../app/language/utterance.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { interpret } from '../../../app/marking/interpret.ts';
+import { interpret } from '../../../app/interpreting/interpret.ts';
 import { fold } from '../../../app/marking/state.ts';
 import { judged } from '../../written/judging.ts';
 import { shipped } from '../narrate.ts';

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { parse } from 'yaml';
 import { z } from 'zod';
 import { BEFORE, fold, type State } from '../../../app/marking/state.ts';
-import { interpret } from '../../../app/marking/interpret.ts';
+import { interpret } from '../../../app/interpreting/interpret.ts';
 import type { Checklist } from '../../../app/skills/checklist.ts';
 import { heardClearly, type Utterance } from '../../../app/language/utterance.ts';
 import { judged } from '../../written/judging.ts';

@@ -1,6 +1,6 @@
 import Fuse from 'fuse.js';
 import type { Checklist } from '../../../app/skills/checklist.ts';
-import { wordingsOf } from '../../../app/skills/cue.ts';
+import { wordingsOf } from '../../../app/matching/cue.ts';
 import type { Lexicon, Step } from '../../../app/skills/skill.ts';
 
 /**

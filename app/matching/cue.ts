@@ -1,5 +1,5 @@
-import type { Lexicon } from './skill.ts';
-import { findMarkers, splitClauses } from '../language/polarity.ts';
+import { splitClauses } from '../language/clauses.ts';
+import { findMarkers } from '../language/polarity.ts';
 import {
   isDroppable,
   isFunctionWord,
@@ -8,6 +8,7 @@ import {
   soundTogether,
   spellOut,
   stemOf,
+  tokenAt,
   type Token,
 } from '../language/words.ts';
 
@@ -44,6 +45,11 @@ export interface Cue {
   readonly alone: boolean;
 }
 
+/** The wordings of each slot, by its name. */
+export interface Lexicon {
+  readonly slots: Readonly<Record<string, readonly string[]>>;
+}
+
 /** Stands for any word that is a number, or part of one: "over #". */
 export const ANY_NUMBER = '#';
 
@@ -58,7 +64,7 @@ const SLOT = /\{([^{}]*)\}/g;
 
 /** Names of the slots a cue mentions. */
 export function slotsOf(cue: string): string[] {
-  return [...cue.matchAll(SLOT)].map((m) => m[1]!.trim());
+  return [...cue.matchAll(SLOT)].map(([, name = '']) => name.trim());
 }
 
 /**
@@ -81,39 +87,48 @@ function phraseOf(text: string): Phrase {
  * as well: a cue that has them means them. A slot the lexicon lacks throws: skill files are checked before.
  */
 export function parseCue(cue: string, lexicon: Lexicon): Cue {
-  const found = (cue.match(/\{[^{}]*\}!?|[^\s{}.]+/g) ?? []).flatMap((piece): Item[] => {
-    const marked = piece.endsWith('!');
-    if (!piece.startsWith('{')) {
-      return wordsOf(piece.replace('!', '')).map((word) => {
-        const stem = stemOf(word);
-        const required = marked || isNegator(word);
-        const phrases = [{ text: word, stems: [stem], sound: '' }];
-        return { key: stem, phrases, content: isNegator(word) || !isFunctionWord(word), required };
-      });
-    }
-    const name = piece.slice(1, piece.indexOf('}')).trim();
-    const wordings = lexicon.slots[name];
-    if (!wordings) throw new Error(`cue "${cue}" uses the unknown slot {${name}}`);
-    const phrases = wordings.map(phraseOf);
-    const content = phrases.some((p) => !p.stems.every((w) => isFunctionWord(w) && !isNegator(w)));
-    return [
-      {
-        key: `{${name}}`,
-        phrases,
-        content,
-        required: marked || phrases.some((p) => p.stems.some(isNegator)),
-      },
-    ];
-  });
-  const tokens = found.flatMap(({ phrases }, at) =>
-    phrases[0]!.text.split(' ').map((word): Token => ({ word, stem: stemOf(word), at, ends: '' })),
+  const pieces = cue.match(/\{[^{}]*\}!?|[^\s{}.]+/g) ?? [];
+  const found = pieces.flatMap((piece) =>
+    piece.startsWith('{') ? slotIn(piece, cue, lexicon) : wordsIn(piece),
   );
-  if (tokens.length > 0) tokens.push({ ...tokens.pop()!, ends: '?' });
-  const meant = new Set(
-    findMarkers(tokens, splitClauses(tokens)).flatMap((m) => m.tokens.map((t) => tokens[t]!.at)),
-  );
+  const meant = markersAmong(found);
   const items = found.map((item, i) => (meant.has(i) ? { ...item, required: true } : item));
   return { text: cue, items, alone: cue.endsWith('.') };
+}
+
+function wordsIn(piece: string): Item[] {
+  return wordsOf(piece.replace('!', '')).map((word) => {
+    const stem = stemOf(word);
+    return {
+      key: stem,
+      phrases: [{ text: word, stems: [stem], sound: '' }],
+      content: isNegator(word) || !isFunctionWord(word),
+      required: piece.endsWith('!') || isNegator(word),
+    };
+  });
+}
+
+function slotIn(piece: string, cue: string, lexicon: Lexicon): Item {
+  const name = piece.slice(1, piece.indexOf('}')).trim();
+  const wordings = lexicon.slots[name];
+  if (!wordings) throw new Error(`cue "${cue}" uses the unknown slot {${name}}`);
+  const phrases = wordings.map(phraseOf);
+  return {
+    key: `{${name}}`,
+    phrases,
+    content: phrases.some((p) => !p.stems.every((w) => isFunctionWord(w) && !isNegator(w))),
+    required: piece.endsWith('!') || phrases.some((p) => p.stems.some(isNegator)),
+  };
+}
+
+/** The items whose words would take the assertion away. */
+function markersAmong(items: readonly Item[]): Set<number> {
+  const words = items.flatMap(({ phrases: [first] }, at) =>
+    (first?.text.split(' ') ?? []).map((word) => ({ word, stem: stemOf(word), at })),
+  );
+  const tokens = words.map((word, i): Token => ({ ...word, ends: i === words.length - 1 ? '?' : '' }));
+  const markers = findMarkers(tokens, splitClauses(tokens));
+  return new Set(markers.flatMap((m) => m.tokens.map((t) => tokenAt(tokens, t).at)));
 }
 
 /**
@@ -140,7 +155,7 @@ export function weighItems(cuesByStep: readonly (readonly (readonly Item[])[])[]
 export function wordingOf(cue: string, lexicon: Lexicon, k: number): string {
   const filled = cue.replaceAll('!', '').replace(SLOT, (_whole, name: string) => {
     const wordings = lexicon.slots[name.trim()] ?? [''];
-    return wordings[k % wordings.length]!;
+    return wordings[k % wordings.length] ?? '';
   });
   return spellOut(filled.replaceAll(ANY_NUMBER, SOME_NUMBER)).join(' ');
 }

@@ -1,5 +1,6 @@
-import type { Evidence } from './assessment.ts';
-import type { RehearsalEvent } from './events.ts';
+import type { Evidence } from '../marking/assessment.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
+import { tokenAt } from '../language/words.ts';
 import { sentenceAt, type Hearing, type Span } from './hearing.ts';
 import { findNumbers, type FoundNumber } from '../language/numbers.ts';
 import type { Step } from '../skills/skill.ts';
@@ -22,8 +23,8 @@ export function readNumber(step: Step, hearing: Hearing, span: Span, evidence: E
   const { from, to, which } = step.evidence;
   const { tokens, utterance } = hearing;
   const sentence = sentenceAt(hearing, span.to - 1);
-  const first = tokens[sentence.from]!.at;
-  const last = tokens[sentence.to - 1]!.at;
+  const first = tokenAt(tokens, sentence.from).at;
+  const last = tokenAt(tokens, sentence.to - 1).at;
   const numbers =
     utterance.numbers ??
     findNumbers(utterance.words.map((w) => w.text)).map((n) => ({ ...n, share: 0, rivals: [] }));

@@ -1,8 +1,9 @@
-import type { Evidence } from './assessment.ts';
+import { clauseAt, sentenceAround, splitClauses, type Clause } from '../language/clauses.ts';
 import { corrects } from '../language/correction.ts';
-import { clauseAt, findMarkers, splitClauses, type Clause, type Marker } from '../language/polarity.ts';
-import type { Utterance } from '../language/utterance.ts';
-import { piecesOf, tokenize, type Token } from '../language/words.ts';
+import { findMarkers, type Marker } from '../language/polarity.ts';
+import type { Utterance, Word } from '../language/utterance.ts';
+import { piecesOf, tokenAt, tokenize, type Token } from '../language/words.ts';
+import type { Evidence } from '../marking/assessment.ts';
 
 /** A pause up to this long, in seconds, may fall inside one saying ("drying now… from the fingertips up"). */
 const PAUSE_INSIDE_SAYING = 1.5;
@@ -12,6 +13,9 @@ export interface Span {
   readonly from: number;
   readonly to: number;
 }
+
+/** Whether two stretches have a token in common. */
+export const overlaps = (a: Span, b: Span): boolean => a.from < b.to && a.to > b.from;
 
 /** An utterance cut into tokens and clauses, with the utterance before in front where one saying may span both. */
 export interface Hearing {
@@ -47,11 +51,12 @@ export function evidenceOf(
   span: Span,
   score: number,
 ): Evidence {
-  const last = tokens[span.to - 1]!.at + 1;
+  const first = tokenAt(tokens, span.from).at;
+  const end = tokenAt(tokens, span.to - 1).at + 1;
   const words =
     span.from < carried && before
-      ? [...before.words.slice(tokens[span.from]!.at), ...utterance.words.slice(0, last)]
-      : utterance.words.slice(tokens[span.from]!.at, last);
+      ? [...before.words.slice(first), ...utterance.words.slice(0, end)]
+      : utterance.words.slice(first, end);
   return {
     utterance: utterance.id,
     text: words.map((w) => w.text).join(' '),
@@ -61,9 +66,15 @@ export function evidenceOf(
   };
 }
 
+/** The word of an utterance at an index that must be within it. Throws a RangeError where it is not. */
+export function wordAt({ words }: Pick<Utterance, 'words'>, index: number): Word {
+  const word = words[index];
+  if (!word) throw new RangeError(`There is no word ${index}; the utterance has ${words.length}.`);
+  return word;
+}
+
 /** The whole sentence around a token, without what belongs to the utterance before. */
-export function sentenceAt(hearing: Hearing, token: number): Span {
-  const { sentence } = clauseAt(hearing.clauses, token);
-  const own = hearing.clauses.filter((c) => c.sentence === sentence);
-  return { from: Math.max(hearing.carried, own[0]!.from), to: own.at(-1)!.to };
+export function sentenceAt({ clauses, carried }: Hearing, token: number): Span {
+  const { from, to } = sentenceAround(clauses, clauseAt(clauses, token));
+  return { from: Math.max(carried, from), to };
 }

@@ -1,16 +1,18 @@
-import type { Checklist } from '../skills/checklist.ts';
-import { findCounts, type SaidCount } from './counts.ts';
-import type { Hearing, Span } from './hearing.ts';
-import { CREDIT_FROM, saysIt, type Claim } from '../skills/match.ts';
-import { clauseAt } from '../language/polarity.ts';
-import type { State } from './state.ts';
+import { clauseAt } from '../language/clauses.ts';
+import { CREDIT_FROM, saysIt, type Claim } from '../matching/claim.ts';
+import { findCounts, goesOn, LARGEST_LEAP, type SaidCount } from '../marking/counts.ts';
+import type { RehearsalEvent } from '../marking/events.ts';
+import type { State } from '../marking/state.ts';
+import { roleOf, type Checklist } from '../skills/checklist.ts';
+import { evidenceOf, overlaps, sentenceAt, type Hearing, type Span } from './hearing.ts';
+import type { Situation } from './situation.ts';
 
 /** Which joint is being moved, and which words are counting. */
 
 /** The joints that short sayings and numbers can be about: those turned to just now, else the one before. */
 export function jointsAt(checklist: Checklist, state: State, claims: readonly Claim[]): Set<string> {
   const fresh = claims.flatMap((c) => {
-    const role = checklist.roles.get(c.target)!;
+    const role = roleOf(checklist, c.target);
     if (c.score < CREDIT_FROM) return [];
     if (role.role === 'movement') return role.form === 'full' ? [role.joint] : [];
     return saysIt(c) ? jointsBehind(checklist, role.step.id) : [];
@@ -38,7 +40,7 @@ export function withoutStrayShorts(
   const strangeAt = strangersAt(checklist, hearing, claims);
   const counting = (token: number): boolean => strangeAt(token) <= STRANGE_WORDS;
   return claims.filter((c) => {
-    const role = checklist.roles.get(c.target)!;
+    const role = roleOf(checklist, c.target);
     if (role.role !== 'movement') return true;
     if (role.form === 'full') return !isOfSomethingElse(hearing, c);
     return joints.has(role.joint) && counting(c.from);
@@ -52,8 +54,8 @@ const isOfSomethingElse = ({ tokens }: Hearing, { from, to, tokens: own }: Claim
 const BEDDING = new Set('blanket sheet cover pillow gown trouser sock towel linen'.split(' '));
 
 /** The step whose movement a claim names; null where it names none. */
-export function movementOf({ roles }: Checklist, { target }: Claim): string | null {
-  const { role, step } = roles.get(target)!;
+export function movementOf(checklist: Checklist, { target }: Claim): string | null {
+  const { role, step } = roleOf(checklist, target);
   return role === 'movement' ? step.id : null;
 }
 
@@ -85,7 +87,7 @@ export function countsIn(
   const moves = movementWords(checklist, claims);
   const stands = (at: number): boolean => {
     const next = tokens[at + 1];
-    if (!next || tokens[at]!.ends !== '') return true;
+    if (!next || tokens[at]?.ends !== '') return true;
     const behind = moves.has(at - 1) || tokens[at - 1]?.word === 'again';
     return behind && (next.word === 'and' || moves.has(at + 1));
   };
@@ -94,6 +96,54 @@ export function countsIn(
       ? stands(at) && strangeAt(at) === 0
       : strangeAt(at) <= STRANGE_WORDS || meant.some(({ from, to }) => at >= from && at < to),
   );
+}
+
+/** What a counting word leads to. */
+export function takeCount(
+  { checklist, hearing }: Situation,
+  now: State,
+  standing: readonly Claim[],
+  counts: readonly SaidCount[],
+  said: SaidCount,
+): RehearsalEvent[] {
+  const { at, count, onlyNext, ordinal } = said;
+  if (count === 'again') {
+    const isAbout = !onlyNext && !belongsToStep(checklist, hearing, standing, at);
+    if (!isAbout || isCountedAnyway(checklist, hearing, now, standing, counts, at)) return [];
+  } else if (onlyNext && !goesOn(now.counts, count, ordinal ? LARGEST_LEAP : 1)) return [];
+  return [{ type: 'repetition', count, evidence: evidenceOf(hearing, { from: at, to: at + 1 }, 1) }];
+}
+
+/** Whether a step other than a movement is said in the same sentence: "the bed is down low again" repeats nothing. */
+function belongsToStep(
+  checklist: Checklist,
+  hearing: Hearing,
+  standing: readonly Claim[],
+  token: number,
+): boolean {
+  const sentence = sentenceAt(hearing, token);
+  return standing.some((c) => overlaps(c, sentence) && movementOf(checklist, c) === null);
+}
+
+/**
+ * Whether "again" stands beside the movement it repeats, which counts by its name or by the number that follows: "bend the knee
+ * again", "foot up again, three".
+ */
+function isCountedAnyway(
+  checklist: Checklist,
+  hearing: Hearing,
+  { counts: { movements } }: State,
+  standing: readonly Claim[],
+  counts: readonly SaidCount[],
+  token: number,
+): boolean {
+  const clause = clauseAt(hearing.clauses, token);
+  const sentence = sentenceAt(hearing, token);
+  const named = standing
+    .filter(({ from }) => from >= clause.from && from < clause.to)
+    .flatMap((claim) => movementOf(checklist, claim) ?? []);
+  const numbered = counts.some(({ at, count }) => count !== 'again' && at > token && at < sentence.to);
+  return named.length > 0 && (numbered || named.every((id) => (movements[id]?.number ?? 0) === 0));
 }
 
 /** The tokens with which movements are named. */

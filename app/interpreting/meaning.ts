@@ -1,11 +1,12 @@
-import type { Checklist } from '../skills/checklist.ts';
 import { goesAgainst } from '../language/direction.ts';
-import type { Hearing, Span } from './hearing.ts';
-import { isReached } from '../skills/match.ts';
-import { mannerOf, type Manner } from '../language/polarity.ts';
+import { mannerOf, type Manner, type Stance } from '../language/stance.ts';
+import type { Judged, Utterance } from '../language/utterance.ts';
+import { isFunctionWord, tokenAt, type Token } from '../language/words.ts';
+import { isReached } from '../matching/claim.ts';
+import { stepTextOf, type Checklist } from '../skills/checklist.ts';
 import type { Step } from '../skills/skill.ts';
-import type { Utterance } from '../language/utterance.ts';
-import { isFunctionWord, piecesOf, tokenize } from '../language/words.ts';
+import type { StepText } from '../skills/stepText.ts';
+import type { Hearing, Span } from './hearing.ts';
 
 /**
  * How the learned judge's word is weighed beside the rules'. The rules keep what they do best: denials that are plainly there, order,
@@ -77,73 +78,80 @@ export const objects = (step: Step, sure: number | null): boolean =>
   sure !== null && sure < (step.critical ? CRITICAL_OBJECTS : OBJECTS);
 
 /** All that the judge has to say of an utterance's steps; `isInPlace`: whether a step's neighbour in the list has been said. */
-export function meantIn({ steps }: Checklist, hearing: Hearing, isInPlace: (step: Step) => boolean): Meant[] {
-  const { utterance, tokens, markers, carried } = hearing;
-  return (utterance.judged ?? []).flatMap(({ from, to, sure }) => {
-    const own = tokens.flatMap(({ at }, t) => (t >= carried && at >= from && at < to ? [t] : []));
-    const content = own.filter((t) => !isFunctionWord(tokens[t]!.word));
-    if (content.length === 0) return [];
-    const span = { from: own[0]!, to: own.at(-1)! + 1 };
-    const sentence = tokens.slice(span.from, span.to);
-    const words = sentence.map(({ word }) => word).join(' ');
-    const reached = new Set(markers.filter((m) => isReached(content, m)).map(({ stance }) => stance));
-    return steps
-      .filter(({ id, evidence }) => READ.has(evidence.kind) && id in sure)
-      .flatMap((step) => {
-        const weight = weightOf(step, sure[step.id]!, isInPlace(step));
-        if (weight === null) return [];
-        const denies = DENIES.test(step.text);
-        const stances = [...reached].filter(
-          (stance) => !(step.plans && stance === 'begun') && !(denies && stance === 'denied'),
-        );
-        // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
-        const lacks =
-          step.critical &&
-          (lacksDenial(hearing, span, step.text) || (/\bfirst\b/.test(step.text) && !FIRST.test(words)));
-        const believed = sure[step.id]! >= (step.critical ? CRITICAL_DESPITE : DESPITE);
-        const isNotDone = stances.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
-        const isDoubted = lacks || (stances.includes('doubted') && !(believed && !step.critical));
-        const told = (['told', 'begun'] as const).find((stance) => stances.includes(stance)) ?? 'done';
-        const isOtherWay = goesAgainst(sentence, step.text);
-        const said = isDoubted ? 'doubted' : told;
-        const manner = isOtherWay || (isNotDone && !believed) ? null : said;
-        return [{ step, sure: sure[step.id]!, span, manner, weight }];
-      });
+export function meantIn(checklist: Checklist, hearing: Hearing, isInPlace: (step: Step) => boolean): Meant[] {
+  const read = checklist.steps.filter(({ evidence }) => READ.has(evidence.kind));
+  return (hearing.utterance.judged ?? []).flatMap((judged) => {
+    const sentence = sentenceOf(hearing, judged);
+    if (!sentence) return [];
+    return read.flatMap((step): Meant[] => {
+      const sure = judged.sure[step.id];
+      const weight = sure === undefined ? null : weightOf(step, sure, isInPlace(step));
+      if (sure === undefined || weight === null) return [];
+      const manner = mannerIn(hearing, sentence, step, stepTextOf(checklist, step), sure);
+      return [{ step, sure, span: sentence.span, manner, weight }];
+    });
   });
 }
 
-/** What a step keeps off may be said with a denial: "smooth the stocking, so that there are no wrinkles". */
-const DENIES = /\b(not|no|never|without|nothing|nobody|avoid|none)\b/i;
-
-/** A step that forbids something must be: "do not cut the nails". */
-const FORBIDS = /^(?:do not|never|avoid)\b/i;
-
-/** Whether words speak of what a step of this text forbids or keeps off, and do not deny it: "I use hot water" for "…never hot". */
-export function lacksDenial({ tokens, markers }: Hearing, { from, to }: Span, text: string): boolean {
-  const said = tokens.slice(from, to).map((_, i) => from + i);
-  const isDenied = (at: readonly number[]): boolean =>
-    markers.some((m) => m.stance === 'denied' && isReached(at, m));
-  if (FORBIDS.test(text)) return !isDenied(said.filter((t) => !isFunctionWord(tokens[t]!.word)));
-  const keptOff = keptOffBy(text);
-  return said.some((t) => keptOff.has(tokens[t]!.stem) && !isDenied([t]));
+/** A sentence that the judge has read. */
+interface Sentence {
+  readonly span: Span;
+  readonly tokens: readonly Token[];
+  /** The stances of the markers that reach its words. */
+  readonly stances: ReadonlySet<Stance>;
 }
 
-/** Stems of what a step keeps off: "hot" of "use lukewarm water, never hot". Who says it without a denial says something else. */
-const keptOffBy = (text: string): ReadonlySet<string> =>
-  new Set(
-    [...text.matchAll(/\b(?:not|no|never|without|nothing|avoid)((?: [a-z]+){1,2})/gi)].flatMap(([, words]) =>
-      tokenize(piecesOf(words!)).flatMap(({ word, stem }) => (isFunctionWord(word) ? [] : [stem])),
-    ),
-  );
+/** The sentence that the judge has read, in its own tokens; null where it has no word of content. */
+function sentenceOf({ tokens, markers, carried }: Hearing, { from, to }: Judged): Sentence | null {
+  const own = tokens.flatMap(({ at }, t) => (t >= carried && at >= from && at < to ? [t] : []));
+  const content = own.filter((t) => !isFunctionWord(tokenAt(tokens, t).word));
+  if (content.length === 0) return null;
+  const span = { from: Math.min(...own), to: Math.max(...own) + 1 };
+  const stances = new Set(markers.filter((m) => isReached(content, m)).map(({ stance }) => stance));
+  return { span, tokens: tokens.slice(span.from, span.to), stances };
+}
 
-/** What must come first is not said by what does not say so: "then the strong arm comes out of the gown". */
-const FIRST = /\b(?:first|before|start|begin)/;
+/** In what way a sentence says a step of which the judge is so sure, by the rules. */
+function mannerIn(
+  hearing: Hearing,
+  { span, tokens, stances }: Sentence,
+  { critical, plans }: Step,
+  text: StepText,
+  sure: number,
+): Meant['manner'] {
+  const counting = [...stances].filter(
+    (stance) => !(plans && stance === 'begun') && !(text.denies && stance === 'denied'),
+  );
+  const isBelieved = sure >= (critical ? CRITICAL_DESPITE : DESPITE);
+  const isNotDone = counting.some((stance) => mannerOf(stance) === null && stance !== 'doubted');
+  if (goesAgainst(tokens, text.direction) || (isNotDone && !isBelieved)) return null;
+  // The judge may take "I cut the nails" for a step that forbids it; where it counts the words must forbid it as well.
+  const lacks =
+    critical && (lacksDenial(hearing, span, text) || (text.comesFirst && !tokens.some(isOfFirst)));
+  const isBelievedDespite = isBelieved && !critical;
+  if (lacks || (counting.includes('doubted') && !isBelievedDespite)) return 'doubted';
+  return (['told', 'begun'] as const).find((stance) => counting.includes(stance)) ?? 'done';
+}
+
+/** Whether a word says that something comes first. */
+const isOfFirst = ({ word }: Token): boolean => /\b(?:first|before|start|begin)/.test(word);
+
+/** Whether words speak of what a step forbids or keeps off, and do not deny it: "I use hot water" for "…never hot". */
+export function lacksDenial({ tokens, markers }: Hearing, { from, to }: Span, text: StepText): boolean {
+  const said = tokens.slice(from, to).map((token, i) => ({ ...token, index: from + i }));
+  const isDenied = (at: readonly number[]): boolean =>
+    markers.some((m) => m.stance === 'denied' && isReached(at, m));
+  if (text.forbids)
+    return !isDenied(said.filter(({ word }) => !isFunctionWord(word)).map(({ index }) => index));
+  return said.some(({ stem, index }) => text.keptOff.has(stem) && !isDenied([index]));
+}
 
 /** How sure the judge is, 0–1, that a step is said where a claim stands; null where none was at work. */
 export function surenessAt(hearing: Hearing, id: string, claim: Span): number | null {
   const { utterance, tokens, carried } = hearing;
   if (!utterance.judged) return null;
-  const [first, last] = [tokens[Math.max(claim.from, carried)]!.at, tokens[claim.to - 1]!.at];
+  const first = tokenAt(tokens, Math.max(claim.from, carried)).at;
+  const last = tokenAt(tokens, claim.to - 1).at;
   return surest(
     utterance.judged.filter(({ from, to }) => from <= last && to > first),
     id,

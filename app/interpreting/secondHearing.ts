@@ -1,15 +1,17 @@
-import type { Checklist } from '../skills/checklist.ts';
-import { clockMoves } from './clockMoves.ts';
-import type { Doubt, RehearsalEvent } from './events.ts';
-import { evidenceOf, hear, type Hearing } from './hearing.ts';
-import { takenAs } from '../skills/manner.ts';
-import { CREDIT_FROM, saysIt, settle, UNSURE_FROM, type Claim } from '../skills/match.ts';
 import { findNumbers } from '../language/numbers.ts';
-import { mannerOf } from '../language/polarity.ts';
-import { readNumber, type Reading } from './readings.ts';
-import type { Step } from '../skills/skill.ts';
-import type { State } from './state.ts';
+import { mannerOf } from '../language/stance.ts';
 import type { Utterance } from '../language/utterance.ts';
+import { tokenAt } from '../language/words.ts';
+import { isWhole, saysIt, UNSURE_FROM, type Claim } from '../matching/claim.ts';
+import { settle } from '../matching/settle.ts';
+import type { Doubt, RehearsalEvent } from '../marking/events.ts';
+import type { State } from '../marking/state.ts';
+import { roleOf, type Checklist } from '../skills/checklist.ts';
+import { takenAs } from '../skills/manner.ts';
+import type { Step } from '../skills/skill.ts';
+import { clockMoves } from './clockMoves.ts';
+import { evidenceOf, hear, wordAt, type Hearing } from './hearing.ts';
+import { readNumber, type Reading } from './readings.ts';
 
 /**
  * Where two engines listened at once, the words of both are evidence. What both heard is believed sooner; a critical step
@@ -65,18 +67,16 @@ const LEADS_IN = 4;
 
 /** 0–1: how sure an engine is of the least sure word of a saying, with those that lead to it: "have" may be "haven't". */
 function sureness({ utterance: { words, confidence }, tokens }: Hearing, { from, to }: Claim): number {
-  const first = Math.max(0, tokens[from]!.at - LEADS_IN);
-  const said = words.slice(first, tokens[to - 1]!.at + 1);
+  const first = Math.max(0, tokenAt(tokens, from).at - LEADS_IN);
+  const said = words.slice(first, tokenAt(tokens, to - 1).at + 1);
   return Math.min(...said.map((word) => word.confidence ?? confidence));
 }
-
-/** Whether a claim is a whole saying in words recognised as such. */
-export const isWhole = ({ score, plain, plainScore }: Claim): boolean =>
-  plain && score >= CREDIT_FROM && plainScore >= CREDIT_FROM;
 
 /** What only the second engine claims, and where it belongs among the first one's tokens. */
 export interface Added {
   readonly claim: Claim;
+  /** As the second engine heard it. */
+  readonly hearing: Hearing;
   readonly at: number;
   /** How much of it the first engine heard, 0–1. */
   readonly borneOut: number;
@@ -99,35 +99,39 @@ export function addedBy(
   { hearing, claims }: SecondHearing,
   said: readonly Claim[],
 ): Added[] {
-  // What the first alone heard of "not", "should I", "if" speaks against all that the second heard without it.
-  const words = new Set(hearing.tokens.map(({ word }) => word));
-  const own = (t: number): boolean => t >= first.carried;
-  const isAgainst = first.markers.some(({ tokens }) =>
-    tokens.some((t) => own(t) && !words.has(first.tokens[t]!.word)),
-  );
-  if (isAgainst || first.tokens.some(({ ends }, t) => own(t) && ends === '?')) return [];
-  const startOf = (h: Hearing, token: number): number => h.utterance.words[h.tokens[token]!.at]!.start;
-  const stepOf = ({ target }: Claim): string => checklist.roles.get(target)!.step.id;
+  if (speaksAgainst(first, hearing)) return [];
+  const startOf = (h: Hearing, token: number): number =>
+    wordAt(h.utterance, tokenAt(h.tokens, token).at).start;
+  const stepOf = ({ target }: Claim): string => roleOf(checklist, target).step.id;
   const near = new Map(checklist.matcher.nearest(first.tokens).map(({ target, score }) => [target, score]));
   return claims
     .filter((claim) => isWhole(claim) && !said.some((c) => stepOf(c) === stepOf(claim)))
     .map((claim) => {
       const start = startOf(hearing, claim.from);
-      const before = first.tokens.filter((_, t) => own(t) && startOf(first, t) < start);
-      return { claim, at: first.carried + before.length - 0.5, borneOut: near.get(claim.target) ?? 0 };
+      const before = first.tokens.filter((_, t) => t >= first.carried && startOf(first, t) < start);
+      const at = first.carried + before.length - 0.5;
+      return { claim, hearing, at, borneOut: near.get(claim.target) ?? 0 };
     });
+}
+
+/** Whether the first engine asked, or alone heard a "not", "should I" or "if": that speaks against all that the second heard without it. */
+function speaksAgainst({ tokens, markers, carried }: Hearing, second: Hearing): boolean {
+  const words = new Set(second.tokens.map(({ word }) => word));
+  const isMissed = (t: number): boolean => t >= carried && !words.has(tokenAt(tokens, t).word);
+  return (
+    markers.some((m) => m.tokens.some(isMissed)) || tokens.slice(carried).some(({ ends }) => ends === '?')
+  );
 }
 
 /** The events of what only the second engine claims. */
 export function takeAdded(
   checklist: Checklist,
   now: State,
-  { hearing }: SecondHearing,
-  { claim, borneOut }: Added,
+  { claim, hearing, borneOut }: Added,
 ): RehearsalEvent[] {
-  const role = checklist.roles.get(claim.target)!;
+  const role = roleOf(checklist, claim.target);
+  if (role.role === 'value' || role.role === 'movement') return [];
   const { id, critical } = role.step;
-  if (role.role !== 'step' && role.role !== 'start' && role.role !== 'stop') return [];
   const manner = mannerOf(claim.stance) ?? 'done';
   const taken = takenAs(checklist.rules, role.step, manner);
   if (taken === 'no') return [];
@@ -140,9 +144,7 @@ export function takeAdded(
   const doubt: Doubt | null = clear ? null : 'one';
   // Its words have their own times; as if at the first one's edge, nobody looks for them again.
   const said = { span: claim, role, announced: manner === 'begun', doubt, evidence };
-  const moves = clockMoves(checklist, now, hearing, said, []).map((move) =>
-    move.type === 'clock' ? { ...move, word: 0 } : move,
-  );
+  const moves = clockMoves(checklist, now, hearing, said, []).map((move) => ({ ...move, word: 0 }));
   if (role.role === 'stop') return moves;
   return [
     ...moves,
@@ -154,7 +156,7 @@ export function takeAdded(
 
 /** A number that the second engine did not hear alike is asked about. */
 export function compared(reading: Reading, step: Step, { hearing, claims }: SecondHearing): Reading {
-  const other = claims.flatMap((c) => readNumber(step, hearing, c, reading.evidence) ?? [])[0];
+  const [other] = claims.flatMap((c) => readNumber(step, hearing, c, reading.evidence) ?? []);
   const values = findNumbers(hearing.utterance.words.map((w) => w.text)).map(({ value }) => value);
   if (values.includes(reading.value) && (!other || other.value === reading.value)) return reading;
   const rivals = [...new Set([...reading.rivals, ...(other ? [other.value] : [])])].filter(
