@@ -27,7 +27,7 @@ const mayImport = {
   decoding: ['language', 'inference', 'sound'],
   listening: [...core, 'loudness', 'faults', 'meaning', 'sound', 'decoding'],
   streaming: ['language', 'faults', 'sound', 'listening'],
-  engines: [...core, 'faults', 'meaning', ...listening],
+  engines: [...core, 'faults', 'meaning', 'settings', ...listening],
   disk: [],
   settings: ['loudness', 'disk'],
   library: [...core, 'authoring', 'faults', 'disk'],

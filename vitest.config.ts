@@ -4,7 +4,8 @@ import { defineConfig } from 'vitest/config';
 const LONG = [
   'tests/speech/**/*.test.ts',
   'tests/written/**/*.test.ts',
-  'tests/rehearsal/{library,traps}.test.ts',
+  'tests/rehearsal/library.test.ts',
+  'tests/rehearsal/traps/*.test.ts',
 ];
 
 /** What waits for pages, not for speech in real time. */

@@ -167,6 +167,7 @@ export const api = {
   /** Has the host get a model and tells how it goes. Resolves at the end of the stream; its last message says how. */
   async getModel(id: string, onProgress: (progress: InstallProgress) => void): Promise<void> {
     const response = await reach(`/api/models/${id}/get`, { method: 'POST' });
+    // The host answers this with a stream.
     const reader = response.body!.pipeThrough(new TextDecoderStream()).getReader();
     let rest = '';
     for (;;) {

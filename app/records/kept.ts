@@ -41,12 +41,12 @@ export async function readKept(root: string, id: string): Promise<Kept> {
 
 /** What the name of a folder and the first event still tell when the header is lost. */
 function headerFromName(id: string, events: readonly RehearsalEvent[]): Header {
-  const [, date, time, name] = /^(\d{8})T(\d{6})Z-(.*?)(?:-\d+)?$/.exec(id)!;
+  const [, date = '', time = '', name = ''] = /^(\d{8})T(\d{6})Z-(.*?)(?:-\d+)?$/.exec(id) ?? [];
   const began = events.find((event) => event.type === 'began');
-  const iso = `${date!.replace(/(....)(..)(..)/, '$1-$2-$3')}T${time!.replace(/(..)(..)(..)/, '$1:$2:$3')}Z`;
+  const iso = `${date.replace(/(....)(..)(..)/, '$1-$2-$3')}T${time.replace(/(..)(..)(..)/, '$1:$2:$3')}Z`;
   return {
     schema: 1,
-    skill: began?.skill ?? name!,
+    skill: began?.skill ?? name,
     variants: { ...began?.variants },
     style: 'coach',
     engine: 'unknown',

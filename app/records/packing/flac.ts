@@ -31,7 +31,11 @@ const STREAM_ENDED = 4;
 /** Reads the head of a FLAC file: its mark and STREAMINFO (RFC 9639, sections 6, 8.1 and 8.2). Null where it is none. */
 export function streamInfo(head: Uint8Array): StreamInfo | null {
   const view = Buffer.from(head.buffer, head.byteOffset, head.byteLength);
-  if (view.length < HEAD_BYTES || view.toString('latin1', 0, 4) !== 'fLaC' || (view[4]! & 0x7f) !== 0)
+  if (
+    view.length < HEAD_BYTES ||
+    view.toString('latin1', 0, 4) !== 'fLaC' ||
+    (view.readUInt8(4) & 0x7f) !== 0
+  )
     return null;
   // 20 bits of rate, 3 of channels less one, 5 of bits a sample less one, 36 of samples.
   const packed = view.readBigUInt64BE(18);

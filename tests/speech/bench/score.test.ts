@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { Assessment, Outcome } from '../../app/marking/assessment.ts';
-import type { Step } from '../../app/skills/skill.ts';
+import type { Assessment, Outcome } from '../../../app/marking/assessment.ts';
+import type { Step } from '../../../app/skills/skill.ts';
 import {
   expectedMarks,
   percentile,
@@ -13,8 +13,8 @@ import {
   scoreOrder,
   scoreTimes,
 } from './score.ts';
-import type { PlacedLine } from './place.ts';
-import type { Spoken } from './synthesize.ts';
+import type { PlacedLine } from '../place.ts';
+import type { Spoken } from '../synthesize.ts';
 
 function line(at: number, part: Partial<PlacedLine>): PlacedLine {
   return {

@@ -1,11 +1,11 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { openLibrary } from '../../app/library/library.ts';
-import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
-import { mannerPolicy } from '../../app/skills/manner.ts';
-import type { Rules } from '../../app/skills/skill.ts';
-import { HABITS, habitOf } from '../../app/run/talk.ts';
-import { narrate, shipped } from './narrate.ts';
+import { openLibrary } from '../../../app/library/library.ts';
+import { makeChecklist, type Checklist } from '../../../app/skills/checklist.ts';
+import { mannerPolicy } from '../../../app/skills/manner.ts';
+import type { Rules } from '../../../app/skills/skill.ts';
+import { HABITS, habitOf } from '../../../app/run/talk.ts';
+import { narrate, shipped } from '../narrate.ts';
 
 /** How trainees speak while they act. Common practice, no source: tests/speech/narrations/LABELS.md. */
 

@@ -1,7 +1,7 @@
 import Fuse from 'fuse.js';
-import type { Checklist } from '../../app/skills/checklist.ts';
-import { wordingsOf } from '../../app/matching/cue.ts';
-import type { Lexicon, Step } from '../../app/skills/skill.ts';
+import type { Checklist } from '../../../app/skills/checklist.ts';
+import { wordingsOf } from '../../../app/matching/cue.ts';
+import type { Lexicon, Step } from '../../../app/skills/skill.ts';
 
 /**
  * The row to beat: fuse.js as it comes, looking for each recognised sentence among the steps' texts and all wordings of their

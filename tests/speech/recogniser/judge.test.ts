@@ -1,10 +1,10 @@
 import { readFile } from 'node:fs/promises';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { z } from 'zod';
-import { packagedFiles, readJudge } from '../../app/engines/packaged.ts';
-import { heardClearly } from '../../app/language/utterance.ts';
-import { piecesOf } from '../../app/language/words.ts';
-import { Judge, stretchesOf } from '../../app/meaning/judge.ts';
+import { packagedFiles, readJudge } from '../../../app/engines/packaged.ts';
+import { heardClearly } from '../../../app/language/utterance.ts';
+import { piecesOf } from '../../../app/language/words.ts';
+import { Judge, stretchesOf } from '../../../app/meaning/judge.ts';
 
 /** Written by models/recipe/judge/reference.py. */
 const ReferenceSchema = z.object({

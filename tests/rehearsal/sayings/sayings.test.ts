@@ -2,13 +2,13 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
 import { z } from 'zod';
-import type { Checklist } from '../../app/skills/checklist.ts';
-import { interpret } from '../../app/interpreting/interpret.ts';
-import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { BEFORE } from '../../app/marking/state.ts';
-import { heardClearly } from '../../app/language/utterance.ts';
-import { judged } from '../written/judging.ts';
-import { narrate, shipped } from './narrate.ts';
+import type { Checklist } from '../../../app/skills/checklist.ts';
+import { interpret } from '../../../app/interpreting/interpret.ts';
+import type { RehearsalEvent } from '../../../app/marking/events.ts';
+import { BEFORE } from '../../../app/marking/state.ts';
+import { heardClearly } from '../../../app/language/utterance.ts';
+import { judged } from '../../written/judging.ts';
+import { narrate, shipped } from '../narrate.ts';
 
 /**
  * Single sayings, written without sight of the cues. `does` is the step said as done, `not` has the step's words and must

@@ -3,20 +3,20 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { zipSync } from 'fflate';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { openKaldi } from '../../app/streaming/kaldi.ts';
-import type { ListenerEvent } from '../../app/listening/listener.ts';
-import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
-import { packagedFiles } from '../../app/engines/packaged.ts';
-import { Silero } from '../../app/sound/silero.ts';
-import { StreamingListener, type StreamingModel } from '../../app/streaming/streamingListener.ts';
-import { AssessmentSchema } from '../../app/marking/assessment.ts';
-import type { Utterance } from '../../app/language/utterance.ts';
-import type { Line } from './narration.ts';
-import { makeNoise } from './noise.ts';
-import { writeWav } from './sound.ts';
-import { SYNTHETIC, syntheticModel } from './syntheticModel.ts';
-import { synthesize, type Spoken } from './synthesize.ts';
-import { callCli } from '../callCli.ts';
+import { openKaldi } from '../../../app/streaming/kaldi.ts';
+import type { ListenerEvent } from '../../../app/listening/listener.ts';
+import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
+import { packagedFiles } from '../../../app/engines/packaged.ts';
+import { Silero } from '../../../app/sound/silero.ts';
+import { StreamingListener, type StreamingModel } from '../../../app/streaming/streamingListener.ts';
+import { AssessmentSchema } from '../../../app/marking/assessment.ts';
+import type { Utterance } from '../../../app/language/utterance.ts';
+import type { Line } from '../narration.ts';
+import { makeNoise } from '../noise.ts';
+import { writeWav } from '../sound.ts';
+import { SYNTHETIC, syntheticModel } from '../syntheticModel.ts';
+import { synthesize, type Spoken } from '../synthesize.ts';
+import { callCli } from '../../callCli.ts';
 
 /** The streaming engine with its real decoder and the model that comes with the program, in Node. */
 

@@ -2,10 +2,10 @@ import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { expect, it } from 'vitest';
-import { main } from '../../app/cli/main.ts';
-import { TestDocumentSchema } from '../../app/cli/recorded/testDocument.ts';
-import { EXPECTED, FIVE, speakFiveSkills, summaryOf } from './fiveSkills.ts';
-import { writeWav } from './sound.ts';
+import { main } from '../../../app/cli/main.ts';
+import { TestDocumentSchema } from '../../../app/cli/recorded/testDocument.ts';
+import { EXPECTED, FIVE, speakFiveSkills, summaryOf } from '../fiveSkills.ts';
+import { writeWav } from '../sound.ts';
 
 /** A whole mock test from sound in the terminal, through the real recogniser. */
 it('marks five skills with a correction in time, one too late, a critical miss and the time up', async () => {

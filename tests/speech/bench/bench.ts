@@ -4,15 +4,15 @@ import { mkdir } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
-import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
-import { LISTENING, type Listening } from '../../app/settings/choice.ts';
-import { openLibrary } from '../../app/library/library.ts';
-import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
+import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
+import { LISTENING, type Listening } from '../../../app/settings/choice.ts';
+import { openLibrary } from '../../../app/library/library.ts';
+import { makeChecklist, type Checklist } from '../../../app/skills/checklist.ts';
 import { fuseCredits } from './baseline.ts';
 import { humanClips, withTranscripts } from './humanSpeech.ts';
-import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';
-import { makeNoise, mix, NOISE_KINDS, seedOf, type NoiseKind } from './noise.ts';
-import type { PlacedLine } from './place.ts';
+import { asScript, loadNarrations, loadNegatives, type Narration } from '../narration.ts';
+import { makeNoise, mix, NOISE_KINDS, seedOf, type NoiseKind } from '../noise.ts';
+import type { PlacedLine } from '../place.ts';
 import { Ear, type Marked } from './recognise.ts';
 import {
   expectedElsewhere,
@@ -36,10 +36,10 @@ import {
   type OrderScore,
   type TimeErrors,
 } from './score.ts';
-import { concatenate, readSamples, writeWav } from './sound.ts';
-import { synthesize, sayingsOf, type Spoken } from './synthesize.ts';
+import { concatenate, readSamples, writeWav } from '../sound.ts';
+import { synthesize, sayingsOf, type Spoken } from '../synthesize.ts';
 import { fixed, percent, ratio, table } from './table.ts';
-import { CACHE, isVoice, prepare, VOICE_IDS, VOICES, type VoiceId } from './voices.ts';
+import { CACHE, isVoice, prepare, VOICE_IDS, VOICES, type VoiceId } from '../voices.ts';
 import { addErrors, compareTexts, NO_ERRORS, wordErrorRate, type WordErrors } from './wordErrors.ts';
 
 const USAGE = `npm run bench:speech -- [options]
@@ -657,7 +657,7 @@ async function measureMemory(engine: Listening): Promise<string> {
     const wanted = minutes * 60 * SAMPLE_RATE;
     const times = Math.ceil(wanted / one.length);
     await writeWav(file, concatenate(Array.from({ length: times }, () => one)).subarray(0, wanted));
-    const program = fileURLToPath(new URL('../../app/cli/sinkside.mjs', import.meta.url));
+    const program = fileURLToPath(new URL('../../../app/cli/sinkside.mjs', import.meta.url));
     const child = spawn(
       process.execPath,
       [program, 'assess', file, '--skill', 'hand-washing', '--engine', engine, '--json'],

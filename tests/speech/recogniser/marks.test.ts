@@ -1,12 +1,19 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import { openLibrary } from '../../app/library/library.ts';
-import { makeChecklist } from '../../app/skills/checklist.ts';
-import { asScript, loadNarrations, loadNegatives } from './narration.ts';
-import { makeNoise, mix } from './noise.ts';
-import { Ear } from './recognise.ts';
-import { expectedMarks, rates, scoreClocks, scoreCounts, scoreCredits, scoreNumbers } from './score.ts';
-import { synthesize } from './synthesize.ts';
-import type { VoiceId } from './voices.ts';
+import { openLibrary } from '../../../app/library/library.ts';
+import { makeChecklist } from '../../../app/skills/checklist.ts';
+import { asScript, loadNarrations, loadNegatives } from '../narration.ts';
+import { makeNoise, mix } from '../noise.ts';
+import { Ear } from '../bench/recognise.ts';
+import {
+  expectedMarks,
+  rates,
+  scoreClocks,
+  scoreCounts,
+  scoreCredits,
+  scoreNumbers,
+} from '../bench/score.ts';
+import { synthesize } from '../synthesize.ts';
+import type { VoiceId } from '../voices.ts';
 
 /**
  * The everyday part of the speech corpus: a few narrations through the real chain. What must never happen is asserted in full;

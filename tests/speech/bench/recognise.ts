@@ -5,23 +5,23 @@ import path from 'node:path';
 import { performance } from 'node:perf_hooks';
 import { fileURLToPath } from 'node:url';
 import { z } from 'zod';
-import { assess } from '../../app/listening/assess.ts';
-import { greedy } from '../../app/decoding/beamSearch.ts';
-import type { Listener, ListenerEvent } from '../../app/listening/listener.ts';
-import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
-import { openEngine } from '../../app/engines/engines.ts';
-import { packagedFiles } from '../../app/engines/packaged.ts';
-import { SpeechModel } from '../../app/decoding/speechModel.ts';
-import { TogetherListener } from '../../app/listening/togetherListener.ts';
-import type { Assessment } from '../../app/marking/assessment.ts';
-import { vocabularyOf, type Checklist } from '../../app/skills/checklist.ts';
-import type { Lexicon } from '../../app/skills/skill.ts';
-import { UtteranceSchema, type Utterance } from '../../app/language/utterance.ts';
-import { enginesOf, USUAL, type Engine, type Listening } from '../../app/settings/choice.ts';
-import { loadModel } from '../../models/load.ts';
-import { judged } from '../written/judging.ts';
-import { inPieces } from './sound.ts';
-import { CACHE } from './voices.ts';
+import { assess } from '../../../app/listening/assess.ts';
+import { greedy } from '../../../app/decoding/beamSearch.ts';
+import type { Listener, ListenerEvent } from '../../../app/listening/listener.ts';
+import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
+import { openEngine } from '../../../app/engines/engines.ts';
+import { packagedFiles, runnable } from '../../../app/engines/packaged.ts';
+import { SpeechModel } from '../../../app/decoding/speechModel.ts';
+import { TogetherListener } from '../../../app/listening/togetherListener.ts';
+import type { Assessment } from '../../../app/marking/assessment.ts';
+import { vocabularyOf, type Checklist } from '../../../app/skills/checklist.ts';
+import type { Lexicon } from '../../../app/skills/skill.ts';
+import { UtteranceSchema, type Utterance } from '../../../app/language/utterance.ts';
+import { enginesOf, USUAL, type Engine, type Listening } from '../../../app/settings/choice.ts';
+import { loadModel } from '../../../models/load.ts';
+import { judged } from '../../written/judging.ts';
+import { inPieces } from '../sound.ts';
+import { CACHE } from '../voices.ts';
 
 const RecognisedSchema = z.object({
   /** What listened, and with which phrases: an entry of another listener or other cues is stale. */
@@ -76,14 +76,15 @@ class EngineEar {
 
   static async open(engine: Engine, options: EarOptions): Promise<EngineEar> {
     const model = await loadModel(engine);
-    const { detector, kaldi } = packagedFiles();
+    const packaged = packagedFiles();
     let ear: EngineEar | undefined = undefined as EngineEar | undefined;
     const listener = await openEngine({
-      model: model.engine === 'vosk' ? { ...model, runtime: readFileSync(kaldi) } : model,
-      detector: readFileSync(detector),
+      model: await runnable(model, packaged),
+      detector: readFileSync(packaged.detector),
       onEvent: (event) => ear?.sink(event),
     });
-    const plain = model.engine === 'moonshine' && options.baseline ? await SpeechModel.open(model) : null;
+    const plain =
+      model.engine === 'moonshine' && options.baseline ? await SpeechModel.open(model.files) : null;
     ear = new EngineEar(engine, model.id, listener, plain, options);
     return ear;
   }
@@ -308,7 +309,7 @@ function listeningVersion(model: string): string {
   const known = versions.get(model);
   if (known !== undefined) return known;
   const sources = ['sound', 'decoding', 'listening', 'streaming'].flatMap((room) => {
-    const folder = fileURLToPath(new URL(`../../app/${room}/`, import.meta.url));
+    const folder = fileURLToPath(new URL(`../../../app/${room}/`, import.meta.url));
     return readdirSync(folder)
       .filter((name) => name.endsWith('.ts') && !name.endsWith('.test.ts') && !BESIDE.has(name))
       .sort()
@@ -316,7 +317,7 @@ function listeningVersion(model: string): string {
   });
   const lock = z
     .object({ packages: z.record(z.string(), z.object({ version: z.string().optional() })) })
-    .parse(JSON.parse(readFileSync(new URL('../../package-lock.json', import.meta.url), 'utf8')));
+    .parse(JSON.parse(readFileSync(new URL('../../../package-lock.json', import.meta.url), 'utf8')));
   const runtimes = ['onnxruntime-web', '@ricky0123/vad-web', 'vosk-browser'].map(
     (name) => lock.packages[`node_modules/${name}`]?.version,
   );

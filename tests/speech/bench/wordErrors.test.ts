@@ -5,7 +5,7 @@ import path from 'node:path';
 import { promisify } from 'node:util';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { randomFrom } from './noise.ts';
+import { randomFrom } from '../noise.ts';
 import { compareTexts, countErrors, normalize, numberInWords } from './wordErrors.ts';
 
 const total = ({ substituted, deleted, inserted }: ReturnType<typeof countErrors>): number =>

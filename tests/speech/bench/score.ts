@@ -1,7 +1,7 @@
-import type { Assessment } from '../../app/marking/assessment.ts';
-import type { Step } from '../../app/skills/skill.ts';
-import type { Narration } from './narration.ts';
-import type { PlacedLine, Truth } from './place.ts';
+import type { Assessment } from '../../../app/marking/assessment.ts';
+import type { Step } from '../../../app/skills/skill.ts';
+import type { Narration } from '../narration.ts';
+import type { PlacedLine, Truth } from '../place.ts';
 import { normalize } from './wordErrors.ts';
 
 /** Compares an assessment with what is true of the recording. Needs no recogniser and no matcher. */

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
-import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
-import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { interpret } from '../../app/interpreting/interpret.ts';
-import { RulesSchema } from '../../app/skills/skill.ts';
-import { parseSkill } from '../../app/authoring/skillFile.ts';
-import { BEFORE, fold } from '../../app/marking/state.ts';
-import { heardClearly } from '../../app/language/utterance.ts';
-import { judged } from '../written/judging.ts';
+import { makeChecklist, type Checklist } from '../../../app/skills/checklist.ts';
+import type { RehearsalEvent } from '../../../app/marking/events.ts';
+import { interpret } from '../../../app/interpreting/interpret.ts';
+import { RulesSchema } from '../../../app/skills/skill.ts';
+import { parseSkill } from '../../../app/authoring/skillFile.ts';
+import { BEFORE, fold } from '../../../app/marking/state.ts';
+import { heardClearly } from '../../../app/language/utterance.ts';
+import { judged } from '../../written/judging.ts';
 
 /** Steps without a single cue, but for the first: what is credited here is credited by their texts. */
 const SKILL = `
