@@ -65,7 +65,7 @@ function Screens() {
       <Route path="/skills/:skill">{({ skill }) => <EditSkill key={skill} id={skill} />}</Route>
       <Route path={ADDRESS.instructor} component={Instructor} />
       <Route path="/review/:id">{({ id }) => <ReviewPage key={id} id={id} />}</Route>
-      <Route path={ADDRESS.bench} component={Bench} />
+      <Route path="/bench/:seed?">{({ seed }) => <Bench key={seed} seed={seed} />}</Route>
       <Route path={ADDRESS.settings} component={Settings} />
       <Route path={ADDRESS.soundCheck} component={SoundCheck} />
       <Route path={ADDRESS.listening} component={Listening} />
