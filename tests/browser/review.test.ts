@@ -1,8 +1,10 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
+import { z } from 'zod';
 import { RehearsalSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import { ReviewEventSchema, type RehearsalEvent } from '../../app/marking/events.ts';
+import { AttemptSchema } from '../../app/progress/attempt.ts';
 import { keepRehearsal } from './made.ts';
 import { axeFaults, buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
@@ -30,12 +32,15 @@ afterAll(async () => {
 });
 afterEach(() => page.close());
 
-async function visit(id: string, colorScheme: 'light' | 'dark' = 'light', width = 1280): Promise<void> {
-  page = await browser.newPage({ viewport: { width, height: 900 }, colorScheme });
+type Scheme = 'light' | 'dark';
+
+async function open(address: string, title: RegExp, colorScheme: Scheme = 'light'): Promise<void> {
+  page = await browser.newPage({ viewport: { width: 1280, height: 900 }, colorScheme });
   page.setDefaultTimeout(20_000);
-  await page.goto(`${host.url}#/review/${id}`);
-  await page.getByRole('heading', { level: 1, name: /^Review: / }).waitFor();
+  await page.goto(`${host.url}#${address}`);
+  await page.getByRole('heading', { level: 1, name: title }).waitFor();
 }
+const visit = (id: string, scheme?: Scheme): Promise<void> => open(`/review/${id}`, /^Review: /, scheme);
 
 /** Says who reviews, as it is said once on a machine. */
 async function introduce(): Promise<void> {
@@ -60,6 +65,23 @@ const moment = async (): Promise<number> => Number(await slider().inputValue());
 const openStep = (): Promise<string> => page.locator('[aria-current=step]').innerText();
 /** What each step's row says: its text, the machine's mark, the person's verdict. */
 const rows = (): Promise<string[]> => page.locator('.side-by-side tbody tr').allInnerTexts();
+
+/** What axe finds, in the light and in the dark; and nothing is scrolled sideways to on a phone. */
+async function look(): Promise<void> {
+  expect(await axeFaults(page)).toEqual([]);
+  await page.emulateMedia({ colorScheme: 'dark' });
+  expect(await axeFaults(page)).toEqual([]);
+  await page.setViewportSize({ width: 390, height: 844 });
+  expect(await page.evaluate('document.documentElement.scrollWidth')).toBeLessThanOrEqual(390);
+  await page.setViewportSize({ width: 1280, height: 900 });
+  await page.emulateMedia({ colorScheme: 'light' });
+}
+
+/** Follows a link or pushes a button by keyboard. */
+async function go(role: 'link' | 'button', name: string | RegExp): Promise<void> {
+  await page.getByRole(role, { name }).first().focus();
+  await page.keyboard.press('Enter');
+}
 
 describe('a review', () => {
   it('is done by keyboard in few keys, stands beside the machine’s marks, and is there again after a reload', async () => {
@@ -168,4 +190,67 @@ describe('a review', () => {
     }
     expect(await axeFaults(page)).toEqual([]);
   }, 60_000); // prettier-ignore
+});
+
+describe('what follows from reviews', () => {
+  /** The words that the machine missed, and the second at which they are said in that narration. */
+  const [SAID, AT] = ['Just settle back and take it easy for a bit.', 30];
+
+  it('is the agreement, with a missed saying that becomes an example in the editor after a yes', async () => {
+    await open('/agreement', /^Agreement/);
+    const id = await keepRehearsal(host.url, 'radial-pulse-3-half-minute', '2026-11-27T08:10:00.000Z');
+    const by = { by: REVIEWER, madeAt: '2026-11-28T08:00:00.000Z', skill: 0, reason: '', blind: true };
+    const events = [
+      { type: 'reviewed', ...by, step: 'at-rest', verdict: 'yes', heardAt: AT },
+      { type: 'reviewed', ...by, step: 'greet', verdict: 'yes', heardAt: null },
+      { type: 'reviewed', ...by, step: 'knock', verdict: 'no', heardAt: null },
+    ];
+    const headers = { 'content-type': 'application/json' };
+    await fetch(`${host.url}api/rehearsals/${id}/review`, { method: 'POST', headers, body: JSON.stringify({ events }) });
+    await page.reload();
+    await page.getByRole('row', { name: /^All steps/ }).waitFor();
+    await page.getByText(/Knock.*credited falsely: 1/).waitFor();
+    await look();
+
+    await go('button', `Make an example of: ${SAID}`);
+    expect(await axeFaults(page)).toEqual([]);
+    await go('button', 'No');
+    await go('button', `Make an example of: ${SAID}`);
+    await go('button', /^Yes/);
+    await page.getByRole('heading', { level: 1, name: /the skill’s file/ }).waitFor();
+    await page.getByRole('button', { name: /Have the resident rest quietly/ }).first().click();
+    const cues = page.getByLabel('Cues, one a line', { exact: true });
+    expect(await cues.inputValue()).toMatch(/\njust settle back and take it easy for a bit$/);
+    // Nothing was written: the school's author saves it, or not.
+    const { source } = (await (await fetch(`${host.url}api/skills/radial-pulse/source`)).json()) as { source: string };
+    expect(source).not.toContain('settle back');
+  }, 90_000); // prettier-ignore
+
+  it('is progress by the person’s verdicts: what to practise next and why, each skill closely, the class by name', async () => {
+    const id = await keepRehearsal(host.url, 'hand-washing-3-short-scrub', '2026-11-29T08:10:00.000Z');
+    await open('/progress', /^Progress$/);
+    const worth = page.getByRole('region', { name: 'Worth practising next' });
+    await worth.getByText(/A critical step was missed the last time: .*20 seconds/).waitFor();
+    await look();
+    await go('link', 'Look closer: Hand washing');
+    await page.getByRole('heading', { level: 1, name: 'Progress: Hand washing' }).waitFor();
+    await page.getByText('At least 20 seconds are needed').waitFor();
+    await page.getByText(/of the time with something to say was narrated/).waitFor();
+    await page.locator('summary', { hasText: 'As a table' }).first().click();
+    await page.getByRole('row', { name: /of \d+ .*not passed/ }).waitFor();
+    await look();
+
+    const attempts = z
+      .array(AttemptSchema)
+      .parse(await (await fetch(`${host.url}api/attempts/hand-washing`)).json());
+    expect(attempts.map((attempt) => attempt.id)).toContain(id);
+    await page.route('**/api/attempts/**', (route) =>
+      route.fulfill({ json: ['Ada M.', 'Bo K.'].flatMap((trainee) => attempts.map((each) => ({ ...each, trainee }))) }),
+    );
+    await page.reload();
+    await page.getByRole('region', { name: 'The class' }).getByRole('columnheader', { name: 'Bo K.' }).waitFor();
+    await page.getByLabel('Whose attempts').selectOption('Bo K.');
+    await page.getByText(/1 attempt;/).waitFor();
+    await look();
+  }, 90_000); // prettier-ignore
 });
