@@ -66,7 +66,7 @@ export function Suggestions({
               <button
                 type="button"
                 className="button"
-                aria-label={`Make an example of: ${each.said}`}
+                aria-label={`Make it an example: ${each.said}`}
                 onClick={() => ask(each)}
               >
                 Make it an example

@@ -212,10 +212,10 @@ describe('what follows from reviews', () => {
     await page.getByText(/Knock.*credited falsely: 1/).waitFor();
     await look();
 
-    await go('button', `Make an example of: ${SAID}`);
+    await go('button', `Make it an example: ${SAID}`);
     expect(await axeFaults(page)).toEqual([]);
     await go('button', 'No');
-    await go('button', `Make an example of: ${SAID}`);
+    await go('button', `Make it an example: ${SAID}`);
     await go('button', /^Yes/);
     await page.getByRole('heading', { level: 1, name: /the skill’s file/ }).waitFor();
     await page.getByRole('button', { name: /Have the resident rest quietly/ }).first().click();
