@@ -25,7 +25,7 @@ export function SkillInTime({
     <section className="progress" aria-label="In time">
       <Chart
         title="Steps credited."
-        says={`${times(points.length, 'attempt')}; passed the last ${times(streak, 'time')} in a row. A full disc is a pass, a ring with a cross is none. Where a person has judged, that counts.`}
+        says={`${times(points.length, 'attempt')}; ${streak === 0 ? 'the last one was not passed' : `passed ${times(streak, 'time')} in a row up to the last`}. A full disc is a pass, a ring with a cross is none. Where a person has judged, that counts.`}
         columns={['Attempt', 'Steps credited', 'Critical steps missed', 'Result']}
         rows={points.map(({ startedAt, credited, of, criticalMissed, passed }) => [
           dayOf(startedAt),
