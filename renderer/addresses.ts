@@ -8,6 +8,7 @@ export const ADDRESS = {
   room: '/room',
   mockTest: '/mock-test',
   progress: '/progress',
+  skillProgress: (skill: string): string => `/progress/${skill}`,
   rehearsal: (id: string | null): string => `/rehearsals/${id ?? UNKEPT}`,
   /** One skill of a mock test, by its index. */
   skillOfTest: (id: string | null, skill: number): string =>
@@ -16,6 +17,7 @@ export const ADDRESS = {
   editSkill: (skill: string): string => `/skills/${skill}`,
   instructor: '/instructor',
   review: (id: string): string => `/review/${id}`,
+  agreement: '/agreement',
   bench: '/bench',
   settings: '/settings',
   soundCheck: '/settings/sound-check',

@@ -1,5 +1,7 @@
 import type { z } from 'zod';
 import {
+  AgreementReplySchema,
+  AttemptsReplySchema,
   CheckedSkillSchema,
   CreatedSchema,
   DemoSchema,
@@ -19,6 +21,8 @@ import {
   SkillSourceSchema,
   SkillVersionsSchema,
   WRITER_HEADER,
+  type AgreementReply,
+  type AttemptsReply,
   type CheckedSkill,
   type CopyFirst,
   type Demo,
@@ -137,6 +141,10 @@ export const api = {
   addReview: async (id: string, events: readonly ReviewEvent[]): Promise<void> => {
     await ask(KeptSchema, `/api/rehearsals/${id}/review`, json('POST', { events }));
   },
+  /** The latest attempts at a whole skill, the newest first. */
+  attempts: (skill: string): Promise<AttemptsReply> =>
+    ask(AttemptsReplySchema, `/api/attempts/${encodeURIComponent(skill)}`),
+  agreement: (): Promise<AgreementReply> => ask(AgreementReplySchema, '/api/agreement'),
   sendSound: async (id: string, from: number, samples: Int16Array<ArrayBuffer>): Promise<void> => {
     const headers = { 'content-type': 'application/octet-stream' };
     const init = await asWriter(id, { method: 'POST', headers, body: samples });

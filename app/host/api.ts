@@ -21,12 +21,16 @@
  *     POST /api/rehearsals/:id/review  NewReview →  Kept; refused while somebody is rehearsing it
  *     POST /api/rehearsals/:id/sound?from=SAMPLES  16-bit little-endian mono PCM at 16 kHz → KeptSound
  *     GET  /api/rehearsals/:id/sound               audio/wav, ranges supported
+ *     GET  /api/attempts/:skill                    Attempt[], the latest at a whole skill, newest first
+ *     GET  /api/agreement                          AgreementReply: machine and persons over every reviewed rehearsal
  *     …    /api/skills/…                           see skillsApi.ts
  *
  * A rehearsal has one writer: events and sound are taken with its token in the header {@link WRITER_HEADER} only.
  * Whatever is refused is answered with a Problem.
  */
 import { z } from 'zod';
+import { AgreementSchema } from '../agreement/agreement.ts';
+import { AttemptSchema } from '../progress/attempt.ts';
 import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { RehearsalSummarySchema, type RehearsalSummary } from '../records/summary.ts';
@@ -168,6 +172,16 @@ export const RehearsalSchema = z.object({
   samples: z.number().int().nonnegative(),
 });
 export type Rehearsal = z.infer<typeof RehearsalSchema>;
+
+export const AttemptsReplySchema = z.array(AttemptSchema);
+export type AttemptsReply = z.infer<typeof AttemptsReplySchema>;
+
+export const AgreementReplySchema = z.object({
+  agreement: AgreementSchema,
+  /** Reviewed rehearsals that cannot be compared any more, and why. */
+  leftOut: z.array(z.string()),
+});
+export type AgreementReply = z.infer<typeof AgreementReplySchema>;
 
 /** What the Electron shell puts into the page as `window.sinkside`; absent in a browser. */
 export interface DesktopBridge {

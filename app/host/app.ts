@@ -1,6 +1,7 @@
 import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import { guard, SAFE_HEADERS } from './guard.ts';
+import { judgedRoutes } from './judged.ts';
 import { libraryRoutes } from './library.ts';
 import { modelRoutes } from './models.ts';
 import { pageRoutes } from './page.ts';
@@ -50,5 +51,6 @@ export function hostApp(id: string, options: HostOptions, rehearsals: Rehearsals
     .route('/', modelRoutes(options))
     .route('/', settingsRoutes(options))
     .route('/', rehearsalRoutes(rehearsals))
+    .route('/', judgedRoutes(rehearsals, options.skills.library))
     .route('/', pageRoutes(options.renderer));
 }

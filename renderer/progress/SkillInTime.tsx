@@ -1,7 +1,5 @@
-import { worthPractising } from '../../app/progress/nextPractice.ts';
 import { inTime, type Attempt } from '../../app/progress/attempt.ts';
-import { progressOf, type SkillProgress } from '../../app/progress/trainee.ts';
-import { Caution } from '../parts/Caution.tsx';
+import { progressOf } from '../../app/progress/trainee.ts';
 import { StepText } from '../parts/StepText.tsx';
 import { percent } from '../words.ts';
 import '../styles/progress.css';
@@ -9,60 +7,25 @@ import { Chart } from './Chart.tsx';
 import { Line } from './Line.tsx';
 import { dayOf, times } from './progressWords.ts';
 
-/** How many skills are proposed, and how many weak steps listed. */
+/** How many of the steps missed most are listed. */
 const SHOWN = 5;
 
-/** How one trainee gets on: what to practise next, and each skill in time. */
-export function TraineeProgress({
-  skills,
-  attempts,
-  now,
-}: {
-  /** The skills there are to practise. */
-  readonly skills: readonly { readonly id: string; readonly title: string }[];
-  /** Of this trainee. */
-  readonly attempts: readonly Attempt[];
-  /** In UTC as ISO 8601 has it. */
-  readonly now: string;
-}) {
-  const next = worthPractising(skills, attempts, now);
-  return (
-    <div className="progress">
-      <h2>Worth practising next</h2>
-      {next.length === 0 ? (
-        <p>Nothing presses: every skill was passed the last time, within two weeks.</p>
-      ) : (
-        <ol className="worth">
-          {next.slice(0, SHOWN).map(({ skill, title, reason }) => (
-            <li key={skill}>
-              <strong>{title}</strong> {reason}
-            </li>
-          ))}
-        </ol>
-      )}
-      {progressOf(attempts).map((progress) => (
-        <SkillInTime key={progress.skill} progress={progress} attempts={inTime(attempts, progress.skill)} />
-      ))}
-      <Caution />
-    </div>
-  );
-}
-
-function SkillInTime({
-  progress: { title, points, streak, weakest },
+/** How one trainee gets on with one skill: steps, seconds, numbers, the habit of talking, and what is missed most. */
+export function SkillInTime({
   attempts,
 }: {
-  readonly progress: SkillProgress;
-  /** The oldest first, as the points. */
+  /** Of this trainee at this skill, one at least, in any order. */
   readonly attempts: readonly Attempt[];
 }) {
-  const most = Math.max(1, ...points.map(({ of }) => of));
+  const [progress] = progressOf(attempts);
+  if (!progress) return null;
+  const { points, streak, weakest } = progress;
+  const own = inTime(attempts, progress.skill);
   return (
-    <section>
-      <h2>{title}</h2>
+    <section className="progress" aria-label="In time">
       <Chart
         title="Steps credited."
-        says={`${times(points.length, 'attempt')}; passed the last ${times(streak, 'time')} in a row. A full disc is a pass, a ring with a cross is none.`}
+        says={`${times(points.length, 'attempt')}; ${streak === 0 ? 'the last one was not passed' : `passed ${times(streak, 'time')} in a row up to the last`}. A full disc is a pass, a ring with a cross is none. Where a person has judged, that counts.`}
         columns={['Attempt', 'Steps credited', 'Critical steps missed', 'Result']}
         rows={points.map(({ startedAt, credited, of, criticalMissed, passed }) => [
           dayOf(startedAt),
@@ -78,16 +41,16 @@ function SkillInTime({
             value: credited,
             good: passed,
           }))}
-          most={most}
+          most={Math.max(1, ...points.map(({ of }) => of))}
           goal={null}
         />
       </Chart>
-      <Timed attempts={attempts} />
-      <Readings attempts={attempts} />
-      <Talk attempts={attempts} />
+      <Timed attempts={own} />
+      <Readings attempts={own} />
+      <Talk attempts={own} />
       {weakest.length > 0 && (
         <>
-          <h3>Missed most in the last attempts</h3>
+          <h2>Missed most in the last attempts</h2>
           <ul className="weakest">
             {weakest.slice(0, SHOWN).map(({ step, text, critical, missed, of }) => (
               <li key={step}>
