@@ -4,11 +4,12 @@ import { defineConfig } from 'vitest/config';
 const LONG = [
   'tests/speech/**/*.test.ts',
   'tests/written/**/*.test.ts',
-  'tests/rehearsal/{library,traps}.test.ts',
+  'tests/rehearsal/library.test.ts',
+  'tests/rehearsal/traps/*.test.ts',
 ];
 
 /** What waits for pages, not for speech in real time. */
-const SCREENS = ['tests/browser/{screens,editor,roomAndEnd,people}.test.ts'];
+const SCREENS = ['tests/browser/{screens,editor,roomAndEnd,people,review,bench}.test.ts'];
 
 export default defineConfig({
   test: {

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { ENGINES } from '../app/settings/choice.ts';
 import { catalog, DEFAULT_MODEL, findModel, parseCatalog } from './catalog.ts';
 
 const ID = 'moonshine-tiny-en';
@@ -7,6 +8,10 @@ const model = () => structuredClone(findModel(ID)!) as unknown as Record<string,
 describe('the catalogue of models', () => {
   it('as shipped is sound and has the default model', () => {
     expect(catalog()[0]!.id).toBe(DEFAULT_MODEL);
+  });
+
+  it.each(ENGINES)('has a model for the engine %s', (engine) => {
+    expect(catalog().map((known) => known.engine)).toContain(engine);
   });
 
   it.each<[string, (entry: Record<string, unknown>) => void, RegExp]>([

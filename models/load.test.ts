@@ -76,7 +76,7 @@ describe('loading a model', () => {
       id: 'by-hand',
       warnings: [expect.stringContaining('could not be checked')],
     });
-    expect(Buffer.from(model.tokenizer)).toEqual(tokens);
+    expect(model.files.get('tokenizer.bin')).toEqual(tokens);
     vi.stubEnv('SINKSIDE_MODEL_DIR', where);
     expect((await loadModel('moonshine')).id).toBe('by-hand');
   });

@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { readdir, readFile, stat } from 'node:fs/promises';
 import path from 'node:path';
-import { checkVoskModel, unpackVoskModel, type VoskFiles } from '../app/streaming/voskModel.ts';
+import { ARCHIVE, checkVoskModel, unpackVoskModel, type VoskFiles } from '../app/streaming/voskModel.ts';
 import { messageOf } from '../app/faults/faults.ts';
 import type { Engine } from '../app/settings/choice.ts';
 import { catalog, findModel, isShipped, type Model } from './catalog.ts';
@@ -17,35 +17,19 @@ export class ModelCorrupt extends Error {
   override readonly name = 'ModelCorrupt';
 }
 
-interface Loaded {
+/** A model in memory, as the listening engine of its name takes it. */
+export interface LoadedModel extends Known {
+  readonly engine: Engine;
+  /** By their names; an archive's by their paths in it. */
+  readonly files: ReadonlyMap<string, Uint8Array<ArrayBuffer>>;
+}
+
+interface Known {
   /** The catalogue's id, or the folder's or file's name for a model the catalogue does not know. */
   readonly id: string;
   /** What the user should know, as "decoder_model_merged.ort is not one this version knows". */
   readonly warnings: readonly string[];
 }
-
-/** An encoder-decoder model in memory. */
-export interface MoonshineModel extends Loaded {
-  readonly engine: 'moonshine';
-  readonly encoder: Uint8Array<ArrayBuffer>;
-  readonly decoder: Uint8Array<ArrayBuffer>;
-  readonly tokenizer: Uint8Array<ArrayBuffer>;
-}
-
-/** A model of Vosk's format in memory. */
-export interface VoskModel extends Loaded {
-  readonly engine: 'vosk';
-  readonly files: VoskFiles;
-}
-
-/** A model in memory, as the listening engine of its name takes it. */
-export type LoadedModel = MoonshineModel | VoskModel;
-
-const FILES = {
-  encoder: 'encoder_model.ort',
-  decoder: 'decoder_model_merged.ort',
-  tokenizer: 'tokenizer.bin',
-} as const;
 
 /**
  * Reads a model for an engine and checks it. An id of the catalogue is looked for among the placed models and must match
@@ -57,10 +41,6 @@ const FILES = {
  * @throws {ModelMissing} nothing is there
  * @throws {ModelCorrupt} what is there is damaged, or is no model for this engine
  */
-export async function loadModel<E extends Engine>(
-  engine: E,
-  which?: string,
-): Promise<Extract<LoadedModel, { engine: E }>>;
 export async function loadModel(
   engine: Engine,
   which: string | undefined = process.env['SINKSIDE_MODEL_DIR'] || undefined,
@@ -73,15 +53,21 @@ export async function loadModel(
     );
   }
   if (model) return loadPlaced(model);
-  return engine === 'moonshine' ? loadFolder(which!) : loadVosk(which!);
+  const where = which!; // without it there is a usual model
+  const usual = modelsFor(engine)[0]!; // likewise
+  return usual.files.some((file) => ARCHIVE.test(file.path))
+    ? loadUnpacked(engine, where)
+    : loadFolder(usual, where);
 }
 
 /** The first of an engine's models that is here; the first of all where none is. */
 async function usualModel(engine: Engine): Promise<Model> {
-  const models = catalog().filter((model) => model.engine === engine);
+  const models = modelsFor(engine);
   for (const model of models) if (await isFolder(modelFolder(model, modelsHome()))) return model;
-  return models[0]!;
+  return models[0]!; // each engine has one: a test of the catalogue holds it
 }
+
+const modelsFor = (engine: Engine): Model[] => catalog().filter((model) => model.engine === engine);
 
 async function loadPlaced(known: Model): Promise<LoadedModel> {
   const model = await withRecorded(known, modelsHome());
@@ -95,39 +81,36 @@ async function loadPlaced(known: Model): Promise<LoadedModel> {
     advice,
   );
   for (const file of model.files) {
-    if (file.sha256 !== null && digest(files.get(file.path)!) !== file.sha256) {
+    const data = files.get(file.path)!; // all were read
+    if (file.sha256 !== null && digest(data) !== file.sha256) {
       throw new ModelCorrupt(
         `The speech model ${model.id} is damaged: ${path.join(folder, file.path)} has a wrong checksum. ${advice}`,
       );
     }
   }
-  if (model.engine === 'moonshine')
-    return { engine: model.engine, id: model.id, ...pick(files), warnings: [] };
-  const [archive] = model.files;
-  const unpacked = unpack(files.get(archive!.path)!, path.join(folder, archive!.path), advice);
+  const archive = [...files].find(([name]) => ARCHIVE.test(name));
+  const unpacked = archive ? unpack(archive[1], path.join(folder, archive[0]), advice) : files;
   return { engine: model.engine, id: model.id, files: unpacked, warnings: [] };
 }
 
-async function loadFolder(folder: string): Promise<MoonshineModel> {
+/** A model that the user got by hand: a folder with the files that the engine's usual model has. */
+async function loadFolder(usual: Model, folder: string): Promise<LoadedModel> {
   if (!(await isFolder(folder))) throw noModel(folder, 'neither a folder');
-  const files = await readFiles(
-    folder,
-    Object.values(FILES),
-    `The folder must hold ${Object.values(FILES).join(', ')}.`,
-  );
+  const names = usual.files.map((file) => file.path);
+  const files = await readFiles(folder, names, `The folder must hold ${names.join(', ')}.`);
   for (const [name, data] of files) {
     if (!hasShape(name, data)) {
       throw new ModelCorrupt(
         `${path.join(folder, name)} is not what its name says: ` +
-          (name === FILES.tokenizer ? 'its table of tokens breaks off or is empty.' : 'it is no ORT model.'),
+          (name === TOKENS ? 'its table of tokens breaks off or is empty.' : 'it is no ORT model.'),
       );
     }
   }
-  return { engine: 'moonshine', ...pick(files), ...identify(folder, files) };
+  return { engine: usual.engine, files, ...identify(folder, files) };
 }
 
-/** A Vosk model that the user got by hand: its archive, a folder that holds the archive alone, or one with its files. */
-async function loadVosk(where: string): Promise<VoskModel> {
+/** A model of Vosk's format that the user got by hand: its archive, a folder that holds it alone, or one with its files. */
+async function loadUnpacked(engine: Engine, where: string): Promise<LoadedModel> {
   const found = await stat(where).catch(() => null);
   if (!found) throw noModel(where, 'neither a folder, an archive');
   const advice = 'It must be a model of Vosk’s format: its folder, or its .zip or .tar.gz.';
@@ -137,7 +120,7 @@ async function loadVosk(where: string): Promise<VoskModel> {
     const archive = path.join(where, archives[0] ?? '');
     const data = await readFile(archive);
     const files = unpack(data, archive, advice);
-    return { engine: 'vosk', files, ...identify(where, new Map([[path.basename(archive), data]])) };
+    return { engine, files, ...identify(where, new Map([[path.basename(archive), data]])) };
   }
   const members = new Map<string, Uint8Array<ArrayBuffer>>();
   for (const name of names) {
@@ -145,14 +128,11 @@ async function loadVosk(where: string): Promise<VoskModel> {
     if ((await stat(file)).isFile()) members.set(name.replaceAll(path.sep, '/'), await readFile(file));
   }
   try {
-    return { engine: 'vosk', files: checkVoskModel(members), ...identify(where, members) };
+    return { engine, files: checkVoskModel(members), ...identify(where, members) };
   } catch (error) {
     throw new ModelCorrupt(`The speech model in ${where} cannot be used: ${messageOf(error)}. ${advice}`);
   }
 }
-
-/** What Vosk models are packed in. */
-const ARCHIVE = /\.(zip|tar\.gz|tgz)$/;
 
 function unpack(archive: Uint8Array, where: string, advice: string): VoskFiles {
   try {
@@ -170,7 +150,7 @@ function noModel(where: string, what: string): ModelMissing {
 }
 
 /** The id of a model got by hand: the catalogue's where its files are ones the catalogue knows. */
-function identify(where: string, files: ReadonlyMap<string, Uint8Array>): Loaded {
+function identify(where: string, files: ReadonlyMap<string, Uint8Array>): Known {
   const known = catalog().find((model) =>
     model.files.every((file) => {
       const data = files.get(file.path);
@@ -210,19 +190,11 @@ async function readFiles(
   return files;
 }
 
-function pick(
-  files: Map<string, Uint8Array<ArrayBuffer>>,
-): Pick<MoonshineModel, 'encoder' | 'decoder' | 'tokenizer'> {
-  return {
-    encoder: files.get(FILES.encoder)!,
-    decoder: files.get(FILES.decoder)!,
-    tokenizer: files.get(FILES.tokenizer)!,
-  };
-}
-
 function digest(data: Uint8Array): string {
   return createHash('sha256').update(data).digest('hex');
 }
+
+const TOKENS = 'tokenizer.bin';
 
 /**
  * Whether a file could be what its name says. An ORT model is a flatbuffer whose file identifier, bytes 4–7, is
@@ -230,10 +202,11 @@ function digest(data: Uint8Array): string {
  * or, from 128 up, two, and that many bytes; it must end where the file ends.
  */
 function hasShape(name: string, data: Uint8Array): boolean {
-  if (name !== FILES.tokenizer) return Buffer.from(data.subarray(4, 8)).toString('latin1') === 'ORTM';
+  if (name.endsWith('.ort')) return Buffer.from(data.subarray(4, 8)).toString('latin1') === 'ORTM';
+  if (name !== TOKENS) return data.length > 0;
   let at = 0;
   while (at < data.length) {
-    let length = data[at++]!;
+    let length = data[at++]!; // within
     if (length >= 128) length = (data[at++] ?? 0) * 128 + length - 128;
     at += length;
   }

@@ -15,10 +15,16 @@ const Room = lazy(() => import('./screens/Room.tsx').then((m) => ({ default: m.R
 const Kept = lazy(() => import('./screens/Kept.tsx').then((m) => ({ default: m.Kept })));
 const MockTest = lazy(() => import('./screens/MockTest.tsx').then((m) => ({ default: m.MockTest })));
 const Progress = lazy(() => import('./screens/Progress.tsx').then((m) => ({ default: m.Progress })));
+const SkillProgress = lazy(() =>
+  import('./progress/SkillProgress.tsx').then((m) => ({ default: m.SkillProgress })),
+);
 const Skills = lazy(() => import('./screens/Skills.tsx').then((m) => ({ default: m.Skills })));
 const EditSkill = lazy(() => import('./screens/Skills.tsx').then((m) => ({ default: m.EditSkill })));
 const Instructor = lazy(() => import('./screens/Instructor.tsx').then((m) => ({ default: m.Instructor })));
 const ReviewPage = lazy(() => import('./review/ReviewPage.tsx').then((m) => ({ default: m.ReviewPage })));
+const AgreementPage = lazy(() =>
+  import('./agreement/AgreementPage.tsx').then((m) => ({ default: m.AgreementPage })),
+);
 const Bench = lazy(() => import('./screens/Bench.tsx').then((m) => ({ default: m.Bench })));
 const Settings = lazy(() => import('./screens/Settings.tsx').then((m) => ({ default: m.Settings })));
 const SoundCheck = lazy(() => import('./screens/SoundCheck.tsx').then((m) => ({ default: m.SoundCheck })));
@@ -58,6 +64,7 @@ function Screens() {
       <Route path="/rehearse/:skill">{({ skill }) => <SkillPage key={skill} id={skill} />}</Route>
       <Route path={ADDRESS.mockTest} component={MockTest} />
       <Route path={ADDRESS.progress} component={Progress} />
+      <Route path="/progress/:skill">{({ skill }) => <SkillProgress key={skill} skill={skill} />}</Route>
       <Route path="/rehearsals/:id">{({ id }) => <Kept key={id} id={id} skill={null} />}</Route>
       <Route path="/rehearsals/:id/skills/:number">
         {({ id, number }) => <Kept key={`${id} ${number}`} id={id} skill={Number(number) - 1} />}
@@ -76,7 +83,12 @@ function Screens() {
           </InstructorOnly>
         )}
       </Route>
-      <Route path={ADDRESS.bench} component={Bench} />
+      <Route path={ADDRESS.agreement}>
+        <InstructorOnly>
+          <AgreementPage />
+        </InstructorOnly>
+      </Route>
+      <Route path="/bench/:seed?">{({ seed }) => <Bench key={seed} seed={seed} />}</Route>
       <Route path={ADDRESS.settings} component={Settings} />
       <Route path={ADDRESS.soundCheck} component={SoundCheck} />
       <Route path={ADDRESS.listening} component={Listening} />

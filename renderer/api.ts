@@ -1,5 +1,7 @@
 import type { z } from 'zod';
 import {
+  AgreementReplySchema,
+  AttemptsReplySchema,
   CheckedSkillSchema,
   CreatedSchema,
   DemoSchema,
@@ -22,6 +24,8 @@ import {
   SkillVersionsSchema,
   TraineeSchema,
   WRITER_HEADER,
+  type AgreementReply,
+  type AttemptsReply,
   type CheckedSkill,
   type CopyFirst,
   type Demo,
@@ -148,6 +152,10 @@ export const api = {
   addReview: async (id: string, events: readonly ReviewEvent[]): Promise<void> => {
     await ask(KeptSchema, `/api/rehearsals/${id}/review`, json('POST', { events }));
   },
+  /** The latest attempts at a whole skill, the newest first. */
+  attempts: (skill: string): Promise<AttemptsReply> =>
+    ask(AttemptsReplySchema, `/api/attempts/${encodeURIComponent(skill)}`),
+  agreement: (): Promise<AgreementReply> => ask(AgreementReplySchema, '/api/agreement'),
   sendSound: async (id: string, from: number, samples: Int16Array<ArrayBuffer>): Promise<void> => {
     const headers = { 'content-type': 'application/octet-stream' };
     const init = await asWriter(id, { method: 'POST', headers, body: samples });
@@ -211,6 +219,7 @@ export const api = {
   /** Has the host get a model and tells how it goes. Resolves at the end of the stream; its last message says how. */
   async getModel(id: string, onProgress: (progress: InstallProgress) => void): Promise<void> {
     const response = await reach(`/api/models/${id}/get`, { method: 'POST' });
+    // The host answers this with a stream.
     const reader = response.body!.pipeThrough(new TextDecoderStream()).getReader();
     let rest = '';
     for (;;) {

@@ -6,4 +6,5 @@ import './styles/all.css';
 // The page's content security policy forbids making code from text, which zod would otherwise try.
 z.config({ jitless: true });
 
+// index.html has it.
 createRoot(document.getElementById('root')!).render(<App />);

@@ -8,16 +8,6 @@ import {
   type Listening,
 } from '../app/settings/choice.ts';
 
-/** What each way of listening is called, and what it is like. */
-export const TITLES: Readonly<Record<Listening, readonly [title: string, text: string]>> = {
-  moonshine: ['Whole sentences', 'Hears a sentence out, then writes it down: exact, and a little later.'],
-  vosk: ['As it is said', 'Writes while you speak and times every word; knows the words of its model alone.'],
-  both: [
-    'Both at once',
-    'Ticks as you speak, settles by the whole sentence, and asks where the two disagree.',
-  ],
-};
-
 /**
  * The model an engine listens with: of its models that are here the one that is set, or else the first, one for people's voices
  * before others; the first of all where none is here, and null where it has none.

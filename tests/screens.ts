@@ -82,10 +82,9 @@ async function drawScreens(browser: Browser, url: string): Promise<void> {
     const page = await browser.newPage({ viewport, colorScheme });
     // Nobody speaks here: the models need not be loaded.
     await page.route('**/models/**', (route) => route.abort());
+    await page.goto(url);
     for (const [name, go] of Object.entries(WAYS)) {
       if (!isWanted(name)) continue;
-      await page.goto(url);
-      await page.getByRole('heading', { level: 1 }).waitFor();
       await go(page);
       await draw(page, `${name.replaceAll(' ', '-')}-${look}`, true);
     }

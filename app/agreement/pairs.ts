@@ -4,7 +4,7 @@ import type { State } from '../marking/state.ts';
 import type { Review, Reviewed, Verdict } from '../review/review.ts';
 import { isCredit, sideBySide } from '../review/sideBySide.ts';
 import type { Checklist } from '../skills/checklist.ts';
-import { UNSURE_FROM } from '../skills/match.ts';
+import { UNSURE_FROM } from '../matching/claim.ts';
 import { saidAt } from './saidAt.ts';
 
 /** One step that machine and person both judged. */

@@ -1,10 +1,10 @@
 import { makeChecklist, stepsOf, type Checklist } from '../skills/checklist.ts';
 import { findCommand } from '../language/commands.ts';
-import { wordingsOf } from '../skills/cue.ts';
+import { wordingsOf } from '../matching/cue.ts';
 import type { Evidence } from '../marking/assessment.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import type { Fault, Path } from '../faults/faults.ts';
-import { interpret } from '../marking/interpret.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { RulesSchema, type Care, type Lexicon, type Skill, type Step } from '../skills/skill.ts';
 import { fieldsIn, parseCare, parseSkill, placesIn } from './skillFile.ts';
 import { BEFORE, fold, type State } from '../marking/state.ts';
@@ -269,10 +269,11 @@ function read(step: Step, lexicon: Lexicon, warn: Warn): void {
   const sayings = sayingsOf(step).map((saying) => ({ ...saying, wordings: wordingsOf(saying.cue, lexicon) }));
   const main = sayings.filter(({ purpose }) => purpose !== 'again' && purpose !== 'value');
   for (const [said, heard] of MISHEARD) {
-    if (main.length === 0 || !main.every(({ wordings }) => wordings.every((w) => says(w, said)))) continue;
+    const [first] = main;
+    if (!first || !main.every(({ wordings }) => wordings.every((w) => says(w, said)))) continue;
     warn(
       'misheard',
-      main[0]!.path,
+      first.path,
       `every cue needs "${said}", often heard as "${heard}"; add one that does without`,
     );
   }
@@ -299,8 +300,8 @@ function read(step: Step, lexicon: Lexicon, warn: Warn): void {
   if (!step.critical) return;
   for (const purpose of new Set(main.map((s) => s.purpose))) {
     const [only, ...more] = main.filter((s) => s.purpose === purpose);
-    if (more.length === 0)
-      warn('one cue', only!.path, 'a critical step with one cue fails who says it otherwise; add more');
+    if (only && more.length === 0)
+      warn('one cue', only.path, 'a critical step with one cue fails who says it otherwise; add more');
   }
 }
 

@@ -63,7 +63,7 @@ describe('marking again', () => {
       ['light', null, 'not heard'],
       ['curtain', 'heard', null],
     ]);
-    expect(differences[0]!.note).toMatch(/40 s needed/);
+    expect(differences[0]?.note).toMatch(/40 s needed/);
     expect([before.passed, after.passed, after.criticalMissed]).toEqual([true, false, ['pillow']]);
   });
 

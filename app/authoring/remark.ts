@@ -2,7 +2,7 @@ import type { Assessment, Outcome } from '../marking/assessment.ts';
 import { attend } from '../run/attend.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import { interpret } from '../marking/interpret.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { markRehearsal } from '../marking/result.ts';
 import { BEFORE, fold, type State } from '../marking/state.ts';
 

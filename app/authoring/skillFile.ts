@@ -13,8 +13,9 @@ import {
   type Lexicon,
   type Rules,
   type Skill,
+  type Step,
 } from '../skills/skill.ts';
-import { slotsOf } from '../skills/cue.ts';
+import { slotsOf } from '../matching/cue.ts';
 
 /** Makes a fault about the place of a field in a text, or about the deepest part of its path that is there. */
 export type At = (path: Path, message: string) => Fault;
@@ -169,65 +170,59 @@ function useCare(care: Care): (value: unknown, fault: (path: Path, message: stri
  */
 export function parseSkill(file: string, source: string, lexicon: Lexicon, care: Care = NO_CARE): Skill {
   const { value: skill, at } = readYaml(file, source, SkillSchema, useCare(care));
-  const faults: Fault[] = [];
-  const seen = new Map<string, number>();
-  skill.steps.forEach((step, i) => {
-    const first = seen.get(step.id);
-    if (first !== undefined)
-      faults.push(at(['steps', i, 'id'], `duplicate id "${step.id}": step ${first + 1} has it already`));
-    else seen.set(step.id, i);
+  const indexOf = (id: string | undefined): number => skill.steps.findIndex((step) => step.id === id);
+  const faults = skill.steps.flatMap(({ id }, i) => {
+    const first = indexOf(id);
+    const message = `duplicate id "${id}": step ${first + 1} has it already`;
+    return first < i ? [at(['steps', i, 'id'], message)] : [];
   });
-
-  const known = (path: Path, ids: readonly string[] | undefined): void =>
-    ids?.forEach((other, k) => {
-      if (!seen.has(other)) faults.push(at([...path, k], `no step has the id "${other}"`));
-    });
-  const spelled = (path: Path, cues: readonly string[] | undefined): number =>
-    faults.push(...unknownSlots(path, cues, lexicon, at));
-  skill.steps.forEach((step, i) => {
-    const here: Path = ['steps', i];
-    known([...here, 'after'], step.after);
-    known([...here, 'before'], step.before);
-    if (step.directlyAfter !== undefined && !seen.has(step.directlyAfter)) {
-      faults.push(at([...here, 'directlyAfter'], `no step has the id "${step.directlyAfter}"`));
-    }
-    spelled([...here, 'cues'], step.cues);
-    const evidence = step.evidence;
-    if (evidence.kind === 'timed') {
-      for (const list of ['parts', 'during', 'pausedBy'] as const)
-        known([...here, 'evidence', list], evidence[list]);
-      for (const list of ['start', 'stop'] as const) spelled([...here, 'evidence', list], evidence[list]);
-    }
-    if (evidence.kind === 'counted') spelled([...here, 'evidence', 'again'], evidence.again);
-    if (evidence.kind === 'reading') {
-      spelled([...here, 'evidence', 'value'], evidence.value);
-      if (evidence.from > evidence.to)
-        faults.push(at([...here, 'evidence', 'from'], 'from is larger than to'));
-    }
-    for (const [name, value] of Object.entries(step.when ?? {})) {
-      const options = skill.variants[name]?.options;
-      if (!options) faults.push(at([...here, 'when', name], `the skill has no variant "${name}"`));
-      else if (!(value in options)) {
-        faults.push(
-          at(
-            [...here, 'when', name],
-            `"${value}" is none of the options (${Object.keys(options).join(', ')})`,
-          ),
-        );
-      }
-    }
-  });
-  if (faults.length === 0) {
+  skill.steps.forEach((step, i) => faults.push(...stepFaults(skill, step, ['steps', i], lexicon, at)));
+  if (faults.length === 0)
     for (const cycle of orderFaults(skill.steps)) {
-      const index = seen.get(cycle[0]!)!;
-      faults.push(
-        at(
-          ['steps', index],
-          `the order runs in a circle: ${[...cycle, cycle[0]].join(' → ')}; take one of these out`,
-        ),
-      );
+      const circle = [...cycle, cycle[0]].join(' → ');
+      const message = `the order runs in a circle: ${circle}; take one of these out`;
+      faults.push(at(['steps', indexOf(cycle[0])], message));
     }
-  }
   if (faults.length > 0) throw new FaultyFile(faults);
   return skill;
+}
+
+/** What is wrong with a step beside its skill and the lexicon. */
+function stepFaults(
+  { steps, variants }: Skill,
+  { after, before, directlyAfter, cues, evidence, when }: Step,
+  here: Path,
+  lexicon: Lexicon,
+  at: At,
+): Fault[] {
+  const known = (path: Path, ids: readonly string[] = []): Fault[] =>
+    ids.flatMap((other, k) =>
+      steps.some(({ id }) => id === other) ? [] : [at([...path, k], `no step has the id "${other}"`)],
+    );
+  const spelled = (path: Path, said: readonly string[] | undefined): Fault[] =>
+    unknownSlots(path, said, lexicon, at);
+  const faults = [...known([...here, 'after'], after), ...known([...here, 'before'], before)];
+  if (directlyAfter !== undefined && !steps.some(({ id }) => id === directlyAfter))
+    faults.push(at([...here, 'directlyAfter'], `no step has the id "${directlyAfter}"`));
+  faults.push(...spelled([...here, 'cues'], cues));
+  const inside = [...here, 'evidence'];
+  if (evidence.kind === 'timed') {
+    for (const list of ['parts', 'during', 'pausedBy'] as const)
+      faults.push(...known([...inside, list], evidence[list]));
+    for (const list of ['start', 'stop'] as const) faults.push(...spelled([...inside, list], evidence[list]));
+  }
+  if (evidence.kind === 'counted') faults.push(...spelled([...inside, 'again'], evidence.again));
+  if (evidence.kind === 'reading') {
+    faults.push(...spelled([...inside, 'value'], evidence.value));
+    if (evidence.from > evidence.to) faults.push(at([...inside, 'from'], 'from is larger than to'));
+  }
+  for (const [name, value] of Object.entries(when ?? {})) {
+    const options = variants[name]?.options;
+    if (!options) faults.push(at([...here, 'when', name], `the skill has no variant "${name}"`));
+    else if (!(value in options)) {
+      const message = `"${value}" is none of the options (${Object.keys(options).join(', ')})`;
+      faults.push(at([...here, 'when', name], message));
+    }
+  }
+  return faults;
 }

@@ -47,7 +47,7 @@ describe('a sentence', () => {
         lacking: [],
       }),
     ]);
-    expect(effects[0]!.score).toBeGreaterThan(0.7);
+    expect(effects[0]?.score).toBeGreaterThan(0.7);
     expect(near).toEqual([]);
   });
 

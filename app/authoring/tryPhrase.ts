@@ -1,14 +1,14 @@
 import { z } from 'zod';
-import type { Checklist } from '../skills/checklist.ts';
+import { roleOf, type Checklist } from '../skills/checklist.ts';
 import { COMMANDS, findCommand } from '../language/commands.ts';
 import type { Doubt, RehearsalEvent } from '../marking/events.ts';
-import { hear } from '../marking/hearing.ts';
-import { CREDIT_FROM, type Claim } from '../skills/match.ts';
-import { surest } from '../marking/meaning.ts';
-import { interpret } from '../marking/interpret.ts';
+import { hear } from '../interpreting/hearing.ts';
+import { CREDIT_FROM, strength, type Claim } from '../matching/claim.ts';
+import { surest } from '../interpreting/meaning.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { BEFORE, type State } from '../marking/state.ts';
 import { heardClearly, type Utterance } from '../language/utterance.ts';
-import { piecesOf } from '../language/words.ts';
+import { piecesOf, tokenAt, type Token } from '../language/words.ts';
 
 /**
  * Share of a cue from which a step that got nothing is told as a near miss: below a third every step is near to every
@@ -107,13 +107,14 @@ export function tryPhrase(
   const { tokens, clauses, markers } = hear(said, undefined);
   const claims = checklist.matcher.find(tokens, clauses, markers);
   const nearest = checklist.matcher.nearest(tokens);
-  const stepOf = (target: string) => checklist.roles.get(target)!.step;
+  const stepOf = (target: string) => roleOf(checklist, target).step;
+  const texts = new Map(checklist.steps.map(({ id, text }) => [id, text]));
 
   const effects = interpret(checklist, state, said).flatMap((event): Effect[] => {
     const does = effectOf(event);
     if (!does || !('step' in event) || !('evidence' in event)) return [];
     const { step, evidence } = event;
-    const { text } = checklist.steps.find(({ id }) => id === step)!;
+    const text = texts.get(step) ?? step;
     const words = evidence?.text ?? '';
     const claim = best(
       claims.filter(
@@ -175,16 +176,15 @@ const fits = (claim: Claim, event: RehearsalEvent): boolean =>
     : event.type === 'doubted' || event.type === 'movement' || claim.stance === 'asserted';
 
 /** The words of the utterance that a claim spans. */
-const wordsOf = (
-  { from, to }: Claim,
-  tokens: readonly { readonly at: number }[],
-  pieces: readonly string[],
-): string => pieces.slice(tokens[from]!.at, tokens[to - 1]!.at + 1).join(' ');
+const wordsOf = ({ from, to }: Claim, tokens: readonly Token[], pieces: readonly string[]): string =>
+  pieces.slice(tokenAt(tokens, from).at, tokenAt(tokens, to - 1).at + 1).join(' ');
 
-/** The claim that says most, whole cues before parts. */
+/** Whether one claim says more than another: whole cues before parts. */
+function saysMore(a: Claim, b: Claim): boolean {
+  const isWhole = ({ score }: Claim): boolean => score >= CREDIT_FROM;
+  return isWhole(a) === isWhole(b) ? strength(a) > strength(b) : isWhole(a);
+}
+
+/** The claim that says most. */
 const best = (claims: readonly Claim[]): Claim | undefined =>
-  claims.reduce<Claim | undefined>((a, b) => {
-    if (!a) return b;
-    const whole = Number(b.score >= CREDIT_FROM) - Number(a.score >= CREDIT_FROM);
-    return whole > 0 || (whole === 0 && b.score * b.mass > a.score * a.mass) ? b : a;
-  }, undefined);
+  claims.reduce<Claim | undefined>((a, b) => (a && !saysMore(b, a) ? a : b), undefined);

@@ -47,8 +47,8 @@ export function lastBy<T extends Moment>(moments: readonly T[], at: number): T |
   let [low, high] = [0, moments.length];
   while (low < high) {
     const middle = (low + high) >> 1;
-    if (moments[middle]!.at <= at)
-      low = middle + 1; // within: low ≤ middle < high ≤ length
+    const reached = moments[middle]!; // within: low ≤ middle < high ≤ length
+    if (reached.at <= at) low = middle + 1;
     else high = middle;
   }
   return moments[low - 1];

@@ -76,6 +76,8 @@ export async function buildDesktop(io: Pick<Io, 'err'>): Promise<void> {
       logLevel: 'warn',
       publicDir: false,
       ssr: { noExternal: true, external: ['electron'] },
+      // libFLAC's build asks for it as it is loaded, and modules have none.
+      define: { __dirname: 'import.meta.dirname' },
       build: {
         ssr: inRoot(`app/desktop/${entry}`),
         outDir,

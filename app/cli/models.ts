@@ -42,7 +42,7 @@ export async function run(
   const id = named ?? (verb === 'get' ? DEFAULT_MODEL : undefined);
   if (verb === 'list' && id === undefined) return list(io);
   if (verb === 'verify' && id === undefined) return verify(catalog(), io);
-  if (id === undefined || rest.length > 0 || !['get', 'verify', 'remove'].includes(verb!)) {
+  if (id === undefined || rest.length > 0 || !['get', 'verify', 'remove'].includes(verb ?? '')) {
     io.err(USAGE);
     return 2;
   }

@@ -90,7 +90,7 @@ async function lint(
     warnings.push(...lintSkill(file, source, lexicon, care));
     if (!judge) continue;
     if (io.isTerminal) io.err(`Reading ${id}\n`);
-    const skill = skills.get(id)!;
+    const skill = skills.get(id)!; // both maps are the library's
     warnings.push(
       ...(await lintMeaning(file, source, skill, makeChecklist(skill, lexicon, rules), lexicon, judge)),
     );

@@ -21,11 +21,11 @@ export async function greedy(model: SpeechModel, sound: EncodedSound): Promise<H
   let logProbability = 0;
   const ids: number[] = [];
   while (ids.length < model.tokenLimit(sound)) {
-    const [best] = likeliest(logits, 1);
-    logProbability += logits[best!]! - logTotal(logits);
+    const best = likeliest(logits, 1)[0]!; // there are always tokens
+    logProbability += logits[best]! - logTotal(logits); // an id is an index
     if (best === END) return { ids, logProbability, ended: true };
-    ids.push(best!);
-    ({ logits, prefix } = await model.step(sound, prefix, [best!]));
+    ids.push(best);
+    ({ logits, prefix } = await model.step(sound, prefix, [best]));
   }
   return { ids, logProbability, ended: false };
 }
@@ -59,11 +59,11 @@ export async function beamSearch(
       const own = logits.subarray(row * model.tokens.size, (row + 1) * model.tokens.size);
       const total = logTotal(own);
       const tried = new Set(likeliest(own, 2 * WIDTH));
-      const [top] = tried;
-      for (const token of bias.continuations(beam.bias))
-        if (own[token]! >= own[top!]! - GATE) tried.add(token);
+      const logitOf = (token: number): number => own[token]!; // an id is an index
+      const least = Math.max(...[...tried].map(logitOf)) - GATE;
+      for (const token of bias.continuations(beam.bias)) if (logitOf(token) >= least) tried.add(token);
       for (const token of tried) {
-        const logProbability = beam.logProbability + own[token]! - total;
+        const logProbability = beam.logProbability + logitOf(token) - total;
         if (token === END) {
           const ended = { ...beam, logProbability };
           if (!best || final(ended) > final(best)) best = ended;
@@ -79,14 +79,15 @@ export async function beamSearch(
     });
     beams = candidates.sort((a, b) => hopeful(b) - hopeful(a)).slice(0, WIDTH);
     // Probabilities only fall from here. A reward could still rise, but never by more than its words cost on real text.
-    if (beams.length === 0 || (best && final(best) >= hopeful(beams[0]!))) break;
+    const [first] = beams;
+    if (!first || (best && final(best) >= hopeful(first))) break;
     ({ logits, prefix } = await model.step(
       sound,
       pickRows(
         prefix,
         beams.map((beam) => beam.row),
       ),
-      beams.map((beam) => beam.ids.at(-1)!),
+      beams.map((beam) => beam.ids.at(-1)!), // each has taken a token
     ));
   }
   const found = best ?? beams.reduce((a, b) => (final(b) > final(a) ? b : a));
@@ -98,13 +99,13 @@ function likeliest(logits: Float32Array, count: number): number[] {
   const top: number[] = [];
   let least = -Infinity;
   for (let id = 0; id < logits.length; id++) {
-    const x = logits[id]!;
+    const x = logits[id]!; // within
     if (top.length === count && x <= least) continue;
     let at = top.length;
-    while (at > 0 && logits[top[at - 1]!]! < x) at--;
+    while (at > 0 && logits[top[at - 1]!]! < x) at--; // at − 1 is within
     top.splice(at, 0, id);
     if (top.length > count) top.pop();
-    least = logits[top[top.length - 1]!]!;
+    least = logits[top[top.length - 1]!]!; // one was just put in
   }
   return top;
 }

@@ -53,31 +53,30 @@ export class PhraseBias {
     for (const phrase of phrases.filter(({ length }) => length <= LONGEST_PHRASE)) {
       let at = 0;
       for (const token of phrase) {
-        let next = this.nodes[at]!.next.get(token);
-        if (next === undefined) {
-          next = this.nodes.length;
-          this.nodes.push({ next: new Map(), depth: this.nodes[at]!.depth + 1, suffix: 0, ends: 0 });
-          this.nodes[at]!.next.set(token, next);
-        }
+        const node = this.nodeAt(at);
+        const next = node.next.get(token) ?? this.nodes.length;
+        if (next === this.nodes.length)
+          this.nodes.push({ next: new Map(), depth: node.depth + 1, suffix: 0, ends: 0 });
+        node.next.set(token, next);
         at = next;
       }
-      if (at > 0) this.nodes[at]!.ends = phrase.length;
+      if (at > 0) this.nodeAt(at).ends = phrase.length;
     }
-    const queue = [...this.nodes[0]!.next.values()];
+    const queue = [...this.nodeAt(0).next.values()];
     for (const at of queue) {
-      const node = this.nodes[at]!;
+      const node = this.nodeAt(at);
       for (const [token, child] of node.next) {
-        this.nodes[child]!.suffix = this.follow(node.suffix, token);
+        this.nodeAt(child).suffix = this.follow(node.suffix, token);
         queue.push(child);
       }
-      node.ends ||= this.nodes[node.suffix]!.ends;
+      node.ends ||= this.nodeAt(node.suffix).ends;
     }
   }
 
   /** The state after one more token. */
   advance(state: BiasState, token: number): BiasState {
     const node = this.follow(state.node, token);
-    const { depth, ends } = this.nodes[node]!;
+    const { depth, ends } = this.nodeAt(node);
     const before = state.recent << 1;
     const recent = before | latest(ends);
     return {
@@ -90,18 +89,22 @@ export class PhraseBias {
 
   /** Tokens that begin or go on with a phrase from here. */
   *continuations({ node }: BiasState): Generator<number> {
-    for (let at = node; ; at = this.nodes[at]!.suffix) {
-      yield* this.nodes[at]!.next.keys();
+    for (let at = node; ; at = this.nodeAt(at).suffix) {
+      yield* this.nodeAt(at).next.keys();
       if (at === 0) return;
     }
   }
 
   private follow(from: number, token: number): number {
-    for (let at = from; ; at = this.nodes[at]!.suffix) {
-      const next = this.nodes[at]!.next.get(token);
+    for (let at = from; ; at = this.nodeAt(at).suffix) {
+      const next = this.nodeAt(at).next.get(token);
       if (next !== undefined) return next;
       if (at === 0) return 0;
     }
+  }
+
+  private nodeAt(index: number): Node {
+    return this.nodes[index]!; // every index is that of a node that was pushed
   }
 }
 

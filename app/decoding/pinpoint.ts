@@ -44,8 +44,8 @@ export async function momentSaid(
 ): Promise<number | null> {
   const nats = async (at: number): Promise<number> => {
     const sound = await encodeUntil(at);
-    const [scores] = await model.score(sound, model.beginning(sound), [[...before, ...word]]);
-    return scores!.slice(before.length).reduce((sum, s) => sum + s, 0);
+    const scores = await model.scoreOne(sound, [...before, ...word]);
+    return scores.slice(before.length).reduce((sum, s) => sum + s, 0);
   };
   let low = Math.max(first, guess - BRACKET);
   let high = Math.min(last, guess + BRACKET);

@@ -39,7 +39,7 @@ describe('words of the skill', () => {
 describe('respelling by the sound', () => {
   let model: SpeechModel;
   beforeAll(async () => {
-    model = await SpeechModel.open(await loadModel('moonshine'));
+    model = await SpeechModel.open((await loadModel('moonshine')).files);
   }, 60_000);
 
   const hear = async (text: string): Promise<{ heard: string; respelled: string }> => {

@@ -102,7 +102,7 @@ const spellingShare = (a: string, b: string): number => spellingDistance(a, b) /
 /** A word with the endings narrators give it. Some are no words; the sound decides against those. */
 function inflectionsOf(word: string): string[] {
   if (/(s|ing|ed)$/.test(word)) return [word];
-  const stem = /[^aeiou][aeiou][bdgmnpt]$/.test(word) ? word + word.at(-1)! : word.replace(/e$/, '');
+  const stem = /[^aeiou][aeiou][bdgmnpt]$/.test(word) ? word + word.slice(-1) : word.replace(/e$/, '');
   return [word, /(sh|ch|x)$/.test(word) ? `${word}es` : `${word}s`, `${stem}ing`, `${stem}ed`];
 }
 
@@ -137,19 +137,20 @@ export async function respell(
     if (wanted.length === 0) continue;
     const start = await model.after(sound, text.slice(0, at));
     const likeliest = start.logits.reduce((most, logit) => Math.max(most, logit));
-    const options = wanted.filter(
-      ({ piece }) => start.logits[model.tokens.encode(piece)[0]!]! >= likeliest - GATE,
-    );
+    // A word has tokens, and their ids are indices.
+    const firstLogit = (piece: string): number => start.logits[model.tokens.encode(piece)[0]!]!;
+    const options = wanted.filter(({ piece }) => firstLogit(piece) >= likeliest - GATE);
     if (options.length === 0) continue;
     const longest = Math.max(...options.map(({ covers }) => covers));
     const last = Math.min(text.length, at + longest + WORDS_AFTER);
-    const tails = [{ piece: text[at]!, covers: 1 }, ...options].map(({ piece, covers }) =>
+    const tails = [{ piece: text[at] ?? '', covers: 1 }, ...options].map(({ piece, covers }) =>
       [piece, ...text.slice(at + covers, last)].join(' '),
     );
-    const [own, ...others] = await model.weigh(sound, start, tails, last === text.length);
-    const margins = options.map(({ allowance }, i) => others[i]! + allowance - own!);
-    const best = margins.indexOf(Math.max(...margins));
-    if (margins[best]! >= 0) text.splice(at, options[best]!.covers, options[best]!.piece);
+    const [own = 0, ...others] = await model.weigh(sound, start, tails, last === text.length);
+    const margins = options.map(({ allowance }, i) => (others[i] ?? -Infinity) + allowance - own);
+    const most = Math.max(...margins);
+    const best = options[margins.indexOf(most)];
+    if (best && most >= 0) text.splice(at, best.covers, best.piece);
   }
   return text;
 }
@@ -164,7 +165,8 @@ interface Alternative {
 function alternativesAt(text: readonly string[], at: number, words: SkillWords): Alternative[] {
   const before = spellOut(text[at - 1] ?? '').at(-1) ?? '';
   const wordAt = (i: number): string => spellOut(text[i] ?? '')[0] ?? '';
-  const [own, ...rest] = spellOut(text[at]!);
+  const piece = text[at] ?? '';
+  const [own, ...rest] = spellOut(piece);
   if (own === undefined || rest.length > 0) return [];
   const next = wordAt(at + 1);
   const alternatives = (letters: string, covers: number, allowances: Allowances): Alternative[] =>
@@ -175,11 +177,11 @@ function alternativesAt(text: readonly string[], at: number, words: SkillWords):
         const inPhrase = words.makesPhrase(before, form, wordAt(at + covers));
         const allowance = inPhrase ? allowances.inPhrase : allowances.alone;
         if (allowance === null) return [];
-        return [{ piece: dressed(form, text[at]!, text[at + covers - 1]!), covers, allowance }];
+        return [{ piece: dressed(form, piece, text[at + covers - 1] ?? piece), covers, allowance }];
       });
   const strange = words.isStrange(own);
   const small = isFunctionWord(own) && own.length >= LONGER && !isNegator(own);
-  const runOn = /[.,;:?!]$/.test(text[at]!) || isFunctionWord(own) || next === '';
+  const runOn = /[.,;:?!]$/.test(piece) || isFunctionWord(own) || next === '';
   const together =
     !runOn && (strange || words.isStrange(next) || (isFunctionWord(next) && next.length >= LONGER));
   return [

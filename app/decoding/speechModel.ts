@@ -2,12 +2,8 @@ import { SAMPLE_RATE } from '../sound/sampleRate.ts';
 import { floats, openModel, ort, output, type Tensors } from '../inference/runtime.ts';
 import { BEGIN, END, Tokens } from './tokens.ts';
 
-/** The three files of an encoder-decoder speech model, as bytes. */
-export interface ModelFiles {
-  readonly encoder: Uint8Array;
-  readonly decoder: Uint8Array;
-  readonly tokenizer: Uint8Array;
-}
+/** The files of an encoder-decoder speech model, by their names. */
+export type ModelFiles = ReadonlyMap<string, Uint8Array>;
 
 /** The shape of the model's attention cache: 6 layers of 8 heads of 36 numbers (27M-parameter English model). */
 const LAYERS = 6;
@@ -79,19 +75,24 @@ export class SpeechModel {
 
   /** @throws {Error} a file is not what it should be */
   static async open(files: ModelFiles): Promise<SpeechModel> {
-    const tokens = new Tokens(files.tokenizer);
-    const encoder = await openModel(files.encoder);
-    return new SpeechModel(tokens, encoder, await openModel(files.decoder));
+    const file = (name: string): Uint8Array => {
+      const bytes = files.get(name);
+      if (!bytes) throw new Error(`The speech model has no ${name}: get it again.`);
+      return bytes;
+    };
+    const tokens = new Tokens(file('tokenizer.bin'));
+    const encoder = await openModel(file('encoder_model.ort'));
+    return new SpeechModel(tokens, encoder, await openModel(file('decoder_model_merged.ort')));
   }
 
   /** Takes in mono samples, −1…1 at 16 kHz; at least some 0.1 s. */
   async encode(samples: Float32Array): Promise<EncodedSound> {
-    const { last_hidden_state } = await this.encoder.run({
+    const encoded = await this.encoder.run({
       input_values: new ort.Tensor('float32', samples, [1, samples.length]),
       attention_mask: ones(samples.length),
     });
-    const hidden = output({ last_hidden_state: last_hidden_state! }, 'last_hidden_state');
-    const mask = ones(hidden.dims[1]! * SAMPLES_PER_FRAME);
+    const hidden = output(encoded, 'last_hidden_state');
+    const mask = ones((hidden.dims[1] ?? 0) * SAMPLES_PER_FRAME);
     const outputs = await this.decoder.run({
       input_ids: int64([BEGIN], [1, 1]),
       encoder_hidden_states: hidden,
@@ -151,6 +152,12 @@ export class SpeechModel {
     return scores;
   }
 
+  /** {@link score} of one whole text. */
+  async scoreOne(sound: EncodedSound, text: readonly number[]): Promise<number[]> {
+    const [scores = []] = await this.score(sound, this.beginning(sound), [text]);
+    return scores;
+  }
+
   /** The decoder's state after a text, given as its pieces between white space. */
   after(sound: EncodedSound, pieces: readonly string[]): Promise<Step> {
     const ids = pieces.length === 0 ? [] : this.tokens.encode(pieces.join(' '));
@@ -182,9 +189,9 @@ export class SpeechModel {
     const firstTotal = logTotal(from.logits);
     return batch.map((ids, row) =>
       ids.map((id, i) => {
-        if (i === 0) return from.logits[id]! - firstTotal;
+        if (i === 0) return from.logits[id]! - firstTotal; // an id is an index
         const at = (row * length + i - 1) * size;
-        return logits[at + id]! - logTotal(logits.subarray(at, at + size));
+        return logits[at + id]! - logTotal(logits.subarray(at, at + size)); // likewise
       }),
     );
   }
@@ -216,8 +223,8 @@ export function pickRows(prefix: Prefix, rows: readonly number[]): Prefix {
   return Object.fromEntries(
     Object.entries(prefix).map(([name, tensor]) => {
       const data = floats({ [name]: tensor }, name);
-      const [, ...rest] = tensor.dims;
-      const size = data.length / tensor.dims[0]!;
+      const [rowsBefore = 1, ...rest] = tensor.dims;
+      const size = data.length / rowsBefore;
       const picked = new Float32Array(size * rows.length);
       rows.forEach((row, i) => picked.set(data.subarray(row * size, (row + 1) * size), i * size));
       return [name, new ort.Tensor('float32', picked, [rows.length, ...rest])];
@@ -229,9 +236,9 @@ export function pickRows(prefix: Prefix, rows: readonly number[]): Prefix {
 export function logTotal(logits: Float32Array): number {
   // Counted loops: "for … of" over 32 768 numbers for each hypothesis would be a tenth of all time.
   let most = -Infinity;
-  for (let i = 0; i < logits.length; i++) if (logits[i]! > most) most = logits[i]!;
+  for (let i = 0; i < logits.length; i++) if (logits[i]! > most) most = logits[i]!; // within
   let sum = 0;
-  // Terms below e^−20 of the largest change nothing: 32 768 of them add up to less than 1e-4.
+  // Terms below e^−20 of the largest change nothing: 32 768 of them add up to less than 1e-4. Every i is within.
   for (let i = 0; i < logits.length; i++) if (logits[i]! > most - 20) sum += Math.exp(logits[i]! - most);
   return most + Math.log(sum);
 }

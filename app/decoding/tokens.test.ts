@@ -5,7 +5,7 @@ import { Tokens } from './tokens.ts';
 
 let tokens: Tokens;
 beforeAll(async () => {
-  tokens = new Tokens((await loadModel('moonshine')).tokenizer);
+  tokens = new Tokens((await loadModel('moonshine')).files.get('tokenizer.bin')!);
 });
 
 describe('Tokens', () => {

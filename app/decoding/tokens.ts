@@ -25,7 +25,7 @@ export class Tokens {
   constructor(table: Uint8Array) {
     const entries: Uint8Array[] = [];
     for (let at = 0; at < table.length;) {
-      let length = table[at++]!;
+      let length = table[at++]!; // within
       if (length >= 128) {
         const high = table[at++];
         if (high === undefined) throw new Error('The table of tokens breaks off.');
@@ -81,14 +81,14 @@ export class Tokens {
       let best = Infinity;
       let where = -1;
       for (let i = 0; i + 1 < parts.length; i++) {
-        const id = this.ids.get(parts[i]! + parts[i + 1]!);
+        const id = this.ids.get(parts.slice(i, i + 2).join(''));
         if (id !== undefined && id < best) {
           best = id;
           where = i;
         }
       }
       if (where < 0) break;
-      parts.splice(where, 2, parts[where]! + parts[where + 1]!);
+      parts.splice(where, 2, parts.slice(where, where + 2).join(''));
     }
     const utf8 = new TextEncoder();
     return parts.flatMap((part) => {

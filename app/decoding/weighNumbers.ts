@@ -1,4 +1,5 @@
-import { findNumbers, rivalsOf, spellings, teenTwin, type FoundNumber } from '../language/numbers.ts';
+import { rivalsOf, teenTwin } from '../language/numberRivals.ts';
+import { findNumbers, spellings, type FoundNumber } from '../language/numbers.ts';
 import type { SpokenNumber } from '../language/utterance.ts';
 import { capitalised, piecesOf } from '../language/words.ts';
 import { beamSearch } from './beamSearch.ts';
@@ -89,7 +90,7 @@ export async function weighNumbers(
     }
     weighed.push({
       ...number,
-      share: shares.get(number.value)!,
+      share: shares.get(number.value) ?? 0,
       rivals: [...shares]
         .map(([value, share]) => ({ value, share }))
         .filter(({ value, share }) => value !== number.value && share >= LEAST_SHARE)
@@ -116,7 +117,7 @@ async function sharesOf(
   const most = Math.max(...nats);
   const weights = new Map<number, number>();
   candidates.forEach(({ value }, i) =>
-    weights.set(value, (weights.get(value) ?? 0) + Math.exp(nats[i]! - most)),
+    weights.set(value, (weights.get(value) ?? 0) + Math.exp((nats[i] ?? -Infinity) - most)),
   );
   const total = [...weights.values()].reduce((sum, weight) => sum + weight, 0);
   return new Map([...weights].map(([value, weight]) => [value, weight / total]));
@@ -141,7 +142,7 @@ function candidatesOf(pieces: readonly string[], { value, from, to }: FoundNumbe
   const candidates: Candidate[] = [{ value, written: whole, next: to }];
   // Rivals are written in digits and as the number is: "hundred and" and "one eighteen" are ways of writing.
   const form = Math.max(0, spellings(value).indexOf(number.toLowerCase()));
-  const spelled = (v: number): string => spellings(v)[form] ?? spellings(v)[0]!;
+  const spelled = (v: number): string => spellings(v)[form] ?? spellings(v)[0] ?? String(v);
   for (const v of values) {
     for (const written of new Set([String(v), Number.isInteger(v) ? spelled(v) : digits])) {
       if (written !== number) candidates.push({ value: v, written: written + sign, next: to });
@@ -170,6 +171,6 @@ function atSpeed(samples: Float32Array, speed: number): Float32Array {
   return Float32Array.from({ length: Math.floor(samples.length / speed) }, (_, i) => {
     const at = Math.floor(i * speed);
     const part = i * speed - at;
-    return samples[at]! * (1 - part) + (samples[at + 1] ?? 0) * part;
+    return (samples[at] ?? 0) * (1 - part) + (samples[at + 1] ?? 0) * part;
   });
 }

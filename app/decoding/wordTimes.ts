@@ -36,8 +36,8 @@ export function spreadBoundaries(pieces: readonly string[], segment: Segment): B
     { piece: pieces.length, end: segment.end, start: segment.end },
   ];
   const boundaries: Boundary[] = [];
-  for (let a = 0; a + 1 < anchors.length; a++) {
-    const [left, right] = [anchors[a]!, anchors[a + 1]!];
+  anchors.slice(1).forEach((right, a) => {
+    const left = anchors[a]!; // the one before
     const inside = lengths.slice(left.piece, right.piece);
     const perLetter = (right.end - left.start) / inside.reduce((sum, n) => sum + n, 0);
     let at = left.start;
@@ -46,7 +46,7 @@ export function spreadBoundaries(pieces: readonly string[], segment: Segment): B
       boundaries.push({ end: at, start: at });
     });
     if (a + 2 < anchors.length) boundaries.push({ end: right.end, start: right.start });
-  }
+  });
   return boundaries;
 }
 
@@ -83,11 +83,11 @@ function placePauses(
     let best: { piece: number; distance: number } | null = null;
     let letters = 0;
     for (let piece = 1; piece < pieces.length; piece++) {
-      letters += lengths[piece - 1]!;
+      letters += lengths[piece - 1] ?? 0;
       if (piece <= (placed.at(-1)?.piece ?? 0)) continue;
       const distance =
         Math.abs((letters / total) * speech - spokenBefore) -
-        (/[.,;:?!]$/.test(pieces[piece - 1]!) ? PUNCTUATION_BONUS : 0);
+        (/[.,;:?!]$/.test(pieces[piece - 1] ?? '') ? PUNCTUATION_BONUS : 0);
       if (best === null || distance < best.distance) best = { piece, distance };
     }
     if (best && pause.end < segment.end)

@@ -1,4 +1,4 @@
-import { open, readFile, rename, rm } from 'node:fs/promises';
+import { open, readFile, rename, rm, stat } from 'node:fs/promises';
 import path from 'node:path';
 
 /**
@@ -23,6 +23,15 @@ export async function textIfThere(file: string): Promise<string | null> {
     if (error.code === 'ENOENT') return null;
     throw error;
   });
+}
+
+/** Size in bytes and time of the last change, ms, of a file; null where there is none. */
+export async function statOf(file: string): Promise<{ size: number; changedAt: number } | null> {
+  const found = await stat(file).catch((error: NodeJS.ErrnoException) => {
+    if (error.code === 'ENOENT' || error.code === 'ENOTDIR') return null;
+    throw error;
+  });
+  return found && { size: found.size, changedAt: found.mtimeMs };
 }
 
 /** Writes a file and brings it to the disk. `flag` is that of node:fs: `w` replaces what is there, `wx` refuses to. */

@@ -3,13 +3,26 @@ import { JudgingListener } from '../listening/judgingListener.ts';
 import type { Listener } from '../listening/listener.ts';
 import { createListener } from '../listening/offlineListener.ts';
 import type { HearingOptions } from '../listening/segmentListener.ts';
-import type { ModelFiles } from '../decoding/speechModel.ts';
 import { TogetherListener } from '../listening/togetherListener.ts';
-import { createStreamingListener, type StreamingModel } from '../streaming/streamingListener.ts';
+import type { Engine } from '../settings/choice.ts';
+import { createStreamingListener } from '../streaming/streamingListener.ts';
+import { streamingModelOf } from '../streaming/voskModel.ts';
 
-/** A model in memory, by the engine that runs it. */
-export type EngineModel =
-  ({ readonly engine: 'moonshine' } & ModelFiles) | ({ readonly engine: 'vosk' } & StreamingModel);
+/** A model in memory. */
+export interface EngineModel {
+  /** What runs it. */
+  readonly engine: Engine;
+  /** Its files and what of packages the engine needs, by their names. */
+  readonly files: ReadonlyMap<string, Uint8Array>;
+}
+
+/** How each engine opens a model's files. */
+const OPENING: Readonly<
+  Record<Engine, (files: EngineModel['files'], hearing: HearingOptions) => Promise<Listener>>
+> = {
+  moonshine: (model, hearing) => createListener({ ...hearing, model }),
+  vosk: async (files, hearing) => createStreamingListener({ ...hearing, model: streamingModelOf(files) }),
+};
 
 export type EngineOptions = HearingOptions & {
   readonly model: EngineModel;
@@ -32,9 +45,7 @@ export async function openEngine({ judge, onEvent, ...options }: EngineOptions):
 }
 
 function openUnjudged({ model, ...hearing }: Omit<EngineOptions, 'judge'>): Promise<Listener> {
-  return model.engine === 'moonshine'
-    ? createListener({ ...hearing, model })
-    : createStreamingListener({ ...hearing, model });
+  return OPENING[model.engine](model.files, hearing);
 }
 
 /**

@@ -5,6 +5,7 @@
 import { z } from 'zod';
 import { UtteranceSchema } from '../language/utterance.ts';
 import type { ListenerEvent } from '../listening/listener.ts';
+import { ENGINES } from '../settings/choice.ts';
 
 const bytes = z.custom<Uint8Array>((value) => value instanceof Uint8Array);
 const seconds = z.number();
@@ -28,10 +29,7 @@ export const RequestSchema = z.object({
   ask: z.discriminatedUnion('type', [
     z.object({
       type: z.literal('open'),
-      model: z.discriminatedUnion('engine', [
-        z.object({ engine: z.literal('moonshine'), encoder: bytes, decoder: bytes, tokenizer: bytes }),
-        z.object({ engine: z.literal('vosk'), runtime: bytes, files: z.map(z.string(), bytes) }),
-      ]),
+      model: z.object({ engine: z.enum(ENGINES), files: z.map(z.string(), bytes) }),
       detector: bytes,
       judge: z.object({ network: bytes, tokenizer: bytes }).exactOptional(),
       partials: z.boolean(),

@@ -1,6 +1,8 @@
 import { readFile } from 'node:fs/promises';
 import { fileURLToPath } from 'node:url';
 import type { JudgeFiles } from '../meaning/judge.ts';
+import { RUNS_ON } from '../settings/choice.ts';
+import type { EngineModel } from './engines.ts';
 
 /** Files of packages that engines are opened with, by their path on disk. */
 export interface PackagedFiles {
@@ -21,6 +23,17 @@ export function packagedFiles(): PackagedFiles {
     judge: fileURLToPath(new URL('../../models/judge/judge.onnx', import.meta.url)),
     judgeTokenizer: fileURLToPath(new URL('../../models/judge/judge.tokenizer.json', import.meta.url)),
   };
+}
+
+/** A model with the file of a package that its engine needs beside it, if any. @throws {Error} it is not there */
+export async function runnable(
+  { engine, files }: EngineModel,
+  packaged: PackagedFiles,
+): Promise<EngineModel> {
+  const runsOn = RUNS_ON[engine];
+  if (!runsOn) return { engine, files };
+  const [part, name] = runsOn;
+  return { engine, files: new Map([...files, [name, await readFile(packaged[part])]]) };
 }
 
 /** The learned judge's files, read. @throws {Error} they are not there */

@@ -86,7 +86,7 @@ export class RevivingListener implements Listener {
     // At once: what is fed from now on belongs to the new beginning, and what is still being heard to none.
     this.listener = this.counting = null;
     const free = Promise.race([this.catchingUp, this.ending.settled]);
-    this.catchUpWith(free.then(() => (this.inner ? this.catchUp() : this.live())));
+    this.catchUpWith(free.then(() => (this.inner ? this.catchUp(this.inner) : this.live())));
     await this.alive();
   }
 
@@ -158,15 +158,15 @@ export class RevivingListener implements Listener {
     );
     if (life !== this.lives) return inner.close();
     this.inner = inner;
-    await this.catchUp();
+    await this.catchUp(inner);
   }
 
   /** Has the listener there is hear all that is not known. */
-  private async catchUp(): Promise<void> {
+  private async catchUp(inner: ClosableListener): Promise<void> {
     this.listener = null;
-    const { inner, sound } = this;
+    const { sound } = this;
     let at = Math.max(this.known, sound.seconds - HELD);
-    const listener = new ContinuedListener(inner!.listener, (event) => this.tell(event), {
+    const listener = new ContinuedListener(inner.listener, (event) => this.tell(event), {
       seconds: at,
       ids: this.ids,
     });

@@ -8,9 +8,7 @@ import { createWorkerListener } from './workerListener.ts';
 const files = () => ({
   model: {
     engine: 'moonshine' as const,
-    encoder: new Uint8Array(8),
-    decoder: new Uint8Array(8),
-    tokenizer: new Uint8Array(8),
+    files: new Map([['tokenizer.bin', new Uint8Array(8)]]),
   },
   detector: new Uint8Array(8),
 });
@@ -60,7 +58,7 @@ describe('a worker listener', () => {
     expect(asked[2]).toEqual({ type: 'feed', samples });
     // The caller keeps its sound and gives up its model.
     expect(samples.length).toBe(2);
-    expect(model.encoder.length).toBe(0);
+    expect(model.files.get('tokenizer.bin')?.length).toBe(0);
   });
 
   it('hands events on, and says so when it does not know one', async () => {

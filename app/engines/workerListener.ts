@@ -1,7 +1,8 @@
 import type { StepText } from '../meaning/judge.ts';
 import type { Utterance } from '../language/utterance.ts';
-import type { EngineModel, EngineOptions } from './engines.ts';
+import type { EngineOptions } from './engines.ts';
 import type { Listener } from '../listening/listener.ts';
+import type { Engine } from '../settings/choice.ts';
 import { SAMPLE_RATE } from '../sound/sampleRate.ts';
 import { ReplySchema, type Ask, type Port, type Request } from './messages.ts';
 
@@ -15,7 +16,7 @@ const PATIENCE = 15_000;
 const BEHIND = 10;
 
 /** Starts the worker of an engine. The page's bundler finds the workers' files by these very expressions. */
-export function startListenWorker(engine: EngineModel['engine']): Worker {
+export function startListenWorker(engine: Engine): Worker {
   return engine === 'vosk'
     ? new Worker(new URL('./kaldiWorker.ts', import.meta.url), { type: 'module' })
     : new Worker(new URL('./listenWorker.ts', import.meta.url), { type: 'module' });
@@ -36,61 +37,14 @@ export async function createWorkerListener(
   patience = PATIENCE,
 ): Promise<Listener> {
   const { model, detector, judge, partials = false, onEvent } = options;
-  const calls = new Map<
-    number,
-    { done: (utterance: Utterance | undefined) => void; failed: (error: Error) => void }
-  >();
-  let lastCall = 0;
+  const ask = askOf(port, onEvent, onLost, patience);
+  // Its files, and nothing else that its object may hold.
+  const asked = { engine: model.engine, files: new Map(model.files) };
+  const own = judge ? [judge.network, judge.tokenizer] : [];
+  const files = [...asked.files.values(), detector, ...own].map((file) => file.buffer as ArrayBuffer);
+  await ask({ type: 'open', model: asked, detector, ...(judge && { judge }), partials }, [...new Set(files)]);
   let waiting = 0;
   let told = false;
-  let watch: ReturnType<typeof setTimeout> | undefined;
-
-  const lose = (reason: string): void => {
-    clearTimeout(watch);
-    const error = new Error(`The listening worker failed: ${reason}`);
-    for (const { failed } of calls.values()) failed(error);
-    calls.clear();
-    onLost(error.message);
-  };
-  /** Waits for the next word of the worker, if it owes any. */
-  const wait = (): void => {
-    clearTimeout(watch);
-    const seconds = patience / 1000;
-    if (calls.size > 0) watch = setTimeout(() => lose(`it did not answer for ${seconds} s`), patience);
-  };
-
-  const ask = (question: Ask, transfer: Transferable[] = []): Promise<Utterance | undefined> =>
-    new Promise((done, failed) => {
-      const request: Request = { call: ++lastCall, ask: question };
-      calls.set(request.call, { done, failed });
-      if (calls.size === 1) wait();
-      port.postMessage(request, transfer);
-    });
-
-  port.addEventListener('message', ({ data }) => {
-    const reply = ReplySchema.safeParse(data);
-    if (!reply.success) {
-      const message = `The listening worker sent a message this page does not know: ${reply.error.message}`;
-      onEvent({ type: 'trouble', trouble: { kind: 'engine', message } });
-      return;
-    }
-    if (reply.data.type === 'event') {
-      wait();
-      return onEvent(reply.data.event);
-    }
-    const call = calls.get(reply.data.call);
-    calls.delete(reply.data.call);
-    wait();
-    if (reply.data.type === 'done') call?.done(reply.data.utterance);
-    else call?.failed(new Error(reply.data.message));
-  });
-
-  port.addEventListener('error', ({ message = 'its file could not be loaded' }) => lose(message));
-
-  const asked = askable(model);
-  const own = judge ? [judge.network, judge.tokenizer] : [];
-  const files = [...bytesOf(asked), detector, ...own].map((file) => file.buffer as ArrayBuffer);
-  await ask({ type: 'open', model: asked, detector, ...(judge && { judge }), partials }, [...new Set(files)]);
   return {
     start: async ({ phrases, steps = [] }) => {
       told = false;
@@ -117,21 +71,61 @@ export async function createWorkerListener(
   };
 }
 
+/** Asks a worker, and watches over what it answers. */
+function askOf(
+  port: Port,
+  onEvent: EngineOptions['onEvent'],
+  onLost: (reason: string) => void,
+  patience: number,
+): (question: Ask, transfer?: Transferable[]) => Promise<Utterance | undefined> {
+  const calls = new Map<
+    number,
+    { done: (utterance: Utterance | undefined) => void; failed: (error: Error) => void }
+  >();
+  let lastCall = 0;
+  let watch: ReturnType<typeof setTimeout> | undefined;
+
+  const lose = (reason: string): void => {
+    clearTimeout(watch);
+    const error = new Error(`The listening worker failed: ${reason}`);
+    for (const { failed } of calls.values()) failed(error);
+    calls.clear();
+    onLost(error.message);
+  };
+  /** Waits for the next word of the worker, if it owes any. */
+  const wait = (): void => {
+    clearTimeout(watch);
+    const seconds = patience / 1000;
+    if (calls.size > 0) watch = setTimeout(() => lose(`it did not answer for ${seconds} s`), patience);
+  };
+
+  port.addEventListener('message', ({ data }) => {
+    const reply = ReplySchema.safeParse(data);
+    if (!reply.success) {
+      const message = `The listening worker sent a message this page does not know: ${reply.error.message}`;
+      onEvent({ type: 'trouble', trouble: { kind: 'engine', message } });
+      return;
+    }
+    if (reply.data.type === 'event') {
+      wait();
+      return onEvent(reply.data.event);
+    }
+    const call = calls.get(reply.data.call);
+    calls.delete(reply.data.call);
+    wait();
+    if (reply.data.type === 'done') call?.done(reply.data.utterance);
+    else call?.failed(new Error(reply.data.message));
+  });
+  port.addEventListener('error', ({ message = 'its file could not be loaded' }) => lose(message));
+
+  return (question, transfer = []) =>
+    new Promise((done, failed) => {
+      const request: Request = { call: ++lastCall, ask: question };
+      calls.set(request.call, { done, failed });
+      if (calls.size === 1) wait();
+      port.postMessage(request, transfer);
+    });
+}
+
 /** Steps as they go to a worker: what the judge reads, and nothing else that their objects may hold. */
 const textsOf = (steps: readonly StepText[]): StepText[] => steps.map(({ id, text }) => ({ id, text }));
-
-/** A model as it goes to a worker: its files, and nothing else that its object may hold. */
-function askable(model: EngineModel): Extract<Ask, { type: 'open' }>['model'] {
-  if (model.engine === 'vosk') {
-    const { engine, runtime, files } = model;
-    return { engine, runtime, files: new Map(files) };
-  }
-  const { engine, encoder, decoder, tokenizer } = model;
-  return { engine, encoder, decoder, tokenizer };
-}
-
-function bytesOf(model: Extract<Ask, { type: 'open' }>['model']): Uint8Array[] {
-  return model.engine === 'vosk'
-    ? [model.runtime, ...model.files.values()]
-    : [model.encoder, model.decoder, model.tokenizer];
-}

@@ -32,6 +32,8 @@
  *     POST /api/instructor/leave
  *     PUT  /api/instructor/passphrase  NewPassphrase → NewSession; for the instructor
  *     DELETE /api/instructor/passphrase            for the instructor
+ *     GET  /api/attempts/:skill                    Attempt[], the latest at a whole skill, newest first
+ *     GET  /api/agreement                          AgreementReply: machine and persons over every reviewed rehearsal
  *     …    /api/skills/…                           see skillsApi.ts
  *
  * A rehearsal has one writer: events and sound are taken with its token in the header {@link WRITER_HEADER} only.
@@ -40,6 +42,8 @@
  * Whatever is refused is answered with a Problem.
  */
 import { z } from 'zod';
+import { AgreementSchema } from '../agreement/agreement.ts';
+import { AttemptSchema } from '../progress/attempt.ts';
 import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { DeletedSchema, KeptDaysSchema, NewTraineeSchema, TraineeSchema } from '../people/trainee.ts';
@@ -211,6 +215,16 @@ export const RehearsalSchema = z.object({
   samples: z.number().int().nonnegative(),
 });
 export type Rehearsal = z.infer<typeof RehearsalSchema>;
+
+export const AttemptsReplySchema = z.array(AttemptSchema);
+export type AttemptsReply = z.infer<typeof AttemptsReplySchema>;
+
+export const AgreementReplySchema = z.object({
+  agreement: AgreementSchema,
+  /** Reviewed rehearsals that cannot be compared any more, and why. */
+  leftOut: z.array(z.string()),
+});
+export type AgreementReply = z.infer<typeof AgreementReplySchema>;
 
 /** What the Electron shell puts into the page as `window.sinkside`; absent in a browser. */
 export interface DesktopBridge {

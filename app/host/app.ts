@@ -1,6 +1,7 @@
 import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import { guard, SAFE_HEADERS } from './guard.ts';
+import { judgedRoutes } from './judged.ts';
 import { libraryRoutes } from './library.ts';
 import { modelRoutes } from './models.ts';
 import { pageRoutes } from './page.ts';
@@ -60,5 +61,6 @@ export function hostApp(
     .route('/', settingsRoutes(options))
     .route('/', peopleRoutes(people, area, rehearsals))
     .route('/', rehearsalRoutes(rehearsals, people, area))
+    .route('/', judgedRoutes(rehearsals, options.skills.library, area))
     .route('/', pageRoutes(options.renderer));
 }

@@ -6,6 +6,7 @@ import { UnknownSkill } from '../library/skillFolder.ts';
 import { InstructorOnly, TooSoon, WrongPassphrase } from '../people/instructorsArea.ts';
 import { UnknownTrainee } from '../people/peopleFile.ts';
 import { UnknownRehearsal } from '../records/kept.ts';
+import { DamagedSound } from '../records/packing/flac.ts';
 import { SoundNotWanted } from '../records/rehearsals.ts';
 import { OtherWriter } from '../records/writer.ts';
 import { UnknownVariant } from '../skills/checklist.ts';
@@ -40,6 +41,11 @@ export function refusalOf(error: unknown, where: string): Pick<Refused, 'status'
   if (error instanceof UnknownSkill) return problem(404, 'GET /api/skills lists what there is.');
   if (error instanceof FaultyFile)
     return problem(422, 'Put the faults right; nothing was written.', { faults: [...error.faults] });
+  if (error instanceof DamagedSound)
+    return problem(
+      422,
+      'All else of the rehearsal is there. Put the file back from a copy, if there is one.',
+    );
   if (error instanceof UnknownVariant) return problem(400, 'GET /api/library lists what there is.');
   const count = (kept: number): Partial<Problem> => (where.includes('/sound') ? { samples: kept } : { kept });
   if (error instanceof Gap) return problem(409, `Send from ${error.kept} on.`, count(error.kept));

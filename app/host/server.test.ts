@@ -493,7 +493,7 @@ describe('two hosts over one data folder', () => {
 }); // prettier-ignore
 
 describe('the sound of a rehearsal', () => {
-  it('is a WAV file of the length it has, whatever its header says, and any range of it is had', async () => {
+  it('is a WAV file of the length it has, whatever its header says, and any range of it is had, packed or not', async () => {
     const id = await create();
     const bytes = Uint8Array.from({ length: 100_000 }, (_, n) => n % 251);
     await sound(id, 0, bytes);
@@ -503,6 +503,18 @@ describe('the sound of a rehearsal', () => {
     stale.writeUInt32LE(7, 40);
     await writeFile(file, stale);
 
+    await isHad(id, kept);
+    await sendEvents(id, { from: 0, events: [BEGAN, { type: 'ended', at: 3 }] });
+    await vi.waitFor(
+      async () => expect(await readdir(path.dirname(file))).not.toContain('sound.wav'),
+      20_000,
+    );
+    await isHad(id, kept);
+    expect(RehearsalSchema.parse(await (await get(`/api/rehearsals/${id}`)).json()).samples).toBe(50_000);
+  });
+
+  /** Asks for the whole and for ranges, there and not there. */
+  async function isHad(id: string, kept: Buffer): Promise<void> {
     const whole = await get(`/api/rehearsals/${id}/sound`);
     expect([whole.status, whole.headers.get('content-type'), whole.headers.get('accept-ranges')]).toEqual([200, 'audio/wav', 'bytes']);
     expect(Buffer.from(await whole.arrayBuffer()).equals(kept)).toBe(true);
@@ -517,7 +529,17 @@ describe('the sound of a rehearsal', () => {
     for (const range of ['bytes=5-1', 'bytes=0-1,5-6', 'lines=1-2', 'bytes=-']) {
       expect((await get(`/api/rehearsals/${id}/sound`, { headers: { range } })).status, range).toBe(200);
     }
-  }); // prettier-ignore
+  } // prettier-ignore
+
+  it('that is packed and damaged is refused with what to do', async () => {
+    const id = await create();
+    await sound(id, 0, new Uint8Array(3200));
+    await rm(path.join(folder, 'data', 'rehearsals', id, 'sound.wav'));
+    await writeFile(path.join(folder, 'data', 'rehearsals', id, 'sound.flac'), 'fLaC');
+    expect(await problem(await get(`/api/rehearsals/${id}/sound`))).toMatch(
+      /^422 \S*sound.flac is damaged: /,
+    );
+  });
 });
 
 describe('the port', () => {

@@ -52,7 +52,7 @@ export interface Host {
 export async function startHost(options: HostOptions): Promise<Host> {
   const { data, skills, warn } = options;
   const id = randomUUID();
-  const rehearsals = new Rehearsals(data, skills.library);
+  const rehearsals = new Rehearsals(data, skills.library, warn);
   const people = new PeopleFile(data);
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
   const answer = getRequestListener(hostApp(id, options, rehearsals, people).fetch, {
@@ -77,6 +77,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
   });
   await rehearsals.tidy().catch((error: unknown) => warn(messageOf(error)));
   const stopDeleting = await deleteOldDaily(people, rehearsals, warn);
+  void rehearsals.packAll().catch((error: unknown) => warn(messageOf(error)));
   return {
     url: `http://127.0.0.1:${port}/`,
     port,
@@ -84,7 +85,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
       stopDeleting();
       const closed = new Promise((done) => server.close(done));
       server.closeIdleConnections();
-      await rehearsals.settled();
+      await rehearsals.close();
       await skills.settled();
       await release();
       server.closeAllConnections();

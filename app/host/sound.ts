@@ -1,21 +1,15 @@
-import { createReadStream } from 'node:fs';
 import { Readable } from 'node:stream';
 import type { ReadableStream } from 'node:stream/web';
 import type { Context } from 'hono';
-import { HEADER_BYTES, wavHeader } from '../records/soundTrack.ts';
+import type { KeptSound } from '../records/packing/keptSound.ts';
+import { wavHeader } from '../records/soundTrack.ts';
 import { Refused } from './refused.ts';
 import { whereOf, type Env } from './request.ts';
 
-/**
- * Answers with the samples of a file as one WAV, or the range of it that is asked for. The file's own header may be older than
- * its samples, so a new one goes before them.
- */
-export function wavResponse(
-  c: Context<Env>,
-  { file, dataBytes }: { file: string; dataBytes: number },
-): Response {
-  const head = wavHeader(dataBytes);
-  const size = head.length + dataBytes;
+/** Answers with the sound of a rehearsal as one WAV file, however it is kept, or the range of it that is asked for. */
+export function wavResponse(c: Context<Env>, sound: KeptSound): Response {
+  const head = wavHeader(sound.dataBytes);
+  const size = head.length + sound.dataBytes;
   const range = rangeOf(c.req.header('range'), size);
   if (range === 'unsatisfiable') {
     c.header('content-range', `bytes */${size}`);
@@ -30,18 +24,14 @@ export function wavResponse(
   c.header('content-type', 'audio/wav');
   c.header('content-length', String(to - from + 1));
   c.header('accept-ranges', 'bytes');
-  return c.body(streamOf(head, file, from, to), range ? 206 : 200);
+  return c.body(streamOf(head, sound, from, to), range ? 206 : 200);
 }
 
-/** The bytes of a file from one to another, both included, with its first ones replaced by a header of that length. */
-function streamOf(head: Buffer, file: string, from: number, to: number): globalThis.ReadableStream {
+/** The bytes of a WAV file, header and sound, from one to another, both included. */
+function streamOf(head: Buffer, sound: KeptSound, from: number, to: number): globalThis.ReadableStream {
   const bytes = async function* () {
     if (from < head.length) yield head.subarray(from, to + 1);
-    if (to >= HEADER_BYTES)
-      yield* createReadStream(file, {
-        start: Math.max(HEADER_BYTES, from),
-        end: to,
-      }) as AsyncIterable<Buffer>;
+    if (to >= head.length) yield* sound.read(Math.max(0, from - head.length), to + 1 - head.length);
   };
   // Node's type of the same thing.
   const stream: ReadableStream = Readable.toWeb(Readable.from(bytes(), { objectMode: false }));

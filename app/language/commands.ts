@@ -1,4 +1,13 @@
-import { isFunctionWord, nearlyAlike, piecesOf, stemOf, tokenize, type Token } from './words.ts';
+import {
+  isFunctionWord,
+  nearlyAlike,
+  piecesOf,
+  splitBehind,
+  stemOf,
+  tokenAt,
+  tokenize,
+  type Token,
+} from './words.ts';
 
 /** What a trainee can ask of the coach without touching anything. */
 export const COMMANDS = [
@@ -175,7 +184,7 @@ export function findCommand(text: string, timing = false): FoundCommand | null {
   const name = tokens.findLastIndex((token) => NAMES.some((called) => alike(token, called)));
   if (name >= 0) {
     const after = meaningOf(tokens.slice(name + 1), [...whole, ...finishes, ...afterName]);
-    if (after) return { command: after, called: true, from: tokens[name]!.at };
+    if (after) return { command: after, called: true, from: tokenAt(tokens, name).at };
     // "Pause, coach."
     const before = name === tokens.length - 1 && meaningOf(tokens.slice(0, name), [...whole, ...afterName]);
     if (before) return { command: before, called: true, from: 0 };
@@ -194,10 +203,10 @@ function meaningOf(tokens: readonly Token[], meanings: Meanings): Command | null
   };
   const at = once(tokens);
   if (at) return at;
-  const commands = sentencesOf(tokens)
+  const [command, ...others] = splitBehind(tokens, ({ ends }) => ends === '.' || ends === '?')
     .filter((part) => meant(part).length > 0)
     .map(once);
-  return new Set(commands).size === 1 ? commands[0]! : null;
+  return command && others.every((other) => other === command) ? command : null;
 }
 
 /** The tokens without politeness and filler. */
@@ -209,15 +218,6 @@ function meant(tokens: readonly Token[]): Token[] {
     for (let i = 0; i < phrase.trim().split(' ').length; i += 1) polite.add(first + i);
   }
   return tokens.filter((token, i) => !polite.has(i) && !SMALL.has(token.word));
-}
-
-function sentencesOf(tokens: readonly Token[]): Token[][] {
-  const sentences: Token[][] = [[]];
-  for (const token of tokens) {
-    sentences.at(-1)!.push(token);
-    if (token.ends === '.' || token.ends === '?') sentences.push([]);
-  }
-  return sentences;
 }
 
 /** Whether the saying is exactly what was said. */

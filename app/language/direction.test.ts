@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import { goesAgainst } from './direction.ts';
+import { directionOf, goesAgainst } from './direction.ts';
 import { piecesOf, tokenize } from './words.ts';
 
-const against = (said: string, step: string): boolean => goesAgainst(tokenize(piecesOf(said)), step);
+const against = (said: string, step: string): boolean =>
+  goesAgainst(tokenize(piecesOf(said)), directionOf(step));
 
 describe('from where to where', () => {
   it.each([

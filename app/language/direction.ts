@@ -1,4 +1,4 @@
-import { isFunctionWord, isNegator, piecesOf, tokenize, type Token } from './words.ts';
+import { isFunctionWord, isNegator, piecesOf, splitBehind, tokenize, type Token } from './words.ts';
 
 /**
  * From where to where: "from front to back", "away from the body". What goes the other way says something else, though nearly all its words
@@ -37,28 +37,34 @@ function wayIn(tokens: readonly Token[]): Way {
 /** "Shave in the direction of the growth". */
 const ALONG = /\b(?:in|along|with) the (?:direction|grain|growth)\b/;
 
+/** The direction that a step's text asks for: none, along with a growth, or from one place to another. */
+export type Direction =
+  { readonly kind: 'any' } | { readonly kind: 'along' } | { readonly kind: 'way'; readonly way: Way };
+
+/** What direction a step's text asks for. */
+export function directionOf(text: string): Direction {
+  if (ALONG.test(text)) return { kind: 'along' };
+  return /\bfrom\b/.test(text) ? { kind: 'way', way: wayIn(tokenize(piecesOf(text))) } : { kind: 'any' };
+}
+
 const share = (a: ReadonlySet<string>, b: ReadonlySet<string>): boolean => [...a].some((x) => b.has(x));
 
 /**
- * Whether what is said goes the other way than a step's text: "I wipe from back to front", "against the grain". Where one part of it goes
+ * Whether what is said goes the other way than a step asks for: "I wipe from back to front", "against the grain". Where one part of it goes
  * the right way, another part is about another step: "I rinse down to the fingertips, then I dry from the fingertips up".
  */
-export function goesAgainst(said: readonly Token[], text: string): boolean {
-  if (ALONG.test(text)) return said.some(({ word }) => word === 'against');
-  if (!/\bfrom\b/.test(text)) return false;
-  const wanted = wayIn(tokenize(piecesOf(text)));
-  const ways = partsOf(said).map(wayIn);
-  if (ways.some((way) => share(way.from, wanted.from) || (way.from.size === 0 && share(way.to, wanted.to))))
-    return false;
-  return ways.some((way) => share(way.to, wanted.from) || share(way.from, wanted.to));
-}
-
-/** What is said between commas and other marks. */
-function partsOf(said: readonly Token[]): Token[][] {
-  const parts: Token[][] = [[]];
-  for (const token of said) {
-    parts.at(-1)!.push(token);
-    if (token.ends !== '') parts.push([]);
+export function goesAgainst(said: readonly Token[], wanted: Direction): boolean {
+  switch (wanted.kind) {
+    case 'any':
+      return false;
+    case 'along':
+      return said.some(({ word }) => word === 'against');
+    case 'way': {
+      const { from, to } = wanted.way;
+      const ways = splitBehind(said, ({ ends }) => ends !== '').map(wayIn);
+      const isRight = (way: Way): boolean =>
+        share(way.from, from) || (way.from.size === 0 && share(way.to, to));
+      return !ways.some(isRight) && ways.some((way) => share(way.to, from) || share(way.from, to));
+    }
   }
-  return parts;
 }

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { findNumbers, rivalsOf, spellings, teenTwin } from './numbers.ts';
+import { rivalsOf, teenTwin } from './numberRivals.ts';
+import { findNumbers, spellings } from './numbers.ts';
 
 const values = (text: string): number[] => findNumbers(text.split(' ')).map((n) => n.value);
 

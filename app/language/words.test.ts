@@ -30,6 +30,11 @@ describe('words', () => {
     expect(stemOf(inflected)).toBe(stemOf(base));
   });
 
+  it('takes a word that every JavaScript object knows for a word like any other', () => {
+    expect(spellOut('constructor')).toEqual(['constructor']);
+    expect(stemOf('constructor')).toBe('constructor');
+  });
+
   it('hears words that sound alike, over the space between them', () => {
     expect(soundsOf('rists')).toEqual(soundsOf('wrists'));
     expect(soundsOf('gait')).toEqual(soundsOf('gate'));

@@ -12,6 +12,26 @@ export interface Token {
   readonly ends: '' | ',' | '.' | '?';
 }
 
+/** The token at an index that must be within the list. Throws a RangeError where it is not. */
+export function tokenAt(tokens: readonly Token[], index: number): Token {
+  const token = tokens[index];
+  if (!token) throw new RangeError(`There is no token ${index}; there are ${tokens.length}.`);
+  return token;
+}
+
+/** Cuts tokens into parts behind each that ends one; the last part holds what is left, which may be nothing. */
+export function splitBehind(tokens: readonly Token[], isEnd: (token: Token) => boolean): Token[][] {
+  const parts: Token[][] = [];
+  let part: Token[] = [];
+  for (const token of tokens) {
+    part.push(token);
+    if (!isEnd(token)) continue;
+    parts.push(part);
+    part = [];
+  }
+  return [...parts, part];
+}
+
 /** Words that carry grammar rather than content: they never match by sound and weigh next to nothing. */
 const FUNCTION_WORDS = new Set(
   (
@@ -30,31 +50,33 @@ const PARTICLES = new Set(
 );
 
 /** Past forms that stemming cannot bring back to their verb. */
-const IRREGULAR: Readonly<Record<string, string>> = {
+const IRREGULAR = new Map(Object.entries({
   dried: 'dry', dries: 'dry', bent: 'bend', held: 'hold', took: 'take', taken: 'take', gave: 'give', given: 'give',
   told: 'tell', made: 'make', ran: 'run', said: 'say', kept: 'keep', left: 'leave', drew: 'draw', drawn: 'draw',
   wrote: 'write', written: 'write', writing: 'write', found: 'find', lay: 'lie', lying: 'lie', laid: 'lie', lies: 'lie',
   put: 'put', putting: 'put', saw: 'see', seen: 'see', felt: 'feel', rose: 'rise', risen: 'rise', towards: 'toward',
   around: 'round', thrown: 'throw', threw: 'throw', knelt: 'kneel', feet: 'foot', wiped: 'wipe', sanitiser: 'sanitizer',
   sanitised: 'sanitize', sanitise: 'sanitize', sanitising: 'sanitize', shutting: 'shut', began: 'begin', begun: 'begin',
-}; // prettier-ignore
+})); // prettier-ignore
 
-const CONTRACTIONS: Readonly<Record<string, readonly string[]>> = {
-  "won't": ['will', 'not'],
-  "can't": ['can', 'not'],
-  "shan't": ['shall', 'not'],
-  "ain't": ['is', 'not'],
-  cannot: ['can', 'not'],
-  "let's": ['let', 'us'],
-  gonna: ['going', 'to'],
-  wanna: ['want', 'to'],
-  till: ['until'],
-  gotta: ['have', 'to'],
-  lemme: ['let', 'me'],
-  outta: ['out', 'of'],
-  em: ['them'],
-  "y'all": ['you', 'all'],
-};
+const CONTRACTIONS = new Map<string, readonly string[]>(
+  Object.entries({
+    "won't": ['will', 'not'],
+    "can't": ['can', 'not'],
+    "shan't": ['shall', 'not'],
+    "ain't": ['is', 'not'],
+    cannot: ['can', 'not'],
+    "let's": ['let', 'us'],
+    gonna: ['going', 'to'],
+    wanna: ['want', 'to'],
+    till: ['until'],
+    gotta: ['have', 'to'],
+    lemme: ['let', 'me'],
+    outta: ['out', 'of'],
+    em: ['them'],
+    "y'all": ['you', 'all'],
+  }),
+);
 
 const ENDINGS: readonly (readonly [RegExp, string])[] = [
   [/n't$/, 'not'],
@@ -84,7 +106,7 @@ export const isParticle = (word: string): boolean => PARTICLES.has(word);
 
 /** The form under which a word's inflections meet: "scrubbing" and "scrubs" → "scrub", "dried" → "dry". */
 export function stemOf(word: string): string {
-  const base = IRREGULAR[word] ?? word;
+  const base = IRREGULAR.get(word) ?? word;
   return FUNCTION_WORDS.has(base) || PARTICLES.has(base) ? base : stemmer(withoutLy(base));
 }
 
@@ -130,11 +152,12 @@ export function spellingDistance(
   for (let i = 1; i <= a.length; i += 1) {
     const next = [i];
     for (let j = 1; j <= b.length; j += 1) {
-      next.push(Math.min(row[j]! + 1, next[j - 1]! + 1, row[j - 1]! + swap(a[i - 1]!, b[j - 1]!)));
+      const [above = 0, left = 0, across = 0] = [row[j], next[j - 1], row[j - 1]];
+      next.push(Math.min(above + 1, left + 1, across + swap(a.charAt(i - 1), b.charAt(j - 1))));
     }
     row = next;
   }
-  return row[b.length]!;
+  return row.at(-1) ?? 0;
 }
 
 /**
@@ -165,7 +188,7 @@ export function spellOut(piece: string): string[] {
     .flatMap((raw) => {
       const word = raw.replace(/^[^\p{L}\p{N}]+|[^\p{L}\p{N}]+$/gu, '');
       if (word === '') return [];
-      const whole = CONTRACTIONS[word];
+      const whole = CONTRACTIONS.get(word);
       if (whole) return whole;
       for (const [ending, meaning] of ENDINGS) {
         if (ending.test(word)) return [word.replace(ending, ''), meaning];
@@ -189,9 +212,6 @@ const FILLER = /^(?:u[hm]+|er+m*|ah|hm+|like),$/i;
 /** Whose full stop ends no sentence. */
 const TITLE = /^(?:mrs?|ms|dr|st)\.$/i;
 
-/**
- * Splits a text's pieces into tokens. A piece may give several tokens ("don't" → do, not) or none ("…").
- */
 /** How a mark ends a word: as a question, as a sentence, with a pause, or not at all. */
 function endOf(mark: string): Token['ends'] {
   if (mark.includes('?')) return '?';
@@ -199,6 +219,7 @@ function endOf(mark: string): Token['ends'] {
   return mark === '' ? '' : ',';
 }
 
+/** Splits a text's pieces into tokens. A piece may give several tokens ("don't" → do, not) or none ("…"). */
 export function tokenize(pieces: readonly string[]): Token[] {
   const tokens: Token[] = [];
   pieces.forEach((text, at) => {

@@ -10,6 +10,7 @@ import {
   parseRules,
   parseSkill,
 } from '../authoring/skillFile.ts';
+import { faultOf, LibraryReader, namesIn, yamlFilesIn, type Root } from './reader.ts';
 import type { Form } from '../skills/form.ts';
 import type { Narration } from '../run/narration.ts';
 import type { Shelf } from '../run/testPlan.ts';
@@ -72,132 +73,92 @@ export const NOT_SKILLS: ReadonlySet<string> = new Set(['lexicon.yaml', 'care.ya
  * @throws {FaultyFile} the folder cannot be read or holds no skill file
  */
 export async function openLibrary(folder: string = SHIPPED_SKILLS, own?: string): Promise<Library> {
+  const names = await namesThere(folder);
+  if (skillFiles(names).length === 0) throw new FaultyFile([faultOf(folder, 'holds no skill file (*.yaml)')]);
   const faults: Fault[] = [];
-  const attempt = <T>(parse: () => T): T | undefined => {
-    try {
-      return parse();
-    } catch (error) {
-      if (!(error instanceof FaultyFile)) throw error;
-      faults.push(...error.faults);
-      return undefined;
-    }
-  };
-  const whole = (file: string, message: string): Fault => ({ file, line: 1, column: 1, field: '', message });
-  const names = await readdir(folder).catch((error: NodeJS.ErrnoException) => {
+  const ownNames = await namesIn(own ?? '').catch((error: Error): string[] => {
+    faults.push(faultOf(own ?? '', `cannot be read: ${error.message}`));
+    return [];
+  });
+  const ownRoots = own === undefined ? [] : [{ root: own, names: ownNames }];
+  const isShipped = path.resolve(folder) === path.resolve(SHIPPED_SKILLS);
+  const reader = new LibraryReader(SHIPPED_SKILLS, [
+    ...(isShipped ? [] : [{ root: folder, names }]),
+    ...ownRoots,
+  ]);
+
+  const lexicons = await reader.all('lexicon.yaml', parseLexicon);
+  const lexicon: Lexicon = { schema: 1, slots: Object.assign({}, ...lexicons.map(({ slots }) => slots)) };
+  const ruleSets = await reader.each('rules', parseRules);
+  const rules = ruleSets.get(PLAIN_RULES)!; // comes with the program, and is replaced only by its like
+  const forms = await reader.each('forms', parseForm);
+  const cares = await reader.all('care.yaml', (file, source) => parseCare(file, source, lexicon));
+  const care: Care = { schema: 1, steps: cares.map(({ steps }) => steps).reduce(replaceById) };
+
+  const parse = (file: string, source: string): Skill => parseSkill(file, source, lexicon, care);
+  const { skills, files } = await readSkills([{ root: folder, names }, ...ownRoots], reader, parse);
+  const versions = await readVersions(own, reader, parse);
+  faults.push(...reader.faults, ...formFaults(folder, forms, ruleSets));
+  return { folder, lexicon, care, rules, ruleSets, forms, skills, files, versions, faults };
+}
+
+async function namesThere(folder: string): Promise<string[]> {
+  return readdir(folder).catch((error: NodeJS.ErrnoException) => {
     const known: Partial<Record<string, string>> = {
       ENOENT: 'there is no such folder',
       ENOTDIR: 'it is a file',
     };
-    throw new FaultyFile([whole(folder, `cannot be read: ${known[error.code ?? ''] ?? error.message}`)]);
+    throw new FaultyFile([faultOf(folder, `cannot be read: ${known[error.code ?? ''] ?? error.message}`)]);
   });
-  const files = skillFiles(names);
-  if (files.length === 0) throw new FaultyFile([whole(folder, 'holds no skill file (*.yaml)')]);
-  const ownNames = await namesIn(own ?? '').catch((error: Error): string[] => {
-    faults.push(whole(own!, `cannot be read: ${error.message}`));
-    return [];
-  });
-  const textOf = (file: string): Promise<string> => readFile(file, 'utf8');
-  const shipped = async <T>(name: string, parse: (file: string, source: string) => T): Promise<T> => {
-    const file = path.join(SHIPPED_SKILLS, name);
-    return parse(file, await textOf(file));
-  };
-  const isShipped = path.resolve(folder) === path.resolve(SHIPPED_SKILLS);
-  /** What a school says of its own, the later going before the earlier. */
-  const roots = isShipped ? [] : [{ root: folder, names }];
-  if (own !== undefined) roots.push({ root: own, names: ownNames });
-  const theirs = async <T>(name: string, parse: (file: string, source: string) => T): Promise<T[]> => {
-    const found: T[] = [];
-    for (const { root, names: there } of roots) {
-      if (!there.includes(name)) continue;
-      const file = path.join(root, name);
-      const source = await textOf(file);
-      const value = attempt(() => parse(file, source));
-      if (value !== undefined) found.push(value);
-    }
-    return found;
-  };
-  /** Ours, and the school's added to them or in their place. */
-  const each = async <T extends { id: string }>(
-    part: string,
-    parse: (file: string, source: string) => T,
-  ): Promise<Map<string, T>> => {
-    const found = new Map<string, T>();
-    for (const root of [SHIPPED_SKILLS, ...roots.map((school) => school.root)]) {
-      for (const file of await yamlFilesIn(path.join(root, part))) {
-        const source = await textOf(file);
-        const read = attempt(() => parse(file, source));
-        if (read) found.set(read.id, read);
-      }
-    }
-    return found;
-  };
+}
 
-  const lexicons = [
-    await shipped('lexicon.yaml', parseLexicon),
-    ...(await theirs('lexicon.yaml', parseLexicon)),
-  ];
-  const lexicon: Lexicon = { schema: 1, slots: Object.assign({}, ...lexicons.map(({ slots }) => slots)) };
-  const ruleSets = await each('rules', parseRules);
-  const rules = ruleSets.get(PLAIN_RULES)!;
-  const forms = await each('forms', parseForm);
+type ParseSkill = (file: string, source: string) => Skill;
 
-  const parseOurCare = (file: string, source: string): Care => parseCare(file, source, lexicon);
-  const cares = [await shipped('care.yaml', parseOurCare), ...(await theirs('care.yaml', parseOurCare))];
-  const care: Care = { schema: 1, steps: cares.map(({ steps }) => steps).reduce(replaceById) };
-
+/** The skills of some folders and the files they were read from; a later folder's skill replaces an earlier one's. */
+async function readSkills(roots: readonly Root[], reader: LibraryReader, parse: ParseSkill) {
   const skills = new Map<string, Skill>();
-  const from = new Map<string, string>();
-  for (const [where, there] of [
-    [folder, files],
-    [own ?? '', skillFiles(ownNames)],
-  ] as const) {
-    const here = new Set<string>();
-    for (const name of there) {
-      const file = path.join(where, name);
-      const source = await textOf(file);
-      const skill = attempt(() => parseSkill(file, source, lexicon, care));
+  const files = new Map<string, string>();
+  for (const { root, names } of roots) {
+    const here = new Map<string, string>();
+    for (const name of skillFiles(names)) {
+      const file = path.join(root, name);
+      const skill = await reader.read(file, parse);
       if (!skill) continue;
-      if (here.has(skill.id)) {
-        const other = path.basename(from.get(skill.id)!);
-        faults.push({ ...whole(file, `duplicate id "${skill.id}": ${other} has it already`), field: 'id' });
+      const other = here.get(skill.id);
+      if (other !== undefined) {
+        reader.faults.push(faultOf(file, `duplicate id "${skill.id}": ${other} has it already`, 'id'));
         continue;
       }
-      here.add(skill.id);
+      here.set(skill.id, name);
       skills.set(skill.id, skill);
-      from.set(skill.id, file);
+      files.set(skill.id, file);
     }
   }
+  return { skills, files };
+}
 
+async function readVersions(own: string | undefined, reader: LibraryReader, parse: ParseSkill) {
   const versions = new Map<string, Map<number, Skill>>();
-  const kept = own === undefined ? [] : await keptVersions(own);
-  for (const { id, version, file } of kept) {
-    const source = await textOf(file);
-    const skill = attempt(() => parseSkill(file, source, lexicon, care));
+  for (const { id, version, file } of own === undefined ? [] : await keptVersions(own)) {
+    const skill = await reader.read(file, parse);
     if (skill) versions.set(id, (versions.get(id) ?? new Map<number, Skill>()).set(version, skill));
   }
-  for (const { id, rules: wanted } of forms.values())
-    if (!ruleSets.has(wanted))
-      faults.push({
-        ...whole(
-          path.join(folder, 'forms'),
-          `the form "${id}" is marked by "${wanted}", and there are no such rules; there is: ${[...ruleSets.keys()].join(', ')}`,
-        ),
-        field: 'rules',
-      });
-  return { folder, lexicon, care, rules, ruleSets, forms, skills, files: from, versions, faults };
+  return versions;
 }
+
+const formFaults = (folder: string, forms: Library['forms'], ruleSets: Library['ruleSets']): Fault[] =>
+  [...forms.values()]
+    .filter(({ rules }) => !ruleSets.has(rules))
+    .map(({ id, rules }) =>
+      faultOf(
+        path.join(folder, 'forms'),
+        `the form "${id}" is marked by "${rules}", and there are no such rules; there is: ${[...ruleSets.keys()].join(', ')}`,
+        'rules',
+      ),
+    );
 
 const skillFiles = (names: readonly string[]): string[] =>
   names.filter((n) => /\.ya?ml$/.test(n) && !NOT_SKILLS.has(n)).sort();
-
-/** The names in a folder, none where it is not there. */
-export async function namesIn(folder: string): Promise<string[]> {
-  if (folder === '') return [];
-  return readdir(folder).catch((error: NodeJS.ErrnoException) => {
-    if (error.code === 'ENOENT' || error.code === 'ENOTDIR') return [];
-    throw error;
-  });
-}
 
 const replaceById = (ours: Care['steps'], theirs: Care['steps']): Care['steps'] => [
   ...ours.filter(({ id }) => !theirs.some((other) => other.id === id)),
@@ -215,15 +176,6 @@ export async function keptVersions(own: string): Promise<{ id: string; version: 
     }
   }
   return kept.sort((a, b) => a.id.localeCompare(b.id) || a.version - b.version);
-}
-
-/** The YAML files of a folder, by name; none where there is no such folder. */
-async function yamlFilesIn(folder: string): Promise<string[]> {
-  const names = await namesIn(folder);
-  return names
-    .filter((name) => /\.ya?ml$/.test(name))
-    .sort()
-    .map((name) => path.join(folder, name));
 }
 
 /** A narration, and where it was read. */

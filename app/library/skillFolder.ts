@@ -2,12 +2,13 @@ import { access, mkdir, readFile, rename } from 'node:fs/promises';
 import path from 'node:path';
 import { parseDocument } from 'yaml';
 import { cuesOf } from '../skills/checklist.ts';
-import { slotsOf } from '../skills/cue.ts';
+import { slotsOf } from '../matching/cue.ts';
 import { FaultyFile, type Fault } from '../faults/faults.ts';
 import { IdSchema, type Lexicon, type Skill } from '../skills/skill.ts';
 import { parseLexicon, parseNarration, parseSkill, placesIn } from '../authoring/skillFile.ts';
 import { NarrationNameSchema, parsePack, type SkillPack } from '../authoring/skillPack.ts';
-import { keptVersions, namesIn, NOT_SKILLS, openLibrary, type Library } from './library.ts';
+import { keptVersions, NOT_SKILLS, openLibrary, type Library } from './library.ts';
+import { namesIn } from './reader.ts';
 import { replaceFile, textIfThere } from '../disk/wholeFile.ts';
 
 /** There is no skill of that id, or no such version of it. */
@@ -140,7 +141,9 @@ export class SkillFolder {
       }
     }
     const { slots: all } = this.library.lexicon;
-    const lexicon = Object.fromEntries([...slots].sort().map((slot) => [slot, all[slot]!]));
+    const lexicon = Object.fromEntries(
+      [...slots].sort().flatMap((slot) => (all[slot] ? [[slot, all[slot]] as const] : [])),
+    );
     return { kind: 'sinkside-skills', schema: 1, skills, lexicon, narrations };
   }
 
@@ -246,18 +249,16 @@ export class SkillFolder {
   private async put(skill: Skill, source: string): Promise<void> {
     const { id } = skill;
     const before = this.library.skills.get(id);
-    const file = this.isOwn(id) ? this.library.files.get(id)! : path.join(this.own, `${id}.yaml`);
+    const fileBefore = this.library.files.get(id);
+    const file = fileBefore && this.isOwn(id) ? fileBefore : path.join(this.own, `${id}.yaml`);
     await mkdir(this.own, { recursive: true });
     // A file that could not be read was opened to be put right, or is not known of: it stays beside.
     if (!this.filed(path.basename(file)) && (await access(file).then(yes, no)))
       await rename(file, `${file}.unread`);
-    if (before && (before.version !== skill.version || isMarkedOtherwise(before, skill))) {
+    if (before && fileBefore && (before.version !== skill.version || isMarkedOtherwise(before, skill))) {
       const folder = path.join(this.own, 'versions', id);
       await mkdir(folder, { recursive: true });
-      await replaceFile(
-        path.join(folder, `${before.version}.yaml`),
-        await readFile(this.library.files.get(id)!, 'utf8'),
-      );
+      await replaceFile(path.join(folder, `${before.version}.yaml`), await readFile(fileBefore, 'utf8'));
     }
     await replaceFile(file, source);
   }

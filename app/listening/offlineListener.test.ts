@@ -59,7 +59,7 @@ async function hear(samples: Float32Array, phrases: readonly string[] = []): Pro
 
 beforeAll(async () => {
   folder = mkdtempSync(path.join(tmpdir(), 'sinkside-listener-'));
-  model = await loadModel('moonshine');
+  model = (await loadModel('moonshine')).files;
   listener = await createListener({ model, detector, onEvent: (event) => events.push(event) });
 }, 60_000);
 afterAll(() => rmSync(folder, { recursive: true }));

@@ -131,16 +131,16 @@ class OfflineListener extends SegmentListener {
 
   /** Mean log-probability of a text's tokens and of its end. */
   private async meanNats(sound: EncodedSound, ids: readonly number[]): Promise<number> {
-    const [scores] = await this.model.score(sound, this.model.beginning(sound), [[...ids, END]]);
-    return scores!.reduce((sum, s) => sum + s, 0) / scores!.length;
+    const scores = await this.model.scoreOne(sound, [...ids, END]);
+    return scores.reduce((sum, s) => sum + s, 0) / scores.length;
   }
 
   /** 0–1 for each word of a text: the geometric mean of its tokens' probabilities, the words before it given. */
   private async confidencesOf(sound: EncodedSound, words: readonly (readonly number[])[]): Promise<number[]> {
-    const [scores] = await this.model.score(sound, this.model.beginning(sound), [words.flat()]);
+    const scores = await this.model.scoreOne(sound, words.flat());
     let at = 0;
     return words.map(({ length }) => {
-      const own = scores!.slice(at, (at += length));
+      const own = scores.slice(at, (at += length));
       return Math.exp(own.reduce((sum, s) => sum + s, 0) / length);
     });
   }
@@ -156,7 +156,7 @@ class OfflineListener extends SegmentListener {
       if (end !== start) continue;
       const before = ids.slice(0, i).flat();
       const least = segment.from + LEAST_SOUND;
-      const found = await momentSaid(this.model, encodeUntil, before, ids[i]!, end, least, segment.to);
+      const found = await momentSaid(this.model, encodeUntil, before, ids[i] ?? [], end, least, segment.to);
       const [floor, ceiling] = [
         boundaries[i - 1]?.start ?? segment.start,
         boundaries[i + 1]?.end ?? segment.end,
@@ -191,8 +191,9 @@ class OfflineListener extends SegmentListener {
 function wordsOf(model: SpeechModel, ids: readonly number[]): number[][] {
   const words: number[][] = [];
   for (const id of ids) {
-    if (words.length === 0 || model.tokens.beginsWord(id)) words.push([]);
-    words.at(-1)!.push(id);
+    const last = words.at(-1);
+    if (!last || model.tokens.beginsWord(id)) words.push([id]);
+    else last.push(id);
   }
   return words;
 }

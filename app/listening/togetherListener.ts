@@ -92,13 +92,14 @@ export class TogetherListener implements Listener {
 }
 
 function withSecond(utterance: Utterance, words: readonly Word[]): Utterance {
-  if (words.length === 0) return utterance;
+  const [first] = words;
+  if (!first) return utterance;
   const sureness = words.reduce((sum, { confidence = 1 }) => sum + Math.log(Math.max(1e-6, confidence)), 0);
   const second = {
     text: words.map(({ text }) => text).join(' '),
-    start: words[0]!.start,
-    end: words.at(-1)!.end,
-    uncertainty: words[0]!.uncertainty,
+    start: first.start,
+    end: (words.at(-1) ?? first).end,
+    uncertainty: first.uncertainty,
     confidence: Math.exp(sureness / words.length),
     words,
   };
@@ -108,7 +109,9 @@ function withSecond(utterance: Utterance, words: readonly Word[]): Utterance {
 /** When the quick engine heard a word of an utterance, where it heard it as well. */
 function sameWord({ words, second }: Utterance, at: number): Omit<Word, 'text'> | undefined {
   const stems = (text: string): string => spellOut(text).map(stemOf).join(' ');
-  const { text, start } = words[at]!;
+  const word = words[at];
+  if (!word) return undefined;
+  const { text, start } = word;
   const [nearest] = (second?.words ?? [])
     .filter((word) => stems(word.text) === stems(text) && Math.abs(word.start - start) <= SAME_WORD)
     .sort((a, b) => Math.abs(a.start - start) - Math.abs(b.start - start));

@@ -84,15 +84,16 @@ function timed(file: string, kind: 'vtt' | 'srt', lines: readonly string[]): Tra
     throw fault(0, 'a WebVTT file begins with the word WEBVTT. Save it as WebVTT, or call it .srt or .txt.');
   const utterances: Utterance[] = [];
   let last = 0;
+  const line = (at: number): string => lines[at] ?? '';
   for (let at = 0; at < lines.length; at++) {
-    if (lines[at]!.trim() === '') continue;
-    if (kind === 'vtt' && NO_SPEECH.test(lines[at]!)) {
-      while (at < lines.length && lines[at]!.trim() !== '') at++;
+    if (line(at).trim() === '') continue;
+    if (kind === 'vtt' && NO_SPEECH.test(line(at))) {
+      while (line(at).trim() !== '') at++;
       continue;
     }
     // A name or a number may stand above the times.
-    if (!lines[at]!.includes('-->')) at++;
-    const found = TIMES.exec(lines[at] ?? '');
+    if (!line(at).includes('-->')) at++;
+    const found = TIMES.exec(line(at));
     if (!found)
       throw fault(
         Math.min(at, lines.length - 1),
@@ -104,20 +105,20 @@ function timed(file: string, kind: 'vtt' | 'srt', lines: readonly string[]): Tra
     if (start < last) throw fault(at, 'this saying begins before the one above it. Put them in order.');
     last = start;
     const said: string[] = [];
-    while (at + 1 < lines.length && lines[at + 1]!.trim() !== '') said.push(lines[(at += 1)]!);
+    while (line(at + 1).trim() !== '') said.push(line((at += 1)));
     const words = plain(said.join(' '));
     if (words !== '') utterances.push(heardClearly(utterances.length, words, start, end));
   }
   return { utterances, seconds: Math.max(0, ...utterances.map((u) => u.end)), warnings: [] };
 }
 
-const secondsOf = ([hours = '0', minutes, seconds, fraction]: readonly string[]): number =>
-  Number(hours) * 3600 + Number(minutes) * 60 + Number(seconds) + Number(fraction!.padEnd(3, '0')) / 1000;
+const secondsOf = ([hours = '0', minutes, seconds, fraction = '']: readonly string[]): number =>
+  Number(hours) * 3600 + Number(minutes) * 60 + Number(seconds) + Number(fraction.padEnd(3, '0')) / 1000;
 
 /** A cue's text without its tags ("<v Kim>") and with its entities as the letters they stand for. */
 const plain = (text: string): string =>
   text
     .replace(/<[^>]*>/g, '')
-    .replace(/&(amp|lt|gt|nbsp|lrm|rlm);/g, (entity) => ENTITIES[entity]!)
+    .replace(/&(amp|lt|gt|nbsp|lrm|rlm);/g, (entity) => ENTITIES[entity] ?? entity)
     .replace(/\s+/g, ' ')
     .trim();

@@ -89,7 +89,7 @@ export async function tryListener(options: TrialOptions): Promise<TrialScore> {
   const marks = markRehearsal(checklist, run.state).steps.filter(({ outcome }) => outcome !== 'needs eyes');
   const wrong = marks.filter(({ id, outcome }) => isCredit(outcome) && !truth.get(id));
   const delays = [...settled].map(([step, { at, said }]) => ({
-    tick: ticked.get(step)! - said,
+    tick: (ticked.get(step) ?? at) - said,
     settled: at - said,
   }));
   return {

@@ -1,3 +1,4 @@
+import { capitalised } from '../language/words.ts';
 import type { RecallTable } from './recallTable.ts';
 
 /** The share of steps that will be heard, 0–1, somewhere from `least` to `most`; null where it was not measured. */
@@ -8,14 +9,13 @@ export type Expected = { readonly least: number; readonly most: number } | null;
  * between it and quiet; below the first row nothing was measured.
  */
 export function expectedAt({ quiet, besideTap }: RecallTable, snr: number): Expected {
-  const above = besideTap.findIndex((row) => row.snr >= snr);
-  if (above < 0) {
-    const loudest = besideTap.at(-1)!.recall;
-    return { least: Math.min(loudest, quiet), most: Math.max(loudest, quiet) };
+  const high = besideTap.find((row) => row.snr >= snr);
+  const low = besideTap.findLast((row) => row.snr < snr);
+  if (!high) {
+    const highest = low?.recall ?? quiet;
+    return { least: Math.min(highest, quiet), most: Math.max(highest, quiet) };
   }
-  const high = besideTap[above]!;
   if (high.snr === snr) return { least: high.recall, most: high.recall };
-  const low = besideTap[above - 1];
   if (!low) return null;
   const share = (snr - low.snr) / (high.snr - low.snr);
   const recall = low.recall + share * (high.recall - low.recall);
@@ -58,7 +58,7 @@ export function describeExpectation(table: RecallTable | null, snr: number): str
   const now = expectedAt(table, whole);
   const nearer = expectedAt(table, whole + HALF_AS_FAR);
   const first = now
-    ? `${capital(stepsOf(now))} steps will be heard.`
+    ? `${capitalised(stepsOf(now))} steps will be heard.`
     : 'How much is heard beside a tap as loud as this has not been measured.';
   if (!nearer || (now && nearer.most <= now.most)) return first;
   return `${first} With the microphone half as far from your mouth, or clipped on: ${stepsOf(nearer)}.`;
@@ -76,20 +76,17 @@ export function stepsOf({ least, most }: NonNullable<Expected>): string {
 const MORE_THAN_NINE = 10;
 const tenths = (share: number): number => Math.round(10 * share);
 
-const capital = (text: string): string => `${text[0]!.toUpperCase()}${text.slice(1)}`;
-
 /** Words for a distance, from so many whole dB on. Ten decibels are about twice as loud. Nothing is decided by them. */
 const DISTANCES = [
   [20, 'far louder than'],
   [10, 'clearly louder than'],
   [5, 'a little louder than'],
   [0, 'hardly louder than'],
-  [-Infinity, 'softer than'],
 ] as const;
 
 /** A distance between a voice and what sounds beside it in words, with its dB: "a little louder than the tap (7 dB)". */
 export function describeDistance(snr: number, what = 'the tap'): string {
   const whole = Math.round(snr);
-  const [, words] = DISTANCES.find(([from]) => whole >= from)!;
+  const [, words] = DISTANCES.find(([from]) => whole >= from) ?? [whole, 'softer than'];
   return `${words} ${what} (${`${whole} dB`.replace('-', '−')})`;
 }

@@ -36,7 +36,7 @@ export function noiseLevel(powers: readonly number[]): number | null {
   const blocks: number[] = [];
   for (let at = 0; at + BLOCK <= powers.length; at += BLOCK) blocks.push(mean(powers.slice(at, at + BLOCK)));
   blocks.sort((a, b) => a - b);
-  const most = blocks[Math.floor(SOFTEST * blocks.length)]! * powerOf(ABOVE);
+  const most = (blocks[Math.floor(SOFTEST * blocks.length)] ?? 0) * powerOf(ABOVE);
   return Math.max(FLOOR, decibelsOf(mean(blocks.filter((block) => block <= most))));
 }
 

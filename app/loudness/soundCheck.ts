@@ -74,11 +74,13 @@ export function sentenceScore(said: string, heard: string): number {
   let row = new Array<number>(got.length + 1).fill(0);
   for (const word of wanted) {
     const next = [0];
-    for (let i = 0; i < got.length; i += 1)
-      next.push(got[i] === word ? row[i]! + 1 : Math.max(row[i + 1]!, next[i]!));
+    got.forEach((other, i) => {
+      const [across = 0, above = 0, left = 0] = [row[i], row[i + 1], next[i]];
+      next.push(other === word ? across + 1 : Math.max(above, left));
+    });
     row = next;
   }
-  return row.at(-1)! / wanted.length;
+  return (row.at(-1) ?? 0) / wanted.length;
 }
 
 const wordsIn = (text: string): string[] => text.toLowerCase().match(/[a-z0-9']+/g) ?? [];

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { MANNERS } from '../language/polarity.ts';
+import { MANNERS } from '../language/stance.ts';
 
 /**
  * The marked result of one rehearsal as one document: what `sinkside assess --json` prints and what reports are made

@@ -23,7 +23,7 @@ describe('a clock', () => {
         const run = longestRun(list.reduce(moveClock, NEW_CLOCK));
         if (!run) return;
         expect(run.seconds).toBeGreaterThanOrEqual(0);
-        expect(run.seconds).toBeLessThanOrEqual(list.at(-1)!.at - list[0]!.at + 1e-9);
+        expect(run.seconds).toBeLessThanOrEqual((list.at(-1)?.at ?? 0) - (list[0]?.at ?? 0) + 1e-9);
       }),
     );
   });
@@ -52,7 +52,7 @@ describe('a clock', () => {
       moveClock,
       NEW_CLOCK,
     );
-    expect(longestRun(clock)!.seconds).toBe(15);
+    expect(longestRun(clock)?.seconds).toBe(15);
   });
 
   it('spans what may have stopped it and what surely did, and no more', () => {
@@ -61,7 +61,7 @@ describe('a clock', () => {
       moveClock,
       NEW_CLOCK,
     );
-    const { seconds, uncertainty } = longestRun(clock)!;
+    const { seconds, uncertainty } = longestRun(clock) ?? { seconds: 0, uncertainty: 0 };
     expect([seconds - uncertainty, seconds + uncertainty]).toEqual([11.8, 22.2]);
     const cleared = [at('start', 0), at('doubt', 12), at('on', 16), at('stop', 22)].reduce(
       moveClock,

@@ -125,7 +125,7 @@ const ORDINALS = [
   'ninth',
   'tenth',
 ];
-const SMALL = Array.from({ length: 13 }, (_, n) => spellings(n)[0]!);
+const SMALL = Array.from({ length: 13 }, (_, n) => spellings(n)[0] ?? '');
 /** Words after which a number is a measure, not a count. */
 const MEASURES = /^(second|minut|degre|hour|percent|inch|room|bed|set|more|hand|foot|leg|knee|ankl|of|by)/;
 
@@ -146,15 +146,15 @@ export interface SaidCount {
 const PLAINLY = { onlyNext: false, homophone: false, ordinal: false } as const;
 
 /** How recognisers write numbers that stand alone, or between movements. */
-const HOMOPHONES: Readonly<Record<string, number>> = {
-  won: 1,
-  to: 2,
-  too: 2,
-  free: 3,
-  for: 4,
-  fore: 4,
-  ate: 8,
-};
+const HOMOPHONES = new Map([
+  ['won', 1],
+  ['to', 2],
+  ['too', 2],
+  ['free', 3],
+  ['for', 4],
+  ['fore', 4],
+  ['ate', 8],
+]);
 
 /**
  * The counting words of an utterance from token `from` on, in order: numbers up to twelve said as such, "twice", "third", and
@@ -162,41 +162,45 @@ const HOMOPHONES: Readonly<Record<string, number>> = {
  */
 export function findCounts(tokens: readonly Token[], from: number): SaidCount[] {
   const found: SaidCount[] = [];
-  for (let i = from; i < tokens.length; i += 1) {
-    const { word, stem } = tokens[i]!;
-    const next = tokens[i + 1];
-    const follows = next && tokens[i]!.ends === '' ? next.stem : '';
-    if (
-      word === 'again' ||
-      stem === 'repeat' ||
-      (word === 'more' && follows === 'time') ||
-      ((word === 'once' || word === 'one') && follows === 'more')
-    ) {
-      // "once more, again" is one more; "again. And again." is two.
-      const last = found.at(-1);
-      const same =
-        last?.count === 'again' && i - last.at <= 2 && tokens.slice(last.at, i).every((t) => t.ends !== '.');
-      if (!same) found.push({ at: i, count: 'again', ...PLAINLY });
-      continue;
-    }
-    const lead = tokens[i - 1]?.word ?? '';
-    const ordinal =
-      ORDINALS.includes(word) &&
-      // "A third of it" is a share, "a third time" a count.
-      (lead !== 'a' || follows === 'time') &&
-      (word !== 'first' || (/^(our|the|my|is)$/.test(lead) && follows === ''));
-    const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word), ordinal ? ORDINALS.indexOf(word) : 0);
-    const inDigits = /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;
-    const value = spelled > 0 ? spelled : inDigits;
-    if (value > 0) {
-      const onlyNext = ordinal || TIMES.includes(word) || /^(time|repetit|rep)$/.test(follows);
-      if (!MEASURES.test(follows)) found.push({ ...PLAINLY, at: i, count: value, onlyNext, ordinal });
-    } else if (word in HOMOPHONES) {
-      found.push({ ...PLAINLY, at: i, count: HOMOPHONES[word]!, onlyNext: true, homophone: true });
-    } else if (/^123(4(5)?)?$/.test(word)) {
-      // "one two three" said quickly comes out as "123".
-      for (const digit of word) found.push({ ...PLAINLY, at: i, count: Number(digit) });
-    }
+  for (const [at, token] of tokens.entries()) {
+    if (at < from) continue;
+    const lead = tokens[at - 1]?.word ?? '';
+    const follows = token.ends === '' ? (tokens[at + 1]?.stem ?? '') : '';
+    if (!saysAgain(token, follows)) found.push(...numbersAt(token, at, lead, follows));
+    else if (!isSameAgain(tokens, found.at(-1), at)) found.push({ at, count: 'again', ...PLAINLY });
   }
   return found;
 }
+
+/** @param follows stem of the word after it in the clause */
+const saysAgain = ({ word, stem }: Token, follows: string): boolean =>
+  word === 'again' ||
+  stem === 'repeat' ||
+  (word === 'more' && follows === 'time') ||
+  ((word === 'once' || word === 'one') && follows === 'more');
+
+/** "Once more, again" is one more; "again. And again." is two. */
+const isSameAgain = (tokens: readonly Token[], last: SaidCount | undefined, at: number): boolean =>
+  last?.count === 'again' && at - last.at <= 2 && tokens.slice(last.at, at).every((t) => t.ends !== '.');
+
+/** The counts that a word says; several where "one two three" said quickly comes out as "123". */
+function numbersAt({ word }: Token, at: number, lead: string, follows: string): SaidCount[] {
+  const ordinal = isOrdinal(word, lead, follows);
+  const spelled = Math.max(SMALL.indexOf(word), TIMES.indexOf(word), ordinal ? ORDINALS.indexOf(word) : 0);
+  const inDigits = /^([1-9]|1[0-2])$/.test(word) ? Number(word) : 0;
+  const value = spelled > 0 ? spelled : inDigits;
+  if (value > 0) {
+    const onlyNext = ordinal || TIMES.includes(word) || /^(time|repetit|rep)$/.test(follows);
+    return MEASURES.test(follows) ? [] : [{ ...PLAINLY, at, count: value, onlyNext, ordinal }];
+  }
+  const homophone = HOMOPHONES.get(word);
+  if (homophone !== undefined) return [{ ...PLAINLY, at, count: homophone, onlyNext: true, homophone: true }];
+  const isRun = /^123(4(5)?)?$/.test(word);
+  return isRun ? [...word].map((digit) => ({ ...PLAINLY, at, count: Number(digit) })) : [];
+}
+
+/** Whether a word is an ordinal that counts. "A third of it" is a share, "a third time" a count. */
+const isOrdinal = (word: string, lead: string, follows: string): boolean =>
+  ORDINALS.includes(word) &&
+  (lead !== 'a' || follows === 'time') &&
+  (word !== 'first' || (/^(our|the|my|is)$/.test(lead) && follows === ''));

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { AsideReasonSchema, EvidenceSchema, OutcomeSchema } from './assessment.ts';
 import { COMMANDS } from '../language/commands.ts';
-import { MANNERS, STANCES } from '../language/polarity.ts';
+import { MANNERS, STANCES } from '../language/stance.ts';
 import { UtteranceSchema } from '../language/utterance.ts';
 
 /**

@@ -1,13 +1,13 @@
 import type { AsideReason, Evidence, Outcome } from './assessment.ts';
-import { moveClock, NEW_CLOCK, type Clock, type ClockMove } from './clocks.ts';
 import type { Command } from '../language/commands.ts';
 import { beingCounted, nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
-import type { Manner, Stance } from '../language/polarity.ts';
+import { moveOn, stopAll, type Timings } from './timings.ts';
+import type { Manner, Stance } from '../language/stance.ts';
 import type { Utterance } from '../language/utterance.ts';
 
 /** Everything a rehearsal has come to, as a fold of its events: the same events give the same state, always. */
-export interface State {
+export interface State extends Timings {
   readonly utterances: readonly Utterance[];
   /** Tokens of the latest utterance that a mark rests on. */
   readonly used: readonly number[];
@@ -17,9 +17,6 @@ export interface State {
   readonly carried: Readonly<Record<string, Carried>>;
   readonly doubts: Readonly<Record<string, { readonly evidence: Evidence; readonly why: Doubt }>>;
   readonly notes: Readonly<Record<string, { readonly evidence: Evidence; readonly stance: Stance }>>;
-  readonly clocks: Readonly<Record<string, Clock>>;
-  /** When the clocks ran, in order; `to` is null while one runs. */
-  readonly timings: readonly Timing[];
   readonly counts: Counts;
   readonly readings: Readonly<Record<string, Reading>>;
   /** What was heard and not interpreted, in order. */
@@ -63,12 +60,6 @@ export interface Carried {
 export interface Stretch {
   readonly from: number;
   readonly to: number;
-}
-
-export interface Timing {
-  readonly step: string;
-  readonly from: number;
-  readonly to: number | null;
 }
 
 export interface Aside {
@@ -137,89 +128,66 @@ export function fold(state: State, event: RehearsalEvent): State {
       return BEFORE;
     case 'heard':
       return { ...state, utterances: [...state.utterances, event.utterance], used: event.used };
-    case 'carried': {
-      const { step, from, evidence, manner = 'done' } = event;
-      return { ...state, carried: { ...state.carried, [step]: { from, evidence, manner } } };
-    }
+    case 'carried':
+      return carry(state, event);
     case 'credited':
       return {
-        ...state,
-        credits: credit(state, event, event.manner ?? 'done'),
+        ...withCredit(state, event, event.manner ?? 'done'),
         tentative: without(state.tentative, event.step),
       };
-    case 'doubted':
-      return {
-        ...state,
-        doubts: { ...state.doubts, [event.step]: { evidence: event.evidence, why: event.why } },
-      };
-    case 'noted':
-      return {
-        ...state,
-        notes: { ...state.notes, [event.step]: { evidence: event.evidence, stance: event.stance } },
-      };
-    case 'clock': {
-      const moved = moveOn(state, event.step, event);
-      const started = event.move === 'start' && moved.clocks[event.step]!.running === event;
-      return started
-        ? { ...moved, credits: credit(state, event, event.announced ? 'begun' : 'done') }
-        : moved;
+    case 'doubted': {
+      const { step, evidence, why } = event;
+      return { ...state, doubts: { ...state.doubts, [step]: { evidence, why } } };
     }
-    case 'movement': {
-      const isDone = event.form === 'full' || event.form === 'short';
-      const credits = isDone ? credit(state, event, 'done') : state.credits;
-      return { ...state, credits, counts: nameMovement(state.counts, event.step, event.joint, event.form) };
+    case 'noted': {
+      const { step, evidence, stance } = event;
+      return { ...state, notes: { ...state.notes, [step]: { evidence, stance } } };
     }
+    case 'clock':
+      return moveStepClock(state, event);
+    case 'movement':
+      return move(state, event);
     case 'joint':
       return { ...state, counts: turnTo(state.counts, event.joint) };
-    case 'repetition': {
-      const counts = sayCount(state.counts, event.count);
-      const shown = beingCounted(state.counts).filter((step) => {
-        const count = counts.movements[step];
-        return count?.begun && count.number > 0 && !(step in state.credits);
-      });
-      const credits = shown.reduce(
-        (now, step) => credit({ credits: now }, { step, evidence: event.evidence }, 'begun'),
-        state.credits,
-      );
-      return { ...state, credits, counts };
-    }
+    case 'repetition':
+      return count(state, event);
     case 'reading': {
-      const { value, sure, rivals, evidence } = event;
-      return { ...state, readings: { ...state.readings, [event.step]: { value, sure, rivals, evidence } } };
+      const { step, value, sure, rivals, evidence } = event;
+      return { ...state, readings: { ...state.readings, [step]: { value, sure, rivals, evidence } } };
     }
     case 'aside':
       return { ...state, asides: [...state.asides, { utterance: event.utterance, why: event.why }] };
-    case 'tentative':
-      return {
-        ...state,
-        tentative: { ...state.tentative, [event.step]: { text: event.text, at: event.at } },
-      };
+    case 'tentative': {
+      const { step, text, at } = event;
+      return { ...state, tentative: { ...state.tentative, [step]: { text, at } } };
+    }
     case 'withdrawn': {
       const { step, text, at } = event;
-      return {
-        ...state,
-        tentative: without(state.tentative, step),
-        withdrawn: [...state.withdrawn, { step, text, at }],
-      };
+      const withdrawn = [...state.withdrawn, { step, text, at }];
+      return { ...state, tentative: without(state.tentative, step), withdrawn };
     }
     case 'spoke': {
       const { text, from, to } = event;
       return { ...state, spoken: [...state.spoken.filter((s) => s.from !== from), { text, from, to }] };
     }
-    case 'commanded': {
-      const { command, at } = event;
-      const first = command === 'begin' && !hasBegun(state);
-      return {
-        ...state,
-        commands: [...state.commands, { command, at }],
-        correcting: command === 'correct' ? at : state.correcting,
-        ...(first && { begun: at, pausedSeconds: 0 }),
-      };
-    }
+    case 'commanded':
+      return command(state, event);
     case 'repaired': {
       const { step, slip, evidence } = event;
       return { ...state, correcting: null, repairs: [...state.repairs, { step, slip, evidence }] };
     }
+    case 'paused': {
+      const breaks = event.brokenOff ? [...state.breaks, event.at] : state.breaks;
+      return { ...state, paused: state.paused ?? event.at, breaks };
+    }
+    case 'resumed':
+      return resume(state, event);
+    case 'ended':
+      return {
+        ...state,
+        ...(state.paused !== null && stopAll(state, state.paused)),
+        ended: event.at,
+      };
     case 'drawn':
     case 'moved on':
     case 'late':
@@ -230,75 +198,78 @@ export function fold(state: State, event: RehearsalEvent): State {
     case 'commented':
     case 'signed off':
       return state;
-    case 'paused':
-      return {
-        ...state,
-        paused: state.paused ?? event.at,
-        ...(event.brokenOff && { breaks: [...state.breaks, event.at] }),
-      };
-    case 'resumed': {
-      const { paused } = state;
-      if (paused === null) return state;
-      const to = Math.max(paused, event.at);
-      return {
-        ...stopAll(state, paused),
-        paused: null,
-        pauses: [...state.pauses, { from: paused, to }],
-        pausedSeconds: state.pausedSeconds + Math.max(0, to - Math.max(paused, state.begun)),
-      };
-    }
-    case 'ended':
-      return { ...(state.paused === null ? state : stopAll(state, state.paused)), ended: event.at };
   }
+}
+
+type Event<T extends RehearsalEvent['type']> = RehearsalEvent & { readonly type: T };
+
+function carry(state: State, { step, from, evidence, manner = 'done' }: Event<'carried'>): State {
+  return { ...state, carried: { ...state.carried, [step]: { from, evidence, manner } } };
+}
+
+/** A clock moves; what starts it credits its step. */
+function moveStepClock(state: State, event: Event<'clock'>): State {
+  const moved = { ...state, ...moveOn(state, event.step, event) };
+  const isStarted = event.move === 'start' && moved.clocks[event.step]?.running === event;
+  return isStarted ? withCredit(moved, event, event.announced ? 'begun' : 'done') : moved;
+}
+
+/** A movement is named; where it is done, that credits it. */
+function move(state: State, event: Event<'movement'>): State {
+  const { step, joint, form } = event;
+  const named = { ...state, counts: nameMovement(state.counts, step, joint, form) };
+  return form === 'full' || form === 'short' ? withCredit(named, event, 'done') : named;
+}
+
+/** A repetition is counted, which shows that a movement that had only been announced was done. */
+function count(state: State, { count: said, evidence }: Event<'repetition'>): State {
+  const counts = sayCount(state.counts, said);
+  const shown = beingCounted(state.counts).filter((step) => {
+    const movement = counts.movements[step];
+    return movement && movement.begun > 0 && movement.number > 0 && !(step in state.credits);
+  });
+  return shown.reduce((now, step) => withCredit(now, { step, evidence }, 'begun'), { ...state, counts });
+}
+
+function command(state: State, { command: said, at }: Event<'commanded'>): State {
+  const isFirst = said === 'begin' && !hasBegun(state);
+  return {
+    ...state,
+    commands: [...state.commands, { command: said, at }],
+    correcting: said === 'correct' ? at : state.correcting,
+    ...(isFirst && { begun: at, pausedSeconds: 0 }),
+  };
+}
+
+/** A pause is over; one that has never begun changes nothing. */
+function resume(state: State, { at }: Event<'resumed'>): State {
+  const { paused } = state;
+  if (paused === null) return state;
+  const to = Math.max(paused, at);
+  return {
+    ...state,
+    ...stopAll(state, paused),
+    paused: null,
+    pauses: [...state.pauses, { from: paused, to }],
+    pausedSeconds: state.pausedSeconds + Math.max(0, to - Math.max(paused, state.begun)),
+  };
 }
 
 /** Whether "begin" has been said or pressed, or a step said without it. */
 export const hasBegun = ({ commands, credits }: State): boolean =>
   commands.some((c) => c.command === 'begin') || Object.keys(credits).length > 0;
 
-/** Moves a step's clock, and keeps when it ran. */
-function moveOn(state: State, step: string, move: ClockMove): State {
-  const was = state.clocks[step] ?? NEW_CLOCK;
-  const is = moveClock(was, move);
-  const clocks = { ...state.clocks, [step]: is };
-  if ((was.running === null) === (is.running === null) && was.running?.at === is.running?.at)
-    return { ...state, clocks };
-  const timings = is.running
-    ? [
-        // One that was only announced begins later.
-        ...state.timings.filter((t) => t.step !== step || t.to !== null),
-        { step, from: move.at, to: null },
-      ]
-    : state.timings.map((t) =>
-        t.step === step && t.to === null ? { ...t, to: Math.max(t.from, move.at) } : t,
-      );
-  return { ...state, clocks, timings };
-}
-
-/**
- * The state as a pause leaves it: every go under way ended when the pause began. It keeps the time it had and does not go
- * on after the pause, however short: nobody heard what the hands did meanwhile, and twenty seconds of rubbing in two halves
- * with a telephone call between them are not twenty seconds. The trainee says the start again, and the longest go counts.
- *
- * Done when the pause is over, not when it begins: what was said before it may still be in recognition, and stop a clock
- * earlier.
- */
-const stopAll = (state: State, at: number): State =>
-  Object.keys(state.clocks).reduce(
-    (now, step) => moveOn(now, step, { move: 'stop', at, uncertainty: 0 }),
-    state,
-  );
-
 function without<T>(record: Readonly<Record<string, T>>, key: string): Readonly<Record<string, T>> {
   if (!(key in record)) return record;
   return Object.fromEntries(Object.entries(record).filter(([k]) => k !== key));
 }
 
-/** The credits with one more saying of a step. */
-function credit(
-  { credits }: Pick<State, 'credits'>,
-  { step, evidence }: { step: string; evidence: Evidence },
+/** The state with one more saying of a step. */
+function withCredit(
+  state: State,
+  { step, evidence }: { readonly step: string; readonly evidence: Evidence },
   manner: Manner,
-): State['credits'] {
-  return { ...credits, [step]: [...(credits[step] ?? []), { ...evidence, manner }] };
+): State {
+  const said = [...(state.credits[step] ?? []), { ...evidence, manner }];
+  return { ...state, credits: { ...state.credits, [step]: said } };
 }

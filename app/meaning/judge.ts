@@ -1,6 +1,6 @@
 import { Tokenizer } from '@huggingface/tokenizers';
 import { floats, openModel, ort } from '../inference/runtime.ts';
-import { splitClauses } from '../language/polarity.ts';
+import { splitClauses } from '../language/clauses.ts';
 import type { Judged, Utterance } from '../language/utterance.ts';
 import { isFunctionWord, piecesOf, tokenize, type Token } from '../language/words.ts';
 
@@ -91,7 +91,7 @@ export class Judge {
       const ids = this.pieces(text).slice(0, STEP_TOKENS);
       this.known.set(text, { ids, embedding: await this.run(this.line(text, ''), [], 'embedding') });
     }
-    this.steps = steps.map(({ id, text }) => ({ id, ...this.known.get(text)! }));
+    this.steps = steps.map(({ id, text }) => ({ id, ...this.known.get(text)! })); // all are known by now
   }
 
   /**
@@ -141,7 +141,7 @@ export class Judge {
   /** How sure it is, 0–1, that a line says a step, which is given by its tokens. */
   private async compare(line: Line, step: readonly number[]): Promise<number> {
     const [score] = await this.run(line, [...step, this.end], 'score');
-    return 1 / (1 + Math.exp(-score!));
+    return 1 / (1 + Math.exp(-score!)); // the network gives one number
   }
 
   /**
@@ -188,7 +188,7 @@ export function stretchesOf(words: readonly string[]): { from: number; to: numbe
     ]);
   return [...sentences.values()]
     .filter((own) => own.some(({ word }) => !isFunctionWord(word)))
-    .map((own) => ({ from: own[0]!.at, to: own.at(-1)!.at + 1 }))
+    .map((own) => ({ from: own[0]!.at, to: own.at(-1)!.at + 1 })) // none is empty
     .reduce<{ from: number; to: number }[]>((all, next) => {
       const last = all.at(-1);
       if (!last || next.to - last.from > TOGETHER) return [...all, next];
@@ -196,7 +196,7 @@ export function stretchesOf(words: readonly string[]): { from: number; to: numbe
     }, []);
 }
 
-const dot = (a: Float32Array, b: Float32Array): number => a.reduce((sum, x, i) => sum + x * b[i]!, 0);
+const dot = (a: Float32Array, b: Float32Array): number => a.reduce((sum, x, i) => sum + x * b[i]!, 0); // both are embeddings
 
 /** Three digits are more than it knows, and keep journals short. */
 const rounded = (sure: number): number => Math.round(sure * 1000) / 1000;

@@ -1,7 +1,7 @@
 import { cuesOf, type Checklist } from '../skills/checklist.ts';
-import { wordingOf } from '../skills/cue.ts';
+import { wordingOf } from '../matching/cue.ts';
 import type { Warning } from '../authoring/lint.ts';
-import { agrees, objects } from '../marking/meaning.ts';
+import { agrees, objects } from '../interpreting/meaning.ts';
 import type { Lexicon, Skill } from '../skills/skill.ts';
 import { fieldsIn, placesIn } from '../authoring/skillFile.ts';
 import type { Judge } from './judge.ts';

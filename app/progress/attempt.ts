@@ -1,4 +1,5 @@
-import type { Assessment } from '../marking/assessment.ts';
+import { z } from 'zod';
+import { AssessmentSchema } from '../marking/assessment.ts';
 import { markRehearsal } from '../marking/result.ts';
 import type { State } from '../marking/state.ts';
 import type { Review } from '../review/review.ts';
@@ -7,40 +8,38 @@ import { talkOf } from '../run/talk.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import type { Rules } from '../skills/skill.ts';
 
-/** One skill of one attempt, as progress looks at it: where a person has judged, that counts; else the machine's mark. */
-export interface Attempt {
-  /** Id of the record. */
-  readonly id: string;
-  /** Null where nobody was named. */
-  readonly trainee: string | null;
-  /** When it began, in UTC as ISO 8601 has it. */
-  readonly startedAt: string;
-  readonly skill: string;
-  readonly title: string;
-  readonly steps: readonly StepResult[];
-  /** By the rules. A critical step in doubt is no pass. */
-  readonly passed: boolean;
-  /** What was timed: seconds heard against seconds needed. */
-  readonly clocks: Assessment['clocks'];
-  /** Numbers that were said, each beside what a person measured; `truth` is null while nobody did. */
-  readonly readings: readonly {
-    readonly step: string;
-    readonly said: number;
-    readonly truth: number | null;
-  }[];
-  /** Share of the time narrated in which there was something to say, 0–1; null where there was none. */
-  readonly narrated: number | null;
-  /** Seconds; 0 where there was no long one. */
-  readonly longestSilence: number;
-}
-
-export interface StepResult {
-  readonly step: string;
-  readonly text: string;
-  readonly critical: boolean;
+const StepResultSchema = z.object({
+  step: z.string(),
+  text: z.string(),
+  critical: z.boolean(),
   /** Null where words cannot show it and no person has judged. */
-  readonly credited: boolean | null;
-}
+  credited: z.boolean().nullable(),
+});
+export type StepResult = Readonly<z.infer<typeof StepResultSchema>>;
+
+/** One skill of one attempt, as progress looks at it: where a person has judged, that counts; else the machine's mark. */
+export const AttemptSchema = z.object({
+  /** Id of the record. */
+  id: z.string(),
+  /** Null where nobody was named. */
+  trainee: z.string().nullable(),
+  /** When it began, in UTC as ISO 8601 has it. */
+  startedAt: z.iso.datetime(),
+  skill: z.string(),
+  title: z.string(),
+  steps: z.array(StepResultSchema),
+  /** By the rules. A critical step in doubt is no pass. */
+  passed: z.boolean(),
+  /** What was timed: seconds heard against seconds needed. */
+  clocks: AssessmentSchema.shape.clocks,
+  /** Numbers that were said, each beside what a person measured; `truth` is null while nobody did. */
+  readings: z.array(z.object({ step: z.string(), said: z.number(), truth: z.number().nullable() })),
+  /** Share of the time narrated in which there was something to say, 0–1; null where there was none. */
+  narrated: z.number().nullable(),
+  /** Seconds; 0 where there was no long one. */
+  longestSilence: z.number(),
+});
+export type Attempt = Readonly<z.infer<typeof AttemptSchema>>;
 
 /** Makes an attempt of a record. Pure. */
 export function attemptOf(

@@ -7,7 +7,7 @@ import { NOT_REVIEWED, reviewOf } from '../review/review.ts';
 import { attemptOf, type Attempt } from './attempt.ts';
 import { hardestSteps, heatMap, LEAST_PEOPLE, notPractised, readiness } from './classView.ts';
 import { worthPractising } from './nextPractice.ts';
-import { missedIn, progressOf, streakOf } from './trainee.ts';
+import { missedIn, pointOf, progressOf, streakOf } from './trainee.ts';
 
 const NOW = '2026-11-30T12:00:00.000Z';
 const daysAgo = (days: number): string => new Date(Date.parse(NOW) - days * 86_400_000).toISOString();
@@ -132,16 +132,18 @@ describe("a trainee's progress", () => {
 });
 
 describe('what to practise next', () => {
-  const skills = ['a', 'b', 'c', 'd', 'e'].map((id) => ({ id, title: id.toUpperCase() }));
+  const skills = ['a', 'b', 'c', 'd', 'e', 'f'].map((id) => ({ id, title: id.toUpperCase() }));
   it('follows the written rule, and says why', () => {
     const attempts = [
       tried(GOOD, { skill: 'a', startedAt: daysAgo(20) }),
       tried([true, true, false], { skill: 'b', passed: false }),
       tried(NO_SCRUB, { skill: 'd' }),
       tried(GOOD, { skill: 'e' }),
+      tried([false, true, false], { skill: 'f', passed: false }),
     ];
-    expect(worthPractising(skills, attempts, NOW)).toEqual([
+    expect(worthPractising(skills, attempts.map(pointOf), NOW)).toEqual([
       { skill: 'd', title: 'D', reason: 'A critical step was missed the last time: scrub.' },
+      { skill: 'f', title: 'F', reason: '2 of 3 steps were missed the last time.' },
       { skill: 'c', title: 'C', reason: 'Not tried yet.' },
       { skill: 'b', title: 'B', reason: '1 of 3 steps were missed the last time.' },
       { skill: 'a', title: 'A', reason: 'Last tried 20 days ago.' },
@@ -150,7 +152,9 @@ describe('what to practise next', () => {
 
   it('looks at the last attempt alone', () => {
     const attempts = [tried(NO_SCRUB, { startedAt: daysAgo(5) }), tried(GOOD)];
-    expect(worthPractising([{ id: 'hand-washing', title: 'Hand washing' }], attempts, NOW)).toEqual([]);
+    expect(
+      worthPractising([{ id: 'hand-washing', title: 'Hand washing' }], attempts.map(pointOf), NOW),
+    ).toEqual([]);
   });
 });
 

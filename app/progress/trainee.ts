@@ -15,6 +15,7 @@ export interface SkillProgress {
 /** One attempt as a point in time. */
 export interface Point {
   readonly id: string;
+  readonly skill: string;
   readonly startedAt: string;
   readonly credited: number;
   readonly of: number;
@@ -68,8 +69,9 @@ export function missedIn(attempts: readonly Attempt[]): Missed[] {
     .sort((a, b) => Number(b.critical) - Number(a.critical) || b.missed / b.of - a.missed / a.of);
 }
 
-const pointOf = ({ id, startedAt, steps, passed }: Attempt): Point => ({
+export const pointOf = ({ id, skill, startedAt, steps, passed }: Attempt): Point => ({
   id,
+  skill,
   startedAt,
   credited: creditedOf(steps),
   of: judgedOf(steps),

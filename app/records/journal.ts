@@ -44,7 +44,7 @@ export function parseJournal(bytes: Uint8Array, file: string): Journal {
     const checked = schema.safeParse(jsonOf(bytes.subarray(from, to)));
     from = to + 1;
     if (!checked.success) {
-      const issue = checked.error.issues[0]!;
+      const issue = checked.error.issues[0]!; // a check that failed has one
       report(fieldOf(issue.path.filter((key) => typeof key !== 'symbol')), `left out: ${issue.message}`);
     } else if ('schema' in checked.data) header = checked.data;
     else events.push(checked.data);
@@ -88,8 +88,11 @@ export async function writeWhole(
   } catch (error) {
     let whole = 0;
     let length = 0;
-    while (whole < pieces.length && length + pieces[whole]!.length <= written)
-      length += pieces[whole++]!.length;
+    for (const piece of pieces) {
+      if (length + piece.length > written) break;
+      length += piece.length;
+      whole++;
+    }
     await handle.truncate(end + length);
     await handle.datasync();
     return { pieces: whole, failed: error as Error };

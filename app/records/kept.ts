@@ -1,9 +1,10 @@
-import { open, stat } from 'node:fs/promises';
+import { open } from 'node:fs/promises';
 import path from 'node:path';
+import { statOf } from '../disk/wholeFile.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import { RehearsalIdSchema, type Header } from './header.ts';
 import { NEWLINE, parseJournal, readJournal, type Journal } from './journal.ts';
-import { samplesIn } from './soundTrack.ts';
+import { samplesOf } from './packing/keptSound.ts';
 
 /** A rehearsal as it is kept; its header is never missing, for what the journal lost is taken from the folder's name. */
 export interface Kept extends Journal {
@@ -23,18 +24,8 @@ export class UnknownRehearsal extends Error {
 /** Stands for the trainee of a rehearsal whose header is lost: nobody's id, and not "nobody". */
 const LOST_TRAINEE = 'unknown';
 
-/** The names of what a rehearsal's folder holds. */
+/** The file in a rehearsal's folder that holds its journal. */
 export const JOURNAL_FILE = 'journal.jsonl';
-export const SOUND_FILE = 'sound.wav';
-
-/** Size in bytes and time of the last change, ms, of a file; null where there is none. */
-export async function statOf(file: string): Promise<{ size: number; changedAt: number } | null> {
-  const found = await stat(file).catch((error: NodeJS.ErrnoException) => {
-    if (error.code === 'ENOENT' || error.code === 'ENOTDIR') return null;
-    throw error;
-  });
-  return found && { size: found.size, changedAt: found.mtimeMs };
-}
 
 /** The folder of a rehearsal under the folder of all. Throws {@link UnknownRehearsal}. */
 export async function folderOf(root: string, id: string): Promise<string> {
@@ -48,7 +39,7 @@ export async function folderOf(root: string, id: string): Promise<string> {
 export async function readKept(root: string, id: string): Promise<Kept> {
   const folder = await folderOf(root, id);
   const journal = await readJournal(path.join(folder, JOURNAL_FILE));
-  const samples = await samplesOf(path.join(folder, SOUND_FILE));
+  const samples = await samplesOf(folder);
   return { ...journal, header: journal.header ?? headerFromName(id, journal.events), samples };
 }
 
@@ -75,19 +66,14 @@ export async function traineeOf(root: string, id: string): Promise<string | null
   return header ? (header.trainee ?? null) : LOST_TRAINEE;
 }
 
-/** Samples of sound in a file that may not be there. */
-export async function samplesOf(file: string): Promise<number> {
-  return samplesIn((await statOf(file))?.size ?? 0);
-}
-
 /** What the name of a folder and the first event still tell when the header is lost. */
 function headerFromName(id: string, events: readonly RehearsalEvent[]): Header {
-  const [, date, time, name] = /^(\d{8})T(\d{6})Z-(.*?)(?:-\d+)?$/.exec(id)!;
+  const [, date = '', time = '', name = ''] = /^(\d{8})T(\d{6})Z-(.*?)(?:-\d+)?$/.exec(id) ?? [];
   const began = events.find((event) => event.type === 'began');
-  const iso = `${date!.replace(/(....)(..)(..)/, '$1-$2-$3')}T${time!.replace(/(..)(..)(..)/, '$1:$2:$3')}Z`;
+  const iso = `${date.replace(/(....)(..)(..)/, '$1-$2-$3')}T${time.replace(/(..)(..)(..)/, '$1:$2:$3')}Z`;
   return {
     schema: 1,
-    skill: began?.skill ?? name!,
+    skill: began?.skill ?? name,
     variants: { ...began?.variants },
     style: 'coach',
     engine: 'unknown',

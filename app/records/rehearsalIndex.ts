@@ -1,11 +1,12 @@
 import { rm } from 'node:fs/promises';
 import path from 'node:path';
 import { z } from 'zod';
-import { replaceFile, textIfThere } from '../disk/wholeFile.ts';
+import { replaceFile, statOf, textIfThere } from '../disk/wholeFile.ts';
 import { RehearsalIdSchema } from './header.ts';
-import { JOURNAL_FILE, readKept, samplesOf, SOUND_FILE, statOf, UnknownRehearsal } from './kept.ts';
+import { JOURNAL_FILE, readKept, UnknownRehearsal } from './kept.ts';
 import { drawnIn, type Marker } from './marker.ts';
 import { programStamp } from './programStamp.ts';
+import { samplesOf } from './packing/keptSound.ts';
 import { SOUND_RATE } from './soundTrack.ts';
 import { RehearsalSummarySchema, type RehearsalSummary } from './summary.ts';
 
@@ -99,10 +100,7 @@ export class RehearsalIndex {
   /** What was never ended is as long as its sound, which grows without the journal. */
   private async withLength(summary: RehearsalSummary): Promise<RehearsalSummary> {
     if (summary.state === 'ended') return summary;
-    return {
-      ...summary,
-      seconds: (await samplesOf(path.join(this.root, summary.id, SOUND_FILE))) / SOUND_RATE,
-    };
+    return { ...summary, seconds: (await samplesOf(path.join(this.root, summary.id))) / SOUND_RATE };
   }
 
   private async load(): Promise<Map<string, Entry>> {

@@ -1,25 +1,24 @@
-import { copyFile, mkdir, mkdtemp, readdir, readFile, rename, rm, truncate } from 'node:fs/promises';
+import { mkdir, mkdtemp, readdir, readFile, rename, rm, truncate } from 'node:fs/promises';
 import path from 'node:path';
 import { Gap } from '../disk/notKept.ts';
-import { flushFolder, replaceFile, writeFlushed } from '../disk/wholeFile.ts';
+import { flushFolder, replaceFile, statOf, writeFlushed } from '../disk/wholeFile.ts';
 import type { Library } from '../library/library.ts';
 import { ReviewEventSchema, type RehearsalEvent, type ReviewEvent } from '../marking/events.ts';
 import { RehearsalIdSchema, type Header } from './header.ts';
 import { headerLine, parseJournal } from './journal.ts';
 import { JournalWriter, startOf } from './journalWriter.ts';
-import {
-  firstLine,
-  folderOf,
-  JOURNAL_FILE,
-  readKept,
-  samplesOf,
-  SOUND_FILE,
-  statOf,
-  traineeOf,
-  type Kept,
-} from './kept.ts';
+import { firstLine, folderOf, JOURNAL_FILE, readKept, traineeOf, type Kept } from './kept.ts';
 import { Marker } from './marker.ts';
 import { RehearsalIndex } from './rehearsalIndex.ts';
+import {
+  copyAsWav,
+  KeptSounds,
+  samplesOf,
+  SOUND_FILE,
+  unpackInPlace,
+  type KeptSound,
+} from './packing/keptSound.ts';
+import { Packer } from './packing/packer.ts';
 import { appendSound, HEADER_BYTES, wavHeader } from './soundTrack.ts';
 import type { RehearsalSummary } from './summary.ts';
 import { isWriter, newWriter, OtherWriter, WRITER_FILE } from './writer.ts';
@@ -40,6 +39,8 @@ export class SoundNotWanted extends Error {
 
 /** Milliseconds without sound after which nobody is rehearsing any more: a window sends it twice a second. */
 const LIVE_FOR = 30_000;
+/** Milliseconds without sound after which nobody is expected to go on with a rehearsal that was broken off: a day. */
+const LEFT_FOR = 24 * 60 * 60 * 1000;
 /** What the names of folders begin with that are not yet, or no longer, a rehearsal. */
 const UNFINISHED = '.new-';
 const DELETED = '.deleted-';
@@ -52,11 +53,15 @@ export class Rehearsals {
   private readonly journals = new Map<string, JournalWriter>();
   /** Changes in progress, one after the other to each rehearsal. */
   private readonly changing = new Map<string, Promise<unknown>>();
+  private readonly sounds = new KeptSounds();
+  private readonly packer: Packer;
 
-  constructor(data: string, library: Library) {
+  /** @param warn hears what went wrong that nobody asked about */
+  constructor(data: string, library: Library, warn: (message: string) => void = () => undefined) {
     this.root = path.join(data, 'rehearsals');
     this.marker = new Marker(library);
     this.index = new RehearsalIndex(this.root, this.marker);
+    this.packer = new Packer(this.root, (id, change) => this.inTurn(id, change), warn);
   }
 
   /**
@@ -84,12 +89,12 @@ export class Rehearsals {
       const journal = await readFile(path.join(from, JOURNAL_FILE));
       const end = startOf(journal, 1 + events);
       if (end < 0) throw new Gap(`There are fewer than ${events} events to copy.`, 0);
-      const have = await samplesOf(path.join(from, SOUND_FILE));
+      const have = await samplesOf(from);
       if (samples > have) throw new Gap(`There are only ${have} samples to copy.`, have);
       return this.place(id, async (folder) => {
         await writeFlushed(path.join(folder, JOURNAL_FILE), journal.subarray(0, end), 'wx');
         const sound = path.join(folder, SOUND_FILE);
-        await copyFile(path.join(from, SOUND_FILE), sound);
+        await copyAsWav(from, sound);
         await truncate(sound, HEADER_BYTES + 2 * samples);
         await appendSound(sound, samples, new Uint8Array());
       });
@@ -106,7 +111,7 @@ export class Rehearsals {
   }
 
   /**
-   * Adds events, as {@link JournalWriter.add} does.
+   * Adds events, as {@link JournalWriter.add} does. Once they end the rehearsal, its sound is packed.
    *
    * @throws {UnknownRehearsal}
    * @throws {OtherWriter}
@@ -114,7 +119,9 @@ export class Rehearsals {
   addEvents(id: string, from: number, events: readonly RehearsalEvent[], writer: string): Promise<number> {
     return this.inTurn(id, async (folder) => {
       if (!(await isWriter(folder, writer))) throw new OtherWriter(id);
-      return this.journalIn(folder, id).add(from, events);
+      const kept = await this.journalIn(folder, id).add(from, events);
+      if (events.some(isEnd)) this.packer.packSoon(id);
+      return kept;
     });
   }
 
@@ -133,7 +140,7 @@ export class Rehearsals {
   }
 
   /**
-   * Adds sound, as {@link appendSound} does.
+   * Adds sound, as {@link appendSound} does, also where it was packed.
    *
    * @throws {UnknownRehearsal}
    * @throws {OtherWriter}
@@ -144,6 +151,7 @@ export class Rehearsals {
       if (!(await isWriter(folder, writer))) throw new OtherWriter(id);
       const { header } = parseJournal(await firstLine(folder), id);
       if (header?.withoutSound) throw new SoundNotWanted(id);
+      await unpackInPlace(folder);
       return appendSound(path.join(folder, SOUND_FILE), from, sound);
     });
   }
@@ -158,15 +166,28 @@ export class Rehearsals {
     return traineeOf(this.root, id);
   }
 
-  /** The WAV file of a rehearsal's sound and the bytes of samples in it. Throws {@link UnknownRehearsal}. */
-  async sound(id: string): Promise<{ file: string; dataBytes: number }> {
-    const file = path.join(await folderOf(this.root, id), SOUND_FILE);
-    return { file, dataBytes: 2 * (await samplesOf(file)) };
+  /** The sound of a rehearsal, unpacked. Throws {@link UnknownRehearsal} and {@link DamagedSound}. */
+  async sound(id: string): Promise<KeptSound> {
+    return this.sounds.of(await folderOf(this.root, id));
+  }
+
+  /** Packs the sound of a rehearsal that is over, as {@link Packer.pack} does. Throws {@link UnknownRehearsal}. */
+  pack(id: string): Promise<void> {
+    return this.packer.pack(id);
+  }
+
+  /**
+   * Packs the sound of all rehearsals that are over, or were broken off and left for a day.
+   *
+   * @param now ms since 1970
+   */
+  packAll(now = Date.now()): Promise<void> {
+    return this.packer.packAll(this.over(now));
   }
 
   /** All rehearsals, the newest first. */
   async list(): Promise<RehearsalSummary[]> {
-    return this.index.list((await this.ids()).sort().reverse());
+    return this.index.list(await this.ids());
   }
 
   /**
@@ -184,6 +205,7 @@ export class Rehearsals {
       await rm(gone, { recursive: true, force: true });
       await rename(folder, gone);
       this.journals.delete(id);
+      this.sounds.forget();
       await this.index.forget(id);
       await rm(gone, { recursive: true });
       await flushFolder(this.root);
@@ -230,8 +252,9 @@ export class Rehearsals {
     for (const name of left) await rm(path.join(this.root, name), { recursive: true, force: true });
   }
 
-  /** Waits until what is being written is on disk. */
-  async settled(): Promise<void> {
+  /** Stops packing, and waits until what is being written is on disk. */
+  async close(): Promise<void> {
+    await this.packer.stop();
     await Promise.allSettled(this.changing.values());
   }
 
@@ -267,12 +290,28 @@ export class Rehearsals {
     if (now - Math.max(...changed) > LIVE_FOR) return false;
     const { events } = await this.read(id);
     const isReviewed = ReviewEventSchema.safeParse(events.at(-1)).success;
-    return !isReviewed && !events.some(({ type }) => type === 'ended');
+    return !isReviewed && !events.some(isEnd);
   }
 
-  /** What may be the ids of rehearsals: whether there is a journal is not looked at. */
+  /** Those that are over and have a WAV file. */
+  private async *over(now: number): AsyncGenerator<string> {
+    for (const id of await this.ids()) {
+      const wav = await statOf(path.join(this.root, id, SOUND_FILE));
+      if (!wav) continue;
+      const isLeft = now - wav.changedAt > LEFT_FOR;
+      // One that cannot be read is left alone.
+      const kept = isLeft ? null : await this.read(id).catch(() => null);
+      if (isLeft || kept?.events.some(isEnd)) yield id;
+    }
+  }
+
+  /** The ids of all rehearsals, the newest first. */
   private async ids(): Promise<string[]> {
-    return (await this.names()).filter((name) => RehearsalIdSchema.safeParse(name).success);
+    const names = await this.names();
+    return names
+      .filter((name) => RehearsalIdSchema.safeParse(name).success)
+      .sort()
+      .reverse();
   }
 
   private async names(): Promise<string[]> {
@@ -298,3 +337,4 @@ export class Rehearsals {
 /** A moment in UTC to the second, as ids begin with it: `20260131T093000Z`. */
 const secondOf = (moment: string | number): string =>
   new Date(moment).toISOString().replace(/[-:]|\.\d+/g, '');
+const isEnd = ({ type }: RehearsalEvent): boolean => type === 'ended';

@@ -1,12 +1,12 @@
 import { beforeEach, describe, expect, it, vi } from 'vitest';
 import { shipped, utterance } from '../../tests/rehearsal/narrate.ts';
-import type * as interpreting from '../marking/interpret.ts';
-import { interpret } from '../marking/interpret.ts';
+import type * as interpreting from '../interpreting/interpret.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { BEFORE, fold, type State } from '../marking/state.ts';
 import { attend, tell } from './attend.ts';
 import { provisional } from './provisional.ts';
 
-vi.mock('../marking/interpret.ts', async (original) => {
+vi.mock('../interpreting/interpret.ts', async (original) => {
   const real = await original<typeof interpreting>();
   return { ...real, interpret: vi.fn(real.interpret) };
 });

@@ -1,9 +1,9 @@
 import { obey } from './carryOut.ts';
-import { clockDoubts } from '../marking/clockMoves.ts';
+import { clockDoubts } from '../interpreting/clockMoves.ts';
 import { whoseVoice } from './echo.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import { evidenceOf, hear } from '../marking/hearing.ts';
-import { interpret } from '../marking/interpret.ts';
+import { evidenceOf, hear } from '../interpreting/hearing.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { BEFORE, fold, hasBegun, type State } from '../marking/state.ts';
 import { findCommand, type Command, type FoundCommand } from '../language/commands.ts';
 import { utteranceOf, wordsFrom, type Utterance } from '../language/utterance.ts';

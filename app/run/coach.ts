@@ -2,11 +2,12 @@ import type { Checklist } from '../skills/checklist.ts';
 import { longestRun, secondsSoFar } from '../marking/clocks.ts';
 import type { Command } from '../language/commands.ts';
 import { repetitions } from '../marking/counts.ts';
-import { wordingOf } from '../skills/cue.ts';
+import { wordingOf } from '../matching/cue.ts';
 import { spellings } from '../language/numbers.ts';
-import { interpret } from '../marking/interpret.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import type { markRehearsal } from '../marking/result.ts';
 import type { Lexicon, Step } from '../skills/skill.ts';
+import { inFirstPerson } from '../skills/stepText.ts';
 import { BEFORE, fold, type State, type Stretch } from '../marking/state.ts';
 import { elapsed, timeLeft } from '../marking/testClock.ts';
 import { utteranceOf } from '../language/utterance.ts';
@@ -126,7 +127,7 @@ export function sayResult(checklist: Checklist, { result }: ReturnType<typeof ma
 export function bestSaying(checklist: Checklist, lexicon: Lexicon, step: Step): string | null {
   const { evidence } = step;
   if (evidence.kind === 'eyes') return null;
-  const own = inFirstPerson(step.text);
+  const own = `${inFirstPerson(step.text)}.`;
   const cues = [...(step.cues ?? []), ...(evidence.kind === 'timed' ? evidence.start : [])];
   const filled = cues.map((cue) => sentence(wordingOf(cue, lexicon, 0)));
   const sayings = [own, ...filled].map((saying) => withNumbers(saying, step));
@@ -141,16 +142,6 @@ function withNumbers(saying: string, { evidence }: Step): string {
     return `${open}: ${numbers.join(', ')}.`;
   }
   return evidence.kind === 'reading' ? `${open}: … ${evidence.unit}.` : saying;
-}
-
-/** "Wet your hands" → "I wet my hands." */
-function inFirstPerson(text: string): string {
-  const said = text
-    .replace(/\byou are\b/gi, 'I am')
-    .replace(/\byourself\b/gi, 'myself')
-    .replace(/\byour\b/gi, 'my')
-    .replace(/\byou\b/gi, 'I');
-  return `I ${said.charAt(0).toLowerCase()}${said.slice(1)}.`;
 }
 
 const sentence = (words: string): string => `${capitalised(words)}.`.replace(/\bi\b/g, 'I');

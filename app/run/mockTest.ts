@@ -2,7 +2,7 @@ import type { Assessment, StepMark } from '../marking/assessment.ts';
 import { stepOf } from './attend.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import { interpret } from '../marking/interpret.ts';
+import { interpret } from '../interpreting/interpret.ts';
 import { markRehearsal } from '../marking/result.ts';
 import type { Rules } from '../skills/skill.ts';
 import { BEFORE, hasBegun, type State } from '../marking/state.ts';

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { shipped, utterance } from '../../tests/rehearsal/narrate.ts';
 import { rehearse, type Happening } from '../../tests/rehearsal/rehearse.ts';
 import { planFor, sit } from '../../tests/rehearsal/sit.ts';
+import type { Utterance } from '../language/utterance.ts';
 import { COMMANDS } from '../language/commands.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import { markRehearsal } from '../marking/result.ts';
@@ -84,6 +85,19 @@ describe('a run of several skills', () => {
     const { runs } = run.soFar;
     expect(runs.map(({ to }) => to)).toEqual([runs[1]!.from, 20]);
     expect(Object.keys(runs[0]!.state.credits)).toEqual(['soap']);
+  });
+
+  it('does not take a judge that was asked about the skill before for one that denies', async () => {
+    const heard = utterance('I am watching her chest and I begin to count.', 4, 1);
+    const judged = { ...heard, judged: [{ from: 0, to: heard.words.length, sure: { soap: 0.001 } }] };
+    const told = async (judgedFor: string): Promise<readonly Utterance[]> => {
+      const { run } = open(TWO);
+      await run.command('next skill', 3);
+      await run.hear(judged, judgedFor);
+      return run.state.utterances;
+    };
+    expect(await told('hand-washing')).toEqual([heard]);
+    expect(await told('respirations')).toEqual([judged]);
   });
 
   it('is over when its time is up, and tells before what will be', async () => {

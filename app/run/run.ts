@@ -2,14 +2,14 @@ import { attend } from './attend.ts';
 import { asksFor, moveOn, obey, openRun, type Commanded } from './carryOut.ts';
 import type { Command } from '../language/commands.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import { momentsWanted } from '../marking/interpret.ts';
+import { momentsWanted } from '../interpreting/interpret.ts';
 import { clockEvents, dueBy, lateIn, type Due } from './mockTest.ts';
 import { provisional, settledBy, settledUntil, settleTentative, type Partial } from './provisional.ts';
 import { foldRun, NO_RUN, openSkill, type RunState } from './runState.ts';
 import { BEFORE, type Spoken, type State } from '../marking/state.ts';
 import type { RunPlan } from './testPlan.ts';
 import type { Checklist } from '../skills/checklist.ts';
-import type { Utterance } from '../language/utterance.ts';
+import { withoutJudge, type Utterance } from '../language/utterance.ts';
 
 /** Finds the times of some words of an utterance more exactly; see `Listener.pinpoint`. */
 export type Pinpoint = (utterance: Utterance, wanted: readonly number[]) => Promise<Utterance>;
@@ -76,14 +76,20 @@ export class Run {
     return dueBy(this.plan.rules, this.now, moment);
   }
 
-  /** Takes an utterance in: an echo, a command, an aside, or part of the rehearsal. What a test's time cuts off is not marked. */
-  hear(utterance: Utterance): Promise<void> {
+  /**
+   * Takes an utterance in: an echo, a command, an aside, or part of the rehearsal. What a test's time cuts off is not marked.
+   *
+   * @param judgedFor the skill whose steps the judge was asked about, where that may be another than the open one. Of another skill's steps it says nothing, not that they were not said
+   */
+  hear(utterance: Utterance, judgedFor: string | null = null): Promise<void> {
     return this.inTurn(async () => {
       this.keepTime(utterance.end);
       if (this.isOver) return;
-      const { events, heard } = await this.attendTo(utterance);
+      const isForOther = judgedFor !== null && judgedFor !== this.checklist.skill.id;
+      const own = isForOther ? withoutJudge(utterance) : utterance;
+      const { events, heard } = await this.attendTo(own);
       const led = this.settle(events, settledUntil(heard));
-      this.take(lateIn(this.plan.checklists, this.now, utterance, led));
+      this.take(lateIn(this.plan.checklists, this.now, own, led));
       this.carryOut(led);
     });
   }

@@ -8,8 +8,24 @@ export type Engine = (typeof ENGINES)[number];
 export const LISTENING = [...ENGINES, 'both'] as const;
 export type Listening = (typeof LISTENING)[number];
 
+/** What each way of listening is called on screen, and what it is like. */
+export const TITLES: Readonly<Record<Listening, readonly [title: string, text: string]>> = {
+  moonshine: ['Whole sentences', 'Hears a sentence out, then writes it down: exact, and a little later.'],
+  vosk: ['As it is said', 'Writes while you speak and times every word; knows the words of its model alone.'],
+  both: [
+    'Both at once',
+    'Ticks as you speak, settles by the whole sentence, and asks where the two disagree.',
+  ],
+};
+
+/** The file of a package that an engine needs beside its model's: what the host calls the package's part, and the file's name. */
+export const RUNS_ON: Readonly<Partial<Record<Engine, readonly [part: 'kaldi', name: string]>>> = {
+  vosk: ['kaldi', 'vosk.js'],
+};
+
 /** The engines that a choice needs; of several, the one that settles the words comes first. */
-export const enginesOf = (choice: Listening): readonly Engine[] => (choice === 'both' ? ENGINES : [choice]);
+export const enginesOf = (choice: Listening): readonly [Engine, ...Engine[]] =>
+  choice === 'both' ? ['moonshine', 'vosk'] : [choice];
 
 /** What listens until something else did better: it was made for people's voices, and can be had from a package registry. */
 export const USUAL: Listening = 'moonshine';

@@ -88,6 +88,7 @@ function shuffled<T>(items: readonly T[], random: Random): T[] {
   const all = [...items];
   for (let i = all.length - 1; i > 0; i--) {
     const j = Math.floor(random() * (i + 1));
+    // Both indexes are within the list: 0 ≤ j ≤ i < its length.
     [all[i], all[j]] = [all[j]!, all[i]!];
   }
   return all;
@@ -118,9 +119,9 @@ export function weaknessOf(skills: readonly Skill[], past: readonly PastResult[]
       const missed = own.map(({ heard, of, criticalMissed }) =>
         Math.max(1 - heard / of, criticalMissed.length > 0 ? 0.5 : 0),
       );
-      const weights = own.map((_, i) => 2 ** -i);
-      const total = weights.reduce((sum, w) => sum + w, 0);
-      return [id, missed.reduce((sum, m, i) => sum + m * weights[i]!, 0) / total];
+      const weigh = (at: number): number => 2 ** -at;
+      const total = own.reduce((sum, _, i) => sum + weigh(i), 0);
+      return [id, missed.reduce((sum, m, i) => sum + m * weigh(i), 0) / total];
     }),
   );
 }

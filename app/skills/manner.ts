@@ -1,4 +1,4 @@
-import { MANNERS, type Manner } from '../language/polarity.ts';
+import { MANNERS, type Manner } from '../language/stance.ts';
 import type { Rules, Step, Taken } from './skill.ts';
 
 /** How the rules take what is said as it begins ("I'm going to…") or told ("here I would…"). */

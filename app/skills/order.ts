@@ -63,22 +63,25 @@ export function orderFlags(
   constraints: readonly Constraint[],
   times: ReadonlyMap<string, readonly number[]>,
 ): OrderFlag[] {
-  const flags: OrderFlag[] = [];
-  for (const { earlier, later, owner, directly } of constraints) {
-    const before = times.get(earlier);
-    const after = times.get(later);
-    if (!before?.length || !after?.length) continue;
+  return constraints.flatMap((constraint): OrderFlag[] => {
+    const { earlier, later, owner, directly } = constraint;
+    const first = times.get(earlier)?.[0];
+    const last = times.get(later)?.at(-1);
+    if (first === undefined || last === undefined) return [];
     const other = owner === earlier ? later : earlier;
-    if (before[0]! > after.at(-1)!) {
-      const should = owner === later ? 'follow' : 'precede';
-      flags.push({ step: owner, other, should: directly ? 'directly follow' : should });
-      continue;
-    }
-    if (!directly) continue;
-    const between = [...times].some(
-      ([id, said]) => id !== earlier && id !== later && said.some((t) => t > before[0]! && t < after.at(-1)!),
-    );
-    if (between) flags.push({ step: owner, other, should: 'directly follow' });
-  }
-  return flags;
+    if (directly)
+      return first > last || isAnythingBetween(constraint, first, last, times)
+        ? [{ step: owner, other, should: 'directly follow' }]
+        : [];
+    return first > last ? [{ step: owner, other, should: owner === later ? 'follow' : 'precede' }] : [];
+  });
 }
+
+/** Whether another step was said between two times, in seconds. */
+const isAnythingBetween = (
+  { earlier, later }: Constraint,
+  from: number,
+  to: number,
+  times: ReadonlyMap<string, readonly number[]>,
+): boolean =>
+  [...times].some(([id, said]) => id !== earlier && id !== later && said.some((t) => t > from && t < to));

@@ -63,12 +63,12 @@ export class Resampler {
       const row = this.#phase * width;
       const first = this.#at - this.#half + 1;
       // Two sums, so that one addition need not wait for the other: a quarter less time. Doubles save as much
-      // again, since nothing is converted.
+      // again, since nothing is converted. `ready` keeps every index within.
       let even = 0;
       let odd = 0;
       for (let k = 0; k < width; k += 2) {
-        even += input[first + k]! * taps[row + k]!;
-        odd += input[first + k + 1]! * taps[row + k + 1]!;
+        even += input[first + k]! * taps[row + k]!; // within
+        odd += input[first + k + 1]! * taps[row + k + 1]!; // within
       }
       output[n] = even + odd;
       this.#phase += this.#down;
@@ -105,7 +105,7 @@ function kaiserSinc(rows: number, half: number, cutoff: number): Float64Array {
       sum += tap;
     }
     // Each row passes a constant unchanged; otherwise the rows' slight differences would be heard as a whine.
-    for (let k = 0; k < 2 * half; k++) taps[row * 2 * half + k]! /= sum;
+    for (let k = 0; k < 2 * half; k++) taps[row * 2 * half + k]! /= sum; // within
   }
   return taps;
 }

@@ -41,6 +41,6 @@ export class Silero {
     });
     const state = output(outputs, 'stateN');
     this.state = new ort.Tensor('float32', floats(outputs, 'stateN'), state.dims);
-    return floats(outputs, 'output')[0]!;
+    return floats(outputs, 'output')[0] ?? NaN;
   }
 }

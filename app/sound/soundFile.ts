@@ -135,10 +135,9 @@ async function* inChunks(
   let peak = 0;
   for await (const piece of samples) {
     for (let n = 0; n < piece.length; n++) {
-      const sample = piece[n]!;
       // Float files can hold anything. What is not a number becomes silence: one such sample would spoil a model's
       // whole answer.
-      const kept = Math.max(-1, Math.min(1, sample || 0));
+      const kept = Math.max(-1, Math.min(1, piece[n] || 0));
       if (kept > peak || -kept > peak) peak = Math.abs(kept);
       chunk[filled++] = kept;
       if (filled === CHUNK) {

@@ -81,14 +81,15 @@ export class SpeechDetector {
       this.announced = true;
       found.push({ type: 'onset', start: this.opened * FRAME_SECONDS });
     }
-    if (this.silent >= inFrames(REDEMPTION)) found.push(...this.close(this.open.length - this.silent));
-    else if (this.open.length >= inFrames(LONGEST)) found.push(...this.cut());
+    if (this.silent >= inFrames(REDEMPTION))
+      found.push(...this.close(this.open, this.open.length - this.silent));
+    else if (this.open.length >= inFrames(LONGEST)) found.push(...this.cut(this.open));
     return found;
   }
 
   /** Ends the open segment, if there is one: the sound is over. */
   flush(): Detection[] {
-    return this.open ? this.close(this.open.length - this.silent) : [];
+    return this.open ? this.close(this.open, this.open.length - this.silent) : [];
   }
 
   /** When the open segment's sound begins, padding included; null while there is none. */
@@ -105,8 +106,8 @@ export class SpeechDetector {
   }
 
   /** Closes the open segment after so many of its frames. */
-  private close(length: number): Detection[] {
-    const probabilities = this.open!.slice(0, length);
+  private close(open: readonly number[], length: number): Detection[] {
+    const probabilities = open.slice(0, length);
     const last = this.opened + length;
     const from = this.padded(this.opened);
     const to = Math.min(this.frame, last + inFrames(PADDING));
@@ -117,10 +118,9 @@ export class SpeechDetector {
   }
 
   /** Closes the open segment at its quietest late frame; the next one begins with the next speech after it. */
-  private cut(): Detection[] {
-    const open = this.open!;
+  private cut(open: readonly number[]): Detection[] {
     let at = open.length - inFrames(CUT_WITHIN);
-    for (let i = at; i < open.length; i++) if (open[i]! <= open[at]!) at = i;
+    for (let i = at; i < open.length; i++) if (open[i]! <= open[at]!) at = i; // within
     const before = open.slice(0, at);
     const speech = before.slice(0, before.findLastIndex((p) => p >= SPEECH) + 1);
     const cut = this.opened + at;
@@ -137,7 +137,7 @@ export class SpeechDetector {
     const pauses: { start: number; end: number }[] = [];
     for (let i = 0; i < probabilities.length;) {
       let end = i;
-      while (end < probabilities.length && probabilities[end]! < SILENCE) end++;
+      while (end < probabilities.length && (probabilities[end] ?? 1) < SILENCE) end++;
       if (end - i >= inFrames(LEAST_PAUSE))
         pauses.push({
           start: (this.opened + i) * FRAME_SECONDS,

@@ -127,29 +127,40 @@ export async function openKaldi(runtime: Uint8Array, files: ReadonlyMap<string, 
       const held = phrases && [JSON.stringify([...phrases, '[unk]'])];
       const recogniser = calling(() => new vosk.Recognizer(model, SAMPLE_RATE, ...(held ?? [])));
       recogniser.SetWords(true);
-      /** Of utterances that the decoder ended by itself. */
-      let words: DecodedWord[] = [];
-      return {
-        accept: (samples) => {
-          for (let at = 0; at < samples.length; at += MOST_SAMPLES) {
-            const piece = samples.subarray(at, at + MOST_SAMPLES).map((x) => x * FULL_SCALE);
-            vosk.HEAPF32.set(piece, address / 4);
-            const ended = calling(() => recogniser.AcceptWaveform(address, piece.length));
-            if (ended) words.push(...wordsOf(calling(() => recogniser.Result())));
-          }
-        },
-        partial: () => {
-          const { partial } = PartialSchema.parse(JSON.parse(calling(() => recogniser.PartialResult())));
-          return [...words.map(({ text }) => text), partial].filter((text) => text !== '').join(' ');
-        },
-        finish: () => {
-          const all = [...words, ...wordsOf(calling(() => recogniser.FinalResult()))];
-          words = [];
-          return all;
-        },
-        close: () => recogniser.delete(),
-      };
+      return decodingWith(recogniser, calling, (piece) => {
+        vosk.HEAPF32.set(piece, address / 4);
+        return address;
+      });
     },
+  };
+}
+
+/** @param place puts samples into the build's memory and answers where */
+function decodingWith(
+  recogniser: VoskRecogniser,
+  calling: <T>(call: () => T) => T,
+  place: (samples: Float32Array) => number,
+): Recogniser {
+  /** Of utterances that the decoder ended by itself. */
+  let words: DecodedWord[] = [];
+  return {
+    accept: (samples) => {
+      for (let at = 0; at < samples.length; at += MOST_SAMPLES) {
+        const piece = samples.subarray(at, at + MOST_SAMPLES).map((x) => x * FULL_SCALE);
+        const ended = calling(() => recogniser.AcceptWaveform(place(piece), piece.length));
+        if (ended) words.push(...wordsOf(calling(() => recogniser.Result())));
+      }
+    },
+    partial: () => {
+      const { partial } = PartialSchema.parse(JSON.parse(calling(() => recogniser.PartialResult())));
+      return [...words.map(({ text }) => text), partial].filter((text) => text !== '').join(' ');
+    },
+    finish: () => {
+      const all = [...words, ...wordsOf(calling(() => recogniser.FinalResult()))];
+      words = [];
+      return all;
+    },
+    close: () => recogniser.delete(),
   };
 }
 

@@ -114,7 +114,7 @@ export class StreamingListener extends SegmentListener {
     const from = this.detector.openFrom;
     if (from === null) {
       // What was taken was no speech after all.
-      if (this.takenTo !== null) this.finish();
+      this.finish();
       return;
     }
     const now = this.sound.seconds;
@@ -156,7 +156,8 @@ export class StreamingListener extends SegmentListener {
 
   /** Ends what was being decoded: the words of either, at their times in the session. */
   private finish(): { free: DecodedWord[]; held: DecodedWord[] } {
-    const end = this.takenTo!;
+    const end = this.takenTo;
+    if (end === null) return { free: [], held: [] };
     this.takenTo = null;
     return { free: this.free?.finish(end) ?? [], held: this.held?.finish(end) ?? [] };
   }
@@ -193,11 +194,12 @@ class Timed {
 
 /** What words say together; null when they say nothing. */
 function hearingOf(words: readonly DecodedWord[]): NonNullable<Utterance['second']> | null {
-  if (words.every(({ text }) => UNKNOWN.test(text))) return null;
+  const [first] = words;
+  if (!first || words.every(({ text }) => UNKNOWN.test(text))) return null;
   return {
     text: words.map(({ text }) => text).join(' '),
-    start: words[0]!.start,
-    end: words.at(-1)!.end,
+    start: first.start,
+    end: (words.at(-1) ?? first).end,
     uncertainty: WORD_UNCERTAINTY,
     confidence: confidenceOf(words),
     words: words.map((word) => ({ ...word, uncertainty: WORD_UNCERTAINTY })),

@@ -1,5 +1,6 @@
 import { gunzipSync, unzipSync } from 'fflate';
 import { messageOf } from '../faults/faults.ts';
+import type { StreamingModel } from './streamingListener.ts';
 
 /** Files of a model of Vosk's format, by their path inside it, as "am/final.mdl". */
 export type VoskFiles = ReadonlyMap<string, Uint8Array<ArrayBuffer>>;
@@ -17,6 +18,22 @@ const STATIC = 'graph/HCLG.fst';
  */
 export function unpackVoskModel(archive: Uint8Array): VoskFiles {
   return checkVoskModel(membersOf(archive));
+}
+
+/** What such models are packed in, by the name's end. */
+export const ARCHIVE = /\.(zip|tar\.gz|tgz)$/;
+
+/**
+ * The model among the files that the engine is given, unpacked where it is an archive, and Kaldi's build.
+ *
+ * @throws {Error} there is no build, or the archive holds no model
+ */
+export function streamingModelOf(files: ReadonlyMap<string, Uint8Array>): StreamingModel {
+  const runtime = files.get('vosk.js');
+  if (!runtime) throw new Error('The recogniser Kaldi is not here: it is the file vosk.js of vosk-browser.');
+  const own = [...files].filter(([name]) => name !== 'vosk.js');
+  const archive = own.find(([name]) => ARCHIVE.test(name));
+  return { runtime, files: archive ? unpackVoskModel(archive[1]) : new Map(own) };
 }
 
 /**

@@ -134,7 +134,7 @@ def skill_narrations() -> list[str]:
 
 
 def sayings() -> list[str]:
-    """Every saying of tests/rehearsal/sayings.yaml, those that credit and those that do not."""
+    """Every saying of tests/rehearsal/sayings/sayings.yaml, those that credit and those that do not."""
     found: list[str] = []
 
     def walk(value: object) -> None:
@@ -147,7 +147,7 @@ def sayings() -> list[str]:
         elif isinstance(value, str):
             found.append(value)
 
-    walk(_read(PROJECT / "tests/rehearsal/sayings.yaml"))
+    walk(_read(PROJECT / "tests/rehearsal/sayings/sayings.yaml"))
     return found
 
 

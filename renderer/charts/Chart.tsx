@@ -19,29 +19,29 @@ export function Chart({ title, runs }: { readonly title: string; readonly runs: 
   );
   return (
     <svg
-      className="chart"
+      className="runs-chart"
       viewBox={`0 0 ${WIDTH} ${HEIGHT}`}
       role="img"
       aria-label={`${title}, steps heard: ${text.join('; ')}.`}
     >
       {[0, 0.5, 1].map((share) => (
         <g key={share}>
-          <line className="chart-grid" x1={SCALE} x2={WIDTH} y1={y(share)} y2={y(share)} />
-          <text className="chart-scale" x={SCALE - 4} y={y(share)} textAnchor="end" dominantBaseline="middle">
+          <line className="runs-grid" x1={SCALE} x2={WIDTH} y1={y(share)} y2={y(share)} />
+          <text className="runs-scale" x={SCALE - 4} y={y(share)} textAnchor="end" dominantBaseline="middle">
             {percent(share)}
           </text>
         </g>
       ))}
-      <polyline className="chart-line" points={points.map((point) => `${point.x},${point.y}`).join(' ')} />
+      <polyline className="runs-line" points={points.map((point) => `${point.x},${point.y}`).join(' ')} />
       {points.map(({ run, x: at, y: up }) =>
         run.criticalMissed > 0 ? (
           <path
             key={run.startedAt}
-            className="chart-cross"
+            className="runs-cross"
             d={`M${at - 5} ${up - 5}l10 10M${at + 5} ${up - 5}l-10 10`}
           />
         ) : (
-          <circle key={run.startedAt} className="chart-point" cx={at} cy={up} r="5" />
+          <circle key={run.startedAt} className="runs-point" cx={at} cy={up} r="5" />
         ),
       )}
     </svg>

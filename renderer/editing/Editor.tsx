@@ -44,10 +44,8 @@ export function Editor({
 
   const change = (next: string): void => text.current?.replace(next);
   const toLine = (line: number): void => text.current?.showLine(line);
-  const bringBack = async (version: number): Promise<void> => {
-    const old = await draft.earlier(version);
-    if (old !== null) change(old);
-  };
+  const bringBack = (version: number): void =>
+    void draft.earlier(version).then((old) => old !== null && change(old));
 
   return (
     <main className="page page-editor">
@@ -56,7 +54,7 @@ export function Editor({
         draft={draft}
         onUndo={() => text.current?.undo()}
         onRedo={() => text.current?.redo()}
-        onVersion={(version) => void bringBack(version)}
+        onVersion={bringBack}
         onBack={() => (dirty ? setLeaving(true) : onBack())}
       />
       {leaving && (

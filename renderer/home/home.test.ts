@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/library/library.ts';
 import type { RehearsalSummary } from '../../app/host/api.ts';
+import { worthPractising } from '../../app/progress/nextPractice.ts';
 import { SKILL_GROUPS } from '../../app/skills/skill.ts';
 import { findSkills, groupsOf } from './finding.ts';
 import { firstSkill, firstSteps, shortTry } from './firstVisit.ts';
-import { lastRuns } from './lastRun.ts';
-import { worthPractising } from './worthPractising.ts';
+import { lastRuns, triesOf } from './lastRun.ts';
 
 const library = await openLibrary();
 const skills = [...library.skills.values()];
@@ -15,6 +15,8 @@ const past = (skill: string, heard: number, of = 10, criticalMissed: string[] = 
   of,
   criticalMissed,
 });
+const NOW = '2026-03-09T12:00:00Z';
+const daysAgo = (days: number): string => new Date(Date.parse(NOW) - days * 86_400_000).toISOString();
 const rehearsal = (...runs: ReturnType<typeof past>[]): RehearsalSummary => ({
   id: '2026-03-09-0930-x',
   skill: runs[0]?.skill ?? 'part',
@@ -50,18 +52,27 @@ describe('what is most worth practising', () => {
   const five = skills.slice(0, 5);
   const [a, b, c, d, e] = five.map(({ id }) => id) as [string, string, string, string, string];
   const ids = (...runs: ReturnType<typeof past>[]): string[] =>
-    worthPractising(five, runs, 5).map(({ id }) => id);
+    worthPractising(
+      five,
+      triesOf(
+        runs.map((run, i) => ({ ...rehearsal(run), startedAt: daysAgo(i) })),
+        five,
+      ),
+      NOW,
+    ).map(({ skill }) => skill);
 
   it('is what went badly, then what was never tried, then what went well but not fully; never what is mastered', () => {
     expect(ids(past(a, 9), past(b, 10), past(c, 5), past(e, 2))).toEqual([e, c, d, a]);
   });
 
-  it('is what missed a critical step in its latest run, though all before went well', () => {
-    expect(ids(past(c, 9, 10, ['x']), past(c, 10), past(c, 10), past(c, 10))[0]).toBe(c);
+  it('is what missed a critical step in its latest run, though all before went well, and names the step in its words', () => {
+    const { id, text } = five[2]!.steps[0]!; // Every skill has steps.
+    expect(ids(past(c, 9, 10, [id]), past(c, 10), past(c, 10), past(c, 10))[0]).toBe(c);
+    expect(triesOf([rehearsal(past(c, 9, 10, [id]))], five)[0]?.criticalMissed).toEqual([text]);
   });
 
-  it('is the skills in their order before anything was tried, and no more than asked for', () => {
-    expect(worthPractising(five, [], 2).map(({ id }) => id)).toEqual([a, b]);
+  it('is the skills in their order before anything was tried', () => {
+    expect(ids()).toEqual([a, b, c, d, e]);
   });
 });
 

@@ -1,4 +1,6 @@
 import type { RehearsalSummary } from '../../app/host/api.ts';
+import type { Tried } from '../../app/progress/nextPractice.ts';
+import type { Skill } from '../../app/skills/skill.ts';
 import type { Mark } from '../parts/Shape.tsx';
 
 /** How a skill went when it was rehearsed last: as a shape, and in words. */
@@ -31,4 +33,20 @@ function runOf({ heard, of, criticalMissed }: RehearsalSummary['skills'][number]
       words: `${count}, ${missed} critical ${missed === 1 ? 'step' : 'steps'} missed`,
     };
   return { mark: heard === of ? 'heard' : 'short', words: count };
+}
+
+/** Every run of a whole skill, also within mock tests, for what to practise next: by the words of the steps, as `skills` has them. */
+export function triesOf(rehearsals: readonly RehearsalSummary[], skills: readonly Skill[]): Tried[] {
+  const texts = new Map(
+    skills.map(({ id, steps }) => [id, new Map(steps.map((step) => [step.id, step.text]))]),
+  );
+  return rehearsals.flatMap(({ startedAt, skills: runs }) =>
+    runs.map(({ skill, heard, of, criticalMissed }) => ({
+      skill,
+      startedAt,
+      credited: heard,
+      of,
+      criticalMissed: criticalMissed.map((id) => texts.get(skill)?.get(id) ?? id),
+    })),
+  );
 }

@@ -1,45 +1,5 @@
 import { Link, useLocation } from 'wouter';
-import { ADDRESS } from '../addresses.ts';
-
-/** The areas of the program: where each begins, what else belongs to it, and its sign (24 × 24). */
-const AREAS = [
-  {
-    name: 'Rehearse',
-    to: ADDRESS.home,
-    within: ['/rehearse'],
-    sign: 'M12 3a3 3 0 0 1 3 3v5a3 3 0 0 1-6 0V6a3 3 0 0 1 3-3zM5.5 11a6.5 6.5 0 0 0 13 0M12 17.5V21',
-  },
-  {
-    name: 'Mock test',
-    to: ADDRESS.mockTest,
-    within: [],
-    sign: 'M6 4h12v17H6zM9 4V2.5h6V4M9 10.5l1.3 1.3 2.2-2.6M9 16l1.3 1.3 2.2-2.6M14.8 11h.7M14.8 16.5h.7',
-  },
-  {
-    name: 'Progress',
-    to: ADDRESS.progress,
-    within: ['/rehearsals'],
-    sign: 'M3.5 20.5h17M5.5 16l4.5-5 3.5 3 5.5-8',
-  },
-  {
-    name: 'Skills',
-    to: ADDRESS.skills,
-    within: [],
-    sign: 'M4 5h16M4 10h10M4 15h6M13.5 20.5l.8-3.2 6-6 2.3 2.3-6 6z',
-  },
-  {
-    name: 'Instructor',
-    to: ADDRESS.instructor,
-    within: [],
-    sign: 'M2.5 12c4.2-7.3 14.8-7.3 19 0-4.2 7.3-14.8 7.3-19 0zM12 9a3 3 0 1 0 0 6 3 3 0 0 0 0-6z',
-  },
-  {
-    name: 'Settings',
-    to: ADDRESS.settings,
-    within: [],
-    sign: 'M4 7h9M17 7h3M4 17h3M11 17h9M15 4.8v4.4M9 14.8v4.4',
-  },
-] as const;
+import { ADDRESS, AREAS } from '../addresses.ts';
 
 /** The frame of every screen but the room: the way to each area, and the screen itself. */
 export function Frame({ children }: { readonly children: React.ReactNode }) {
@@ -70,4 +30,4 @@ export function Frame({ children }: { readonly children: React.ReactNode }) {
 
 const isWithin = (path: string, to: string, within: readonly string[]): boolean =>
   path === to ||
-  [...within, ...(to === ADDRESS.home ? [] : [to])].some((area) => path.startsWith(`${area}/`));
+  [...within, ...(to === ADDRESS.home ? [] : [to])].some((area) => `${path}/`.startsWith(`${area}/`));

@@ -65,7 +65,7 @@ export function ModelGetter({
       </p>
       {getting?.at === 'failed' && <p className="prewrap">{getting.message}</p>}
       {busy && (
-        <div className="progress" aria-live="polite">
+        <div className="getting" aria-live="polite">
           <progress
             aria-label="Getting the speech model"
             {...(getting.at === 'getting' && getting.total > 0

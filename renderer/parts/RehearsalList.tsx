@@ -1,4 +1,4 @@
-import { useState } from 'react';
+import { useRef, useState } from 'react';
 import { Link } from 'wouter';
 import type { RehearsalSummary } from '../../app/host/api.ts';
 import { minutes } from '../../app/marking/testClock.ts';
@@ -30,33 +30,51 @@ export function RehearsalList({
     const name = trainees.find((trainee) => trainee.id === id)?.name;
     return name === undefined ? '' : `${name}, `;
   };
+  const list = useRef<HTMLUListElement>(null);
   return (
-    <ul className="entries">
+    <ul className="entries" ref={list} tabIndex={-1} aria-label="Rehearsals">
       {rehearsals.map((each) => (
         <li key={each.id} className="entry-row">
           <Link href={addressOf(each.id)} className="entry">
             <span className="entry-title">{each.title}</span>{' '}
-            <span>
+            <span className="hint">
               {nameOf(each.trainee ?? null)}
               {localDate(each.startedAt)}, {minutes(each.seconds)} min
             </span>{' '}
-            <span className="hint">{resultOf(each)}</span>
+            <span className="hint entry-result">{resultOf(each)}</span>
           </Link>
-          <Delete rehearsal={each} />
+          <Delete rehearsal={each} onGone={() => list.current?.focus()} />
         </li>
       ))}
     </ul>
   );
 }
 
-function Delete({ rehearsal: { id, title, startedAt } }: { readonly rehearsal: RehearsalSummary }) {
+/** Asks before it deletes. The focus stays where the eye is: with the question, its answer, and at last the list. */
+function Delete({
+  rehearsal: { id, title, startedAt },
+  onGone,
+}: {
+  readonly rehearsal: RehearsalSummary;
+  readonly onGone: () => void;
+}) {
   const { refresh, fail } = useKnown();
   const [isAsked, ask] = useState(false);
-  const remove = (): void => void api.deleteRehearsal(id).then(refresh, fail);
+  const wasAsked = useRef(false);
+  const remove = (): void => void api.deleteRehearsal(id).then(refresh).then(onGone, fail);
   const about = `${title}, ${localDate(startedAt)}`;
   if (!isAsked)
     return (
-      <button type="button" className="button quiet" aria-label={`Delete ${about}`} onClick={() => ask(true)}>
+      <button
+        type="button"
+        className="button quiet"
+        aria-label={`Delete ${about}`}
+        autoFocus={wasAsked.current}
+        onClick={() => {
+          wasAsked.current = true;
+          ask(true);
+        }}
+      >
         Delete
       </button>
     );

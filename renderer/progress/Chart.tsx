@@ -15,7 +15,7 @@ export function Chart({
   readonly children: React.ReactNode;
 }) {
   return (
-    <figure className="chart">
+    <figure className="time-chart">
       <figcaption>
         <strong>{title}</strong> {says}
       </figcaption>

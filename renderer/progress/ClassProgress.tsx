@@ -6,7 +6,6 @@ import {
   readiness,
   type HeatMap,
 } from '../../app/progress/classView.ts';
-import { Caution } from '../parts/Caution.tsx';
 import { Shape } from '../parts/Shape.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import '../styles/progress.css';
@@ -22,13 +21,11 @@ const SHOWN = 5;
 
 /** A class with one skill: what it misses most, who has not tried, and step by step. Nobody is ranked. */
 export function ClassProgress({
-  title,
   skill,
   trainees,
   attempts,
   now,
 }: {
-  readonly title: string;
   readonly skill: string;
   readonly trainees: readonly string[];
   readonly attempts: readonly Attempt[];
@@ -39,8 +36,8 @@ export function ClassProgress({
   const hardest = hardestSteps(attempts, skill) ?? [];
   const absent = notPractised(trainees, attempts, skill);
   return (
-    <div className="progress">
-      <h2>{title}</h2>
+    <section className="progress" aria-label="The class">
+      <h2>The class</h2>
       <h3>Missed most</h3>
       {hardest.length === 0 ? (
         <p>No step was missed in anybody’s last attempt.</p>
@@ -61,8 +58,7 @@ export function ClassProgress({
         Ready: passed twice in a row, the last time within two weeks. It says what practice shows, not what a
         test will.
       </p>
-      <Caution />
-    </div>
+    </section>
   );
 }
 

@@ -35,26 +35,26 @@ export function Line({
     HEIGHT - BOTTOM - (Math.min(value, most) / Math.max(1, most)) * (HEIGHT - BOTTOM - TOP);
   const every = Math.ceil(points.length / 6);
   return (
-    <svg className="chart-line" viewBox={`0 0 ${WIDTH} ${HEIGHT}`} aria-hidden="true">
+    <svg className="time-line" viewBox={`0 0 ${WIDTH} ${HEIGHT}`} aria-hidden="true">
       {[0, ...(goal === null ? [] : [goal]), most].map((value) => (
         <g key={value}>
-          <line className="chart-grid" x1={LEFT} x2={WIDTH} y1={y(value)} y2={y(value)} />
-          <text className="chart-text chart-scale" x={LEFT - 8} y={y(value) + 4}>
+          <line className="time-grid" x1={LEFT} x2={WIDTH} y1={y(value)} y2={y(value)} />
+          <text className="time-text time-scale" x={LEFT - 8} y={y(value) + 4}>
             {value}
           </text>
         </g>
       ))}
-      {goal !== null && <line className="chart-goal" x1={LEFT} x2={WIDTH} y1={y(goal)} y2={y(goal)} />}
+      {goal !== null && <line className="time-goal" x1={LEFT} x2={WIDTH} y1={y(goal)} y2={y(goal)} />}
       <polyline
-        className="chart-path"
+        className="time-path"
         points={points.map(({ value }, i) => `${x(i)},${y(value)}`).join(' ')}
       />
       {points.map(({ key, label, value, good }, i) => (
         <g key={key}>
-          <circle className={good ? 'chart-good' : 'chart-other'} cx={x(i)} cy={y(value)} r="8" />
-          {!good && <path className="chart-cross" d={`M${x(i) - 3.5} ${y(value) - 3.5}l7 7m0-7l-7 7`} />}
+          <circle className={good ? 'time-good' : 'time-other'} cx={x(i)} cy={y(value)} r="8" />
+          {!good && <path className="time-cross" d={`M${x(i) - 3.5} ${y(value) - 3.5}l7 7m0-7l-7 7`} />}
           {(points.length - 1 - i) % every === 0 && (
-            <text className="chart-text chart-day" x={x(i)} y={HEIGHT - 8}>
+            <text className="time-text time-day" x={x(i)} y={HEIGHT - 8}>
               {label}
             </text>
           )}

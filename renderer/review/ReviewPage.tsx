@@ -78,7 +78,13 @@ function Record({
       <div className="review-options">
         <span>{localDate(header.startedAt)}</span>
         <label>
-          Who reviews <input value={by} maxLength={200} onChange={({ target }) => setBy(target.value)} />
+          Who reviews{' '}
+          <input
+            value={by}
+            maxLength={200}
+            onChange={({ target }) => setBy(target.value)}
+            onKeyDown={({ key, currentTarget }) => key === 'Enter' && currentTarget.blur()}
+          />
         </label>
         {attempts.length > 1 && (
           <Choice

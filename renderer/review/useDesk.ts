@@ -82,9 +82,13 @@ export function useKeys(act: ((action: Action) => void) | null): void {
   }, [act]);
 }
 
-/** Whether a key is a command to the review: not while writing, and a button or tick box keeps Space and Enter to itself. */
+/**
+ * Whether a key is a command to the review: not while writing; a slider keeps its arrows, a button or tick box Space and Enter to
+ * itself.
+ */
 function isOurs({ target, key, ctrlKey, altKey, metaKey }: KeyboardEvent): boolean {
   if (ctrlKey || altKey || metaKey || !(target instanceof HTMLElement)) return false;
+  if (target.matches('[type=range]')) return !key.startsWith('Arrow');
   if (target.matches('input:not([type=checkbox]), textarea, select')) return false;
   return !(target.matches('button, input, summary, a') && (key === ' ' || key === 'Enter'));
 }

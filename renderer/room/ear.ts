@@ -3,10 +3,9 @@ import type { EngineModel } from '../../app/engines/engines.ts';
 import type { Listener, ListenerEvent } from '../../app/listening/listener.ts';
 import { RevivingListener } from '../../app/engines/revivingListener.ts';
 import { TogetherListener } from '../../app/listening/togetherListener.ts';
-import { unpackVoskModel } from '../../app/streaming/voskModel.ts';
 import type { JudgeFiles } from '../../app/meaning/judge.ts';
 import { createWorkerListener, startListenWorker } from '../../app/engines/workerListener.ts';
-import { enginesOf, type Engine, type Listening } from '../../app/settings/choice.ts';
+import { enginesOf, RUNS_ON, type Engine, type Listening } from '../../app/settings/choice.ts';
 import { api } from '../api.ts';
 import { chosenOf, modelOf, nameOf } from '../models.ts';
 
@@ -39,16 +38,15 @@ export function openChoice(
   models: readonly ModelStanding[],
 ): Promise<Ear> {
   const name = nameOf(settings, models, choice);
-  if (opened?.name !== name) {
-    const before = opened;
-    const ear = openListener(choice, settings, models);
-    opened = { name, ear };
-    void before?.ear.then((old) => old.close()).catch(() => undefined);
-    ear.catch(() => {
-      if (opened?.ear === ear) opened = null;
-    });
-  }
-  return opened!.ear;
+  if (opened?.name === name) return opened.ear;
+  const before = opened;
+  const ear = openListener(choice, settings, models);
+  opened = { name, ear };
+  void before?.ear.then((old) => old.close()).catch(() => undefined);
+  ear.catch(() => {
+    if (opened?.ear === ear) opened = null;
+  });
+  return ear;
 }
 
 async function openListener(
@@ -70,10 +68,10 @@ async function openListener(
   const listener = quick
     ? await TogetherListener.open(
         (told) => open(quick, { partials: true, judged: false }, told),
-        (told) => open(settled!, { partials: false, judged: true }, told),
+        (told) => open(settled, { partials: false, judged: true }, told),
         onEvent,
       )
-    : await open(settled!, { partials: true, judged: true }, onEvent);
+    : await open(settled, { partials: true, judged: true }, onEvent);
   const close = (): void => parts.forEach((part) => part.close());
   return Object.assign(ear, { name: nameOf(settings, models, choice), listener, close });
 }
@@ -121,17 +119,9 @@ async function judgeFiles(): Promise<JudgeFiles> {
 }
 
 async function filesOf({ engine, id, files }: ModelStanding): Promise<EngineModel> {
-  if (engine === 'vosk') {
-    const [archive, runtime] = await Promise.all([
-      api.modelFile(id, files[0]!),
-      api.modelFile('kaldi', 'vosk.js'),
-    ]);
-    return { engine, runtime, files: unpackVoskModel(archive) };
-  }
-  const [encoder, decoder, tokenizer] = await Promise.all([
-    api.modelFile(id, 'encoder_model.ort'),
-    api.modelFile(id, 'decoder_model_merged.ort'),
-    api.modelFile(id, 'tokenizer.bin'),
-  ]);
-  return { engine, encoder, decoder, tokenizer };
+  const wanted = files.map((name): readonly [part: string, name: string] => [id, name]);
+  const runsOn = RUNS_ON[engine];
+  if (runsOn) wanted.push(runsOn);
+  const read = wanted.map(async ([part, name]) => [name, await api.modelFile(part, name)] as const);
+  return { engine, files: new Map(await Promise.all(read)) };
 }

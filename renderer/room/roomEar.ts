@@ -31,9 +31,12 @@ export class RoomEar {
   private closed = false;
   private noticed: number;
   private allKnown = true;
+  /** The skill whose steps the judge is asked about. */
+  private judgedFor: string;
 
   constructor(private readonly options: RoomEarOptions) {
     this.noticed = options.microphone.now;
+    this.judgedFor = options.run.checklist.skill.id;
   }
 
   /** When speech was last noticed, whether or not its words are known yet; seconds of the recording. */
@@ -68,9 +71,10 @@ export class RoomEar {
     return true;
   }
 
-  /** Another skill is open: its words are likely now. */
+  /** Another skill is open: its words are likely now, and the judge is asked about its steps once it knows them. */
   expectSkill(): void {
-    void this.listener?.expect(this.vocabulary);
+    const { id } = this.options.run.checklist.skill;
+    void this.listener?.expect(this.vocabulary).then(() => (this.judgedFor = id));
   }
 
   feed(samples: Float32Array): void {
@@ -120,7 +124,7 @@ export class RoomEar {
         this.allKnown = true;
         shown.change({ partial: '' });
         if (microphone.now - event.utterance.end < CAUGHT_UP) shown.removeTroubles('behind', 'restarted');
-        void run.hear(event.utterance);
+        void run.hear(event.utterance, this.judgedFor);
         return;
       case 'trouble': {
         const { kind, message } = event.trouble;

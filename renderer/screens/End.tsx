@@ -1,5 +1,6 @@
 import type { Checklist } from '../../app/skills/checklist.ts';
 import type { Loudness } from '../../app/marking/events.ts';
+import type { StepMark } from '../../app/marking/assessment.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import type { Lexicon, Skill } from '../../app/skills/skill.ts';
 import type { State } from '../../app/marking/state.ts';
@@ -26,6 +27,13 @@ const BACK = {
   past: 'Back to the past rehearsals',
   'test end': 'Back to the test',
 } as const;
+
+/** Where one can go from here. */
+interface Leading {
+  readonly onAgain: (only: ReadonlySet<string> | null) => void;
+  readonly onBack: () => void;
+  readonly back: keyof typeof BACK;
+}
 
 /** What a rehearsal came to. */
 export function End({
@@ -58,10 +66,7 @@ export function End({
   readonly current: Skill | undefined;
   /** What is to be said about the record itself. */
   readonly remarks: readonly string[];
-  readonly onAgain: (only: ReadonlySet<string> | null) => void;
-  readonly onBack: () => void;
-  readonly back: keyof typeof BACK;
-}) {
+} & Leading) {
   const { steps, result } = markRehearsal(checklist, state);
   const marks = only === null ? steps : steps.filter((mark) => only.has(mark.id));
   const missed = missedOf(marks);
@@ -86,37 +91,12 @@ export function End({
         </p>
         {habit && <p>{HABITS[habit]}</p>}
       </Verdict>
-      <div className="actions">
-        <button type="button" className="button main" onClick={() => onAgain(null)}>
-          Try again
-        </button>
-        {missed.length > 0 && (
-          <button type="button" className="button" onClick={() => onAgain(new Set(missed))}>
-            Try only what I missed ({missed.length})
-          </button>
-        )}
-        <button type="button" className="button" onClick={onBack}>
-          {BACK[back]}
-        </button>
-      </div>
+      <WhatNow missed={missed} onAgain={onAgain} onBack={onBack} back={back} />
       {sound.failed !== '' && <p role="alert">{sound.failed}</p>}
       <Caution />
 
       <h2>Steps</h2>
-      {groupsOf(marks).map(({ key, title, marks: own }) => (
-        <Fold key={key} title={`${title} (${own.length})`}>
-          <ul className="marks">
-            {own.map((mark) => (
-              <MarkItem
-                key={mark.id}
-                mark={mark}
-                saying={sayingFor(checklist, lexicon, mark)}
-                sound={sound}
-              />
-            ))}
-          </ul>
-        </Fold>
-      ))}
+      <Marks marks={marks} sayingOf={(mark) => sayingFor(checklist, lexicon, mark)} sound={sound} />
       <h2>The rehearsal</h2>
       <Fold title={`What was said (${lines.length})`}>
         <Transcript lines={lines} titles={titles} sound={sound} />
@@ -133,6 +113,44 @@ export function End({
       {record !== null && <MarkAgain id={record} checklist={checklist} lexicon={lexicon} current={current} />}
     </main>
   );
+}
+
+function WhatNow({ missed, onAgain, onBack, back }: { readonly missed: readonly string[] } & Leading) {
+  return (
+    <div className="actions">
+      <button type="button" className="button main" onClick={() => onAgain(null)}>
+        Try again
+      </button>
+      {missed.length > 0 && (
+        <button type="button" className="button" onClick={() => onAgain(new Set(missed))}>
+          Try only what I missed ({missed.length})
+        </button>
+      )}
+      <button type="button" className="button" onClick={onBack}>
+        {BACK[back]}
+      </button>
+    </div>
+  );
+}
+
+function Marks({
+  marks,
+  sayingOf,
+  sound,
+}: {
+  readonly marks: readonly StepMark[];
+  readonly sayingOf: (mark: StepMark) => ReturnType<typeof sayingFor>;
+  readonly sound: ReturnType<typeof useSound>;
+}) {
+  return groupsOf(marks).map(({ key, title, marks: own }) => (
+    <Fold key={key} title={`${title} (${own.length})`}>
+      <ul className="marks">
+        {own.map((mark) => (
+          <MarkItem key={mark.id} mark={mark} saying={sayingOf(mark)} sound={sound} />
+        ))}
+      </ul>
+    </Fold>
+  ));
 }
 
 function heardOf({ heard, of, criticalMissed }: ReturnType<typeof markRehearsal>['result']): string {

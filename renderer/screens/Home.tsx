@@ -1,13 +1,13 @@
 import { useMemo, useState } from 'react';
 import { Link } from 'wouter';
+import { worthPractising } from '../../app/progress/nextPractice.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { ADDRESS } from '../addresses.ts';
 import { CutOff } from '../home/CutOff.tsx';
 import { findSkills, groupsOf } from '../home/finding.ts';
 import { FirstVisit } from '../home/FirstVisit.tsx';
 import { firstSteps } from '../home/firstVisit.ts';
-import { lastRuns, type LastRun } from '../home/lastRun.ts';
-import { worthPractising } from '../home/worthPractising.ts';
+import { lastRuns, triesOf, type LastRun } from '../home/lastRun.ts';
 import { useKnown } from '../known.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
@@ -52,11 +52,9 @@ function Suggested() {
   const latest = library.skills.find(({ id }) => id === ended?.skill);
   const worth = useMemo(
     () =>
-      worthPractising(
-        library.skills,
-        rehearsals.flatMap(({ skills }) => skills),
-        OFFERED,
-      ),
+      worthPractising(library.skills, triesOf(rehearsals, library.skills), new Date().toISOString())
+        .slice(0, OFFERED)
+        .flatMap(({ skill }) => library.skills.find(({ id }) => id === skill) ?? []),
     [library, rehearsals],
   );
   return (

@@ -1,4 +1,5 @@
 import { useState } from 'react';
+import { Link } from 'wouter';
 import { ADDRESS } from '../addresses.ts';
 import { useKnown } from '../known.tsx';
 import { Caution } from '../parts/Caution.tsx';
@@ -19,6 +20,9 @@ export function Instructor() {
     <main className="page">
       <Heading>Instructor</Heading>
       <p>Open a rehearsal to hear it, to confirm or change its marks, and to sign it off.</p>
+      <p>
+        <Link href={ADDRESS.agreement}>How far the machine’s marks agree with yours</Link>
+      </p>
       <div className="filters" role="search">
         <label className="field">
           <span>Skill</span>

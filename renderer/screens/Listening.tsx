@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from 'react';
-import { LISTENING, type Listening as Choice, type Trial } from '../../app/settings/choice.ts';
+import { LISTENING, TITLES, type Listening as Choice, type Trial } from '../../app/settings/choice.ts';
 import { messageOf } from '../../app/faults/faults.ts';
-import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels, TITLES } from '../models.ts';
+import { bestHere, chosenOf, modelOf, modelsOf, nameOf, rivalModels } from '../models.ts';
 import { useKnown, type Known } from '../known.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { ModelGetter } from '../parts/ModelGetter.tsx';

@@ -205,17 +205,19 @@ function RulesChoice({ choice, onChange }: Part) {
           </label>
         ))}
       </fieldset>
-      <p className="hint">These rules are this program’s own. Your programme’s handbook decides.</p>
+      <p className="hint">
+        {mannerPolicy(inForce)} These rules are this program’s own. Your programme’s handbook decides.
+      </p>
     </>
   );
 }
 
-const describeRules = ({ minutes, share, skillsToPass, silent, nearFuture, would }: Rules): string =>
+const describeRules = ({ minutes, share, skillsToPass, silent }: Rules): string =>
   [
     minutes === undefined ? 'No limit of time' : `${minutes} minutes`,
     `${percent(share)} of the steps and every critical one`,
     `${skillsToPass === undefined ? 'all skills' : `${skillsToPass} skills`} must pass`,
-    `${silent ? 'nothing is marked before the end' : 'steps are shown as they are heard'}. ${mannerPolicy({ nearFuture, would })}`,
+    silent ? 'nothing is marked before the end' : 'steps are shown as they are heard',
   ].join('; ');
 
 function Drawn({ plan: { seed, checklists } }: { readonly plan: TestPlan }) {

@@ -1,7 +1,8 @@
 import { useMemo } from 'react';
 import { Link } from 'wouter';
+import { worthPractising } from '../../app/progress/nextPractice.ts';
 import { ADDRESS } from '../addresses.ts';
-import { lastRuns } from '../home/lastRun.ts';
+import { lastRuns, triesOf } from '../home/lastRun.ts';
 import { useKnown } from '../known.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
@@ -9,10 +10,13 @@ import { RehearsalList } from '../parts/RehearsalList.tsx';
 import { DeletedNotice } from '../people/DeletedNotice.tsx';
 import { Chart } from '../charts/Chart.tsx';
 import { runsOf, type SkillRuns } from '../charts/runs.ts';
+import '../styles/progress.css';
 import { localDay } from '../words.ts';
 
 /** Runs of a skill in its chart. */
 const CHARTED = 12;
+/** Skills that are proposed. */
+const PROPOSED = 5;
 
 /** How the skills went, over time, and every rehearsal kept on this machine, newest first. */
 export function Progress() {
@@ -30,6 +34,7 @@ export function Progress() {
   return (
     <main className="page">
       <Heading>Progress</Heading>
+      <Worth />
       {skills.length > 0 && (
         <section aria-labelledby="skills">
           <h2 id="skills">Skill by skill</h2>
@@ -54,6 +59,26 @@ export function Progress() {
   );
 }
 
+/** What to practise next, and why. */
+function Worth() {
+  const { library, rehearsals } = useKnown();
+  const tries = useMemo(() => triesOf(rehearsals, library.skills), [rehearsals, library]);
+  const worth = worthPractising(library.skills, tries, new Date().toISOString());
+  return (
+    <section aria-labelledby="worth">
+      <h2 id="worth">Worth practising next</h2>
+      {worth.length === 0 && <p>Nothing presses: every step of every skill was heard the last time.</p>}
+      <ol className="worth">
+        {worth.slice(0, PROPOSED).map(({ skill, title, reason }) => (
+          <li key={skill}>
+            <Link href={ADDRESS.rehearse(skill)}>{title}</Link> {reason}
+          </li>
+        ))}
+      </ol>
+    </section>
+  );
+}
+
 function SkillChart({ skill, runs }: SkillRuns) {
   const { library, rehearsals } = useKnown();
   const title = library.skills.find(({ id }) => id === skill)?.title ?? skill;
@@ -66,11 +91,14 @@ function SkillChart({ skill, runs }: SkillRuns) {
       <p>{lastRuns(rehearsals)(skill).words}</p>
       <Chart title={title} runs={runs} />
       {first && last && (
-        <p className="chart-days hint">
+        <p className="runs-days hint">
           <span>{localDay(first.startedAt)}</span>
           {runs.length > 1 && <span>{localDay(last.startedAt)}</span>}
         </p>
       )}
+      <Link href={ADDRESS.skillProgress(skill)} aria-label={`Look closer: ${title}`}>
+        Look closer
+      </Link>
     </li>
   );
 }

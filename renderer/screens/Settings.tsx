@@ -2,7 +2,8 @@ import { Link } from 'wouter';
 import { ADDRESS } from '../addresses.ts';
 import { useKnown } from '../known.tsx';
 import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
-import { chosenOf, modelsOf, TITLES } from '../models.ts';
+import { TITLES } from '../../app/settings/choice.ts';
+import { chosenOf, modelsOf } from '../models.ts';
 import { Heading } from '../parts/Heading.tsx';
 import { KeptFor } from '../people/KeptFor.tsx';
 

@@ -45,43 +45,7 @@ export function Skills() {
           {failed}
         </p>
       )}
-      <ul className="entries" aria-label="Skills">
-        {listed.map(({ id, title: name, version, own }) => (
-          <li key={id} className="chosen-entry">
-            <label className="choice">
-              <input
-                type="checkbox"
-                aria-label={`Choose ${name}`}
-                disabled={version === null}
-                checked={chosen.has(id)}
-                onChange={({ target }) => {
-                  const next = new Set(chosen);
-                  if (target.checked) next.add(id);
-                  else next.delete(id);
-                  setChosen(next);
-                }}
-              />
-            </label>
-            <Link href={ADDRESS.editSkill(id)} className="entry">
-              <span className="entry-title">{name}</span>{' '}
-              <span className="hint">
-                {version === null ? 'Cannot be read: to be put right' : `Version ${version}`}
-                {own ? ', your own' : ''}
-              </span>
-            </Link>
-          </li>
-        ))}
-        {keptDrafts()
-          .filter((id) => listed.length > 0 && !listed.some((skill) => skill.id === id))
-          .map((id) => (
-            <li key={id} className="chosen-entry">
-              <Link href={ADDRESS.editSkill(id)} className="entry">
-                <span className="entry-title">{id}</span>{' '}
-                <span className="hint">Begun and not saved yet</span>
-              </Link>
-            </li>
-          ))}
-      </ul>
+      <Entries listed={listed} chosen={chosen} onChosen={setChosen} />
       <form className="tester-line" onSubmit={begin}>
         <label className="field">
           <span>A new skill: its title</span>
@@ -101,6 +65,57 @@ export function Skills() {
         onFail={fail}
       />
     </main>
+  );
+}
+
+/** The skills, each to be opened, and chosen to be copied. */
+function Entries({
+  listed,
+  chosen,
+  onChosen,
+}: {
+  readonly listed: readonly ListedSkill[];
+  readonly chosen: ReadonlySet<string>;
+  readonly onChosen: (chosen: ReadonlySet<string>) => void;
+}) {
+  const choose = (id: string, isChosen: boolean): void => {
+    const next = new Set(chosen);
+    if (isChosen) next.add(id);
+    else next.delete(id);
+    onChosen(next);
+  };
+  return (
+    <ul className="entries" aria-label="Skills">
+      {listed.map(({ id, title, version, own }) => (
+        <li key={id} className="chosen-entry">
+          <label className="choice">
+            <input
+              type="checkbox"
+              aria-label={`Choose ${title}`}
+              disabled={version === null}
+              checked={chosen.has(id)}
+              onChange={({ target }) => choose(id, target.checked)}
+            />
+          </label>
+          <Link href={ADDRESS.editSkill(id)} className="entry">
+            <span className="entry-title">{title}</span>{' '}
+            <span className="hint">
+              {version === null ? 'Cannot be read: to be put right' : `Version ${version}`}
+              {own ? ', your own' : ''}
+            </span>
+          </Link>
+        </li>
+      ))}
+      {keptDrafts()
+        .filter((id) => listed.length > 0 && !listed.some((skill) => skill.id === id))
+        .map((id) => (
+          <li key={id} className="chosen-entry">
+            <Link href={ADDRESS.editSkill(id)} className="entry">
+              <span className="entry-title">{id}</span> <span className="hint">Begun and not saved yet</span>
+            </Link>
+          </li>
+        ))}
+    </ul>
   );
 }
 
@@ -159,12 +174,7 @@ function Packs({
   const save = async (): Promise<void> => {
     try {
       const pack = await api.exportSkills(chosen);
-      const blob = new Blob([`${JSON.stringify(pack, null, 2)}\n`], { type: 'application/json' });
-      const link = document.createElement('a');
-      link.href = URL.createObjectURL(blob);
-      link.download = chosen.length === 1 ? `${chosen[0]}.skills.json` : 'skills.json';
-      link.click();
-      URL.revokeObjectURL(link.href);
+      saveFile(chosen.length === 1 ? `${chosen[0]}.skills.json` : 'skills.json', pack);
       setSaid(
         `${pack.skills.length === 1 ? 'One skill is' : `${pack.skills.length} skills are`} in the file.`,
       );
@@ -227,4 +237,14 @@ function Packs({
       )}
     </section>
   );
+}
+
+/** Has the browser save a file. */
+function saveFile(name: string, content: object): void {
+  const blob = new Blob([`${JSON.stringify(content, null, 2)}\n`], { type: 'application/json' });
+  const link = document.createElement('a');
+  link.href = URL.createObjectURL(blob);
+  link.download = name;
+  link.click();
+  URL.revokeObjectURL(link.href);
 }

@@ -107,9 +107,9 @@ function useSoundCheck() {
   const { echoCancellation, noiseSuppression, autoGainControl } = processing;
   const cleaned = echoCancellation || noiseSuppression || autoGainControl;
   // A check outlives the settings it began with.
-  const latest = useRef({ settings, onSettings });
-  useEffect(() => {
-    latest.current = { settings, onSettings };
+  const keep = useLatest((check: CheckedMicrophone): void => {
+    const checkedMicrophones = remember(settings.checkedMicrophones, check);
+    onSettings({ ...settings, checkedMicrophones });
   });
 
   useEffect(() => {
@@ -120,28 +120,23 @@ function useSoundCheck() {
       (next) => {
         setStage(next);
         if (next.at !== 'done' || !next.beside) return;
-        const now = latest.current;
         const at = new Date().toISOString();
-        const check = { ...next.beside, label, device: microphone, at, cleaned };
-        const checkedMicrophones = remember(now.settings.checkedMicrophones, check);
-        now.onSettings({ ...now.settings, checkedMicrophones });
+        keep.current({ ...next.beside, label, device: microphone, at, cleaned });
       },
       setTrouble,
     );
     setRun(current);
     setStage({ at: 'idle' });
-    const opened = openMicrophone(
-      (samples) => {
-        const measured = levelOf(samples);
-        setLevel(measured);
-        current.take(samples, measured);
-      },
-      {
-        device: microphone,
-        processing: { echoCancellation, noiseSuppression, autoGainControl },
-        onChange: (change) => setTrouble(change === 'unmuted' ? null : troubleOf(LOST[change])),
-      },
-    );
+    const take = (samples: Float32Array): void => {
+      const measured = levelOf(samples);
+      setLevel(measured);
+      current.take(samples, measured);
+    };
+    const opened = openMicrophone(take, {
+      device: microphone,
+      processing: { echoCancellation, noiseSuppression, autoGainControl },
+      onChange: (change) => setTrouble(change === 'unmuted' ? null : troubleOf(LOST[change])),
+    });
     opened.then(
       async (open) => {
         label = open.label;
@@ -169,6 +164,15 @@ function useSoundCheck() {
   ]);
 
   return { level, stage, trouble, run, microphones, cleaned };
+}
+
+/** The function of the latest drawing, for what outlives the one it began with. */
+function useLatest<F>(now: F): { readonly current: F } {
+  const latest = useRef(now);
+  useEffect(() => {
+    latest.current = now;
+  });
+  return latest;
 }
 
 /** What is to be done now, and at the end what came of it. */

@@ -1,7 +1,7 @@
 import { readFile } from 'node:fs/promises';
 import { parse } from 'yaml';
 import { z } from 'zod';
-import { CreatedSchema, MOST_SOUND_BYTES, type NewRehearsal } from '../../app/host/api.ts';
+import { CreatedSchema, MOST_SOUND_BYTES, WRITER_HEADER, type NewRehearsal } from '../../app/host/api.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { shipped } from '../rehearsal/narrate.ts';
@@ -54,17 +54,26 @@ async function keep(
   );
   const header: NewRehearsal = { ...about, style: 'coach', engine: 'moonshine/moonshine-tiny-en' };
   const created = await post(`${host}api/rehearsals`, 'application/json', JSON.stringify(header));
-  const { id } = CreatedSchema.parse(await created.json());
+  const { id, writer } = CreatedSchema.parse(await created.json());
   const at = `${host}api/rehearsals/${id}`;
-  await post(`${at}/events`, 'application/json', JSON.stringify({ from: 0, events }));
+  await post(`${at}/events`, 'application/json', JSON.stringify({ from: 0, events }), writer);
   const piece = MOST_SOUND_BYTES / tone.BYTES_PER_ELEMENT;
   for (let from = 0; from < tone.length; from += piece)
-    await post(`${at}/sound?from=${from}`, 'application/octet-stream', tone.slice(from, from + piece));
+    await post(
+      `${at}/sound?from=${from}`,
+      'application/octet-stream',
+      tone.slice(from, from + piece),
+      writer,
+    );
   return id;
 }
 
-async function post(url: string, type: string, body: BodyInit): Promise<Response> {
-  const response = await fetch(url, { method: 'POST', headers: { 'content-type': type }, body });
+async function post(url: string, type: string, body: BodyInit, writer = ''): Promise<Response> {
+  const response = await fetch(url, {
+    method: 'POST',
+    headers: { 'content-type': type, [WRITER_HEADER]: writer },
+    body,
+  });
   if (!response.ok) throw new Error(`${url} answered ${response.status}: ${await response.text()}`);
   return response;
 }

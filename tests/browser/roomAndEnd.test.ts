@@ -214,6 +214,71 @@ async function go(to: string): Promise<void> {
   await WAYS[to]!(page);
 }
 
+/** What needs something kept to be shown as it is used; the others are in screens.test.ts. */
+const OF_WHAT_IS_KEPT = [
+  'home',
+  'progress',
+  'instructor',
+  'review',
+  'bench',
+  'skill editor',
+  'end',
+  'long end',
+  'cut off end',
+  'test end',
+  'skill of a test',
+];
+
+describe('what is kept', () => {
+  it.each(OF_WHAT_IS_KEPT)('is on the %s, again after a reload, whole and without fault', async (to) => {
+    await go(to);
+    const heading = page.getByRole('heading', { level: 1 });
+    const [address, title] = [page.url(), await heading.textContent()];
+    await page.reload();
+    await heading.filter({ hasText: title ?? '' }).waitFor();
+    expect(page.url()).toBe(address);
+    for (const colorScheme of ['light', 'dark'] as const) {
+      await page.emulateMedia({ colorScheme });
+      expect(await axeFaults(page)).toEqual([]);
+    }
+    // As it is, at 200 %, and on a phone held upright: nothing is scrolled sideways to (WCAG 2.2, 1.4.10).
+    for (const [width, height] of [
+      [1280, 800],
+      [640, 400],
+      [390, 844],
+    ] as const) {
+      await page.setViewportSize({ width, height });
+      expect(await page.evaluate('document.documentElement.scrollWidth')).toBeLessThanOrEqual(width);
+    }
+  });
+
+  it('is deleted for good when that is said twice, by keyboard', async () => {
+    const id = await keepRehearsal(host.url, 'respirations-1-all', '2026-11-25T08:10:00.000Z');
+    const isKept = async (): Promise<boolean> => (await fetch(`${host.url}api/rehearsals/${id}`)).ok;
+    await go('progress');
+    const entry = page.getByRole('link', { name: /^Counting respirations.*version/ });
+    const remove = page.getByRole('button', { name: /^Delete Counting respirations/ });
+    await remove.focus();
+    await page.keyboard.press('Enter');
+    expect(await axeFaults(page)).toEqual([]);
+
+    // The question has the focus, and the answer that loses nothing is the nearest.
+    await page.keyboard.press('Enter');
+    expect(await remove.evaluate((it) => it.matches(':focus'))).toBe(true);
+    expect(await isKept()).toBe(true);
+
+    await page.keyboard.press('Enter');
+    await page.keyboard.press('Shift+Tab');
+    await page.keyboard.press('Enter');
+    await entry.waitFor({ state: 'detached' });
+    expect(await page.evaluate('document.activeElement.tagName')).toBe('UL');
+    expect(await isKept()).toBe(false);
+    await page.reload();
+    await page.getByRole('link', { name: /^Hand washing.*version/ }).waitFor();
+    expect(await entry.count()).toBe(0);
+  });
+});
+
 /** Pages of a PDF: each has one object of type Page (ISO 32000-1, 7.7.3.3). */
 const pagesOf = (pdf: Buffer): number => pdf.toString('latin1').match(/\/Type\s*\/Page\b/g)?.length ?? 0;
 

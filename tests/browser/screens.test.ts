@@ -1,5 +1,6 @@
-import { mkdir, writeFile } from 'node:fs/promises';
+import { mkdir, readFile, writeFile } from 'node:fs/promises';
 import path from 'node:path';
+import { gzipSync } from 'node:zlib';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
 import { RehearsalSchema, SettingsSchema } from '../../app/host/api.ts';
@@ -206,6 +207,20 @@ describe('every address', () => {
   });
 });
 
+describe('the first screen', () => {
+  it('is there after at most 250 KB of scripts, packed by gzip', async () => {
+    await visit();
+    const built = path.join(room.folder, 'renderer');
+    const html = await readFile(path.join(built, 'index.html'), 'utf8');
+    const scripts = [...html.matchAll(/(?:src|href)="\/(assets\/[^"]+\.js)"/g)].map(([, file]) => file ?? '');
+    const packed = await Promise.all(
+      scripts.map(async (file) => gzipSync(await readFile(path.join(built, file))).length),
+    );
+    expect(packed.length).toBeGreaterThan(1);
+    expect(packed.reduce((sum, bytes) => sum + bytes)).toBeLessThanOrEqual(250_000);
+  });
+});
+
 describe('a first visit', () => {
   it('leads through model, microphone and a short try', async () => {
     await visit();
@@ -222,8 +237,8 @@ describe('a first visit', () => {
     await page.getByText('Ready', { exact: true }).waitFor({ timeout: 60_000 });
     await heading(/Hand washing/).waitFor();
     await press('Escape');
-    await heading(/What do you rehearse/).waitFor();
-  }, 90_000);
+    await heading(/What do you rehearse/).waitFor({ timeout: 60_000 });
+  }, 120_000);
 });
 
 describe('what listens', () => {

@@ -51,6 +51,7 @@ class BrowserWindow extends EventEmitter {
       'api/models',
       'models/detector/silero_vad_v5.onnx',
       'models/kaldi/vosk.js',
+      'api/rehearsals/20260131T093000Z-hand-washing/sound',
     ])
       asked[where] = (await fetch(url + where)).status;
     const { skills } = await (await fetch(`${url}api/library`)).json();

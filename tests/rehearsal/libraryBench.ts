@@ -4,7 +4,7 @@ import { openLibrary, shelfOf } from '../../app/library/library.ts';
 import { drawTest } from '../../app/run/testPlan.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { loadNarrations } from '../speech/narration.ts';
-import { fixed, table } from '../speech/table.ts';
+import { fixed, table } from '../speech/bench/table.ts';
 import { utterance } from './narrate.ts';
 
 /**

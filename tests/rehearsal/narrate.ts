@@ -1,7 +1,7 @@
 import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { interpret } from '../../app/marking/interpret.ts';
+import { interpret } from '../../app/interpreting/interpret.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { BEFORE, fold, type State } from '../../app/marking/state.ts';
 import type { Utterance } from '../../app/language/utterance.ts';

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { AssessmentSchema } from '../../app/marking/assessment.ts';
-import { interpret } from '../../app/marking/interpret.ts';
+import { interpret } from '../../app/interpreting/interpret.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { BEFORE, fold, type State } from '../../app/marking/state.ts';
 import { narrate, shipped, utterance } from './narrate.ts';

@@ -27,7 +27,7 @@ const credited = async (checklist: typeof lever, script: readonly Happening[]): 
 async function allSayings(): Promise<string[]> {
   const here = new URL('.', import.meta.url);
   const speech = new URL('../speech/', here);
-  const files = [new URL('sayings.yaml', here)];
+  const files = [new URL('sayings/sayings.yaml', here)];
   for (const folder of ['narrations/', 'negatives/']) {
     const names = await readdir(new URL(folder, speech));
     const said = names.filter((name) => name.endsWith('.yaml'));

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Checklist } from '../../app/skills/checklist.ts';
-import { interpret, momentsWanted } from '../../app/marking/interpret.ts';
+import { interpret, momentsWanted } from '../../app/interpreting/interpret.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { heardClearly, wordsFrom, type Utterance } from '../../app/language/utterance.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { wordingsOf } from '../../app/skills/cue.ts';
+import { wordingsOf } from '../../app/matching/cue.ts';
 import { narrate, shipped } from './narrate.ts';
 import { openLibrary } from '../../app/library/library.ts';
 

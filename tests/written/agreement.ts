@@ -5,7 +5,7 @@ import { describeAgreement } from '../../app/cli/kept/agreement.ts';
 import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import { loadNarrations } from '../speech/narration.ts';
-import { expectedMarks, type Expected } from '../speech/score.ts';
+import { expectedMarks, type Expected } from '../speech/bench/score.ts';
 import { markWritten, type Written } from './written.ts';
 
 /**

@@ -5,11 +5,11 @@ import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { BEFORE } from '../../app/marking/state.ts';
 import { heardClearly } from '../../app/language/utterance.ts';
-import { amid, creditedBy, TRAPS } from '../rehearsal/traps.ts';
+import { amid, creditedBy, TRAPS } from '../rehearsal/traps/traps.ts';
 import { judged } from './judging.ts';
 import { loadNarrations } from '../speech/narration.ts';
-import { linesDuring, saysOf, scoreClocks, scoreNumbers } from '../speech/score.ts';
-import { percent, ratio, table } from '../speech/table.ts';
+import { linesDuring, saysOf, scoreClocks, scoreNumbers } from '../speech/bench/score.ts';
+import { percent, ratio, table } from '../speech/bench/table.ts';
 import { markWritten, scored, type Written } from './written.ts';
 
 const USAGE = `npm run bench:written -- [options]

@@ -1,7 +1,7 @@
 import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import { loadNarrations } from '../speech/narration.ts';
-import { creditedBy, TRAPS } from '../rehearsal/traps.ts';
+import { creditedBy, TRAPS } from '../rehearsal/traps/traps.ts';
 import { markWritten } from './written.ts';
 
 /**

@@ -5,7 +5,7 @@ import { heardClearly } from '../../app/language/utterance.ts';
 import { judgeOf, keep } from './judging.ts';
 import type { Narration } from '../speech/narration.ts';
 import { place, type Truth } from '../speech/place.ts';
-import { expectedMarks, rates, scoreCredits, type CreditScore } from '../speech/score.ts';
+import { expectedMarks, rates, scoreCredits, type CreditScore } from '../speech/bench/score.ts';
 
 /** A narration marked from its text, as if it had been heard perfectly: what the program makes of an exact transcript. */
 export interface Written {

@@ -1,18 +1,9 @@
 import path from 'node:path';
 import { parseArgs } from 'node:util';
 import { agreementOf, type Agreement, type Tally } from '../../agreement/agreement.ts';
-import { pairsOf, type Pair } from '../../agreement/pairs.ts';
+import { readPairs } from '../../host/judged.ts';
 import { SkillFolder } from '../../library/skillFolder.ts';
-import { shelfOf, skillAt, type Library } from '../../library/library.ts';
-import type { RehearsalEvent } from '../../marking/events.ts';
-import { BEFORE, fold } from '../../marking/state.ts';
-import type { Kept } from '../../records/kept.ts';
 import { Rehearsals } from '../../records/rehearsals.ts';
-import { reviewOf } from '../../review/review.ts';
-import { foldRun, NO_RUN } from '../../run/runState.ts';
-import { planOf } from '../../run/testPlan.ts';
-import { makeChecklist, UnknownVariant } from '../../skills/checklist.ts';
-import { CannotDraw } from '../../skills/draw.ts';
 import { answering, UsageError } from '../recorded/answering.ts';
 import type { ExitCode, Io } from '../io.ts';
 
@@ -38,7 +29,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const [data, ...rest] = positionals;
     if (data === undefined || rest.length > 0) throw new UsageError(USAGE);
     const { library } = await SkillFolder.open(data, values.skills);
-    const { pairs, leftOut } = await readPairs(data, library);
+    const { pairs, leftOut } = await readPairs(new Rehearsals(data, library), library);
     for (const reason of leftOut) io.err(`Left out: ${reason}\n`);
     if (pairs.length === 0) {
       io.err(`No reviewed rehearsal lies in ${path.resolve(data)}.\n`);
@@ -47,50 +38,6 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const agreement = agreementOf(pairs);
     io.out(values.json ? `${JSON.stringify(agreement, null, 2)}\n` : describeAgreement(agreement));
     return 0;
-  });
-}
-
-/** What can be compared of every reviewed rehearsal in a data folder, and why some could not be. */
-async function readPairs(data: string, library: Library): Promise<{ pairs: Pair[]; leftOut: string[] }> {
-  const rehearsals = new Rehearsals(data, library);
-  const pairs: Pair[] = [];
-  const leftOut: string[] = [];
-  for (const { id } of await rehearsals.list()) {
-    const kept = await rehearsals.read(id);
-    if (!kept.events.some(({ type }) => type === 'reviewed')) continue;
-    try {
-      pairs.push(...pairsIn(id, kept, library));
-    } catch (error) {
-      if (!(error instanceof UnknownVariant) && !(error instanceof CannotDraw)) throw error;
-      leftOut.push(`${id}: ${error.message}`);
-    }
-  }
-  return { pairs, leftOut };
-}
-
-/**
- * @throws {UnknownVariant} its skill is gone, or has no such variant any more
- * @throws {CannotDraw} the same of a test
- */
-function pairsIn(id: string, { header, events }: Kept, library: Library): Pair[] {
-  const about = { attempt: id, engine: header.engine };
-  const drawn = events.find((event) => event.type === 'drawn');
-  if (drawn) return pairsInTest(about, events, planOf(shelfOf(library), drawn).checklists);
-  const skill = skillAt(library, header.skill, header.version);
-  if (!skill) throw new UnknownVariant(`There is no skill "${header.skill}" any more.`);
-  const checklist = makeChecklist(skill, library.lexicon, library.rules, header.variants);
-  return pairsOf(about, checklist, events.reduce(fold, BEFORE), reviewOf(events));
-}
-
-function pairsInTest(
-  about: Pick<Pair, 'attempt' | 'engine'>,
-  events: readonly RehearsalEvent[],
-  checklists: readonly Parameters<typeof pairsOf>[1][],
-): Pair[] {
-  const { runs } = events.reduce(foldRun, NO_RUN);
-  return runs.flatMap(({ state }, i) => {
-    const checklist = checklists[i];
-    return checklist ? pairsOf(about, checklist, state, reviewOf(events, i)) : [];
   });
 }
 

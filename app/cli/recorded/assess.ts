@@ -5,8 +5,8 @@ import { parseArgs } from 'node:util';
 import { assess, assessTranscript } from '../../listening/assess.ts';
 import { packagedFiles, readJudge } from '../../engines/packaged.ts';
 import { Judge } from '../../meaning/judge.ts';
-import { openLibrary } from '../../library/library.ts';
-import { makeChecklist, vocabularyOf } from '../../skills/checklist.ts';
+import { openLibrary, type Library } from '../../library/library.ts';
+import { makeChecklist, vocabularyOf, type Checklist } from '../../skills/checklist.ts';
 import { describeFault, FaultyFile } from '../../faults/faults.ts';
 import { BadTranscript, readTranscript, type TranscriptKind } from '../../listening/transcript.ts';
 import { answering, UsageError } from './answering.ts';
@@ -43,15 +43,7 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
   if (file === undefined || rest.length > 0 || values.skill === undefined) throw new UsageError(USAGE);
 
   const library = await openLibrary(values.skills);
-  const skill = library.skills.get(values.skill);
-  if (!skill) {
-    if (library.faults.length > 0) throw new FaultyFile(library.faults);
-    throw new UsageError(
-      `There is no skill "${values.skill}"; there is: ${[...library.skills.keys()].join(', ')}`,
-    );
-  }
-  for (const fault of library.faults) io.err(`Left out: ${describeFault(fault)}\n`);
-  const checklist = makeChecklist(skill, library.lexicon, library.rules, variantsOf(values.variant ?? []));
+  const checklist = openChecklist(library, { skill: values.skill, variant: values.variant }, io);
 
   const kind = kindOf(file);
   if (kind) {
@@ -90,6 +82,25 @@ async function assessFile(args: string[], io: Io): Promise<ExitCode> {
       : `${values.live ? '\n' : ''}${describeAssessment(document)}`,
   );
   return 0;
+}
+
+/**
+ * The checklist that options name; files of the library that were left out are told.
+ *
+ * @throws {UsageError | FaultyFile | UnknownVariant}
+ */
+export function openChecklist(
+  library: Library,
+  { skill: id, variant }: { readonly skill: string; readonly variant: readonly string[] | undefined },
+  io: Io,
+): Checklist {
+  const skill = library.skills.get(id);
+  if (!skill) {
+    if (library.faults.length > 0) throw new FaultyFile(library.faults);
+    throw new UsageError(`There is no skill "${id}"; there is: ${[...library.skills.keys()].join(', ')}`);
+  }
+  for (const fault of library.faults) io.err(`Left out: ${describeFault(fault)}\n`);
+  return makeChecklist(skill, library.lexicon, library.rules, variantsOf(variant ?? []));
 }
 
 /** What a transcript is by its name; null for anything else, which is taken for sound. */

@@ -43,7 +43,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const library = await openLibrary(values.skills);
     const plan = await planFrom(library, values);
     const { sound, engine, listening, close } = await openRecording(file, values, io);
-    let open = 0;
+    let opened = 0;
     const { test, heard } = await assessTest(sound.chunks, {
       ...listening,
       plan,
@@ -51,9 +51,10 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
       onEvents: (events) => {
         if (!values.live || values.json) return;
         for (const event of events) {
-          if (event.type === 'began') io.out(`\n${plan.checklists[open++]!.skill.title}\n`);
-          for (const line of describeEvents([event], plan.checklists[Math.max(0, open - 1)]!))
-            io.out(`${line}\n`);
+          if (event.type === 'began') opened++;
+          const open = plan.checklists[Math.max(0, opened - 1)]!; // each skill begins once
+          if (event.type === 'began') io.out(`\n${open.skill.title}\n`);
+          for (const line of describeEvents([event], open)) io.out(`${line}\n`);
         }
       },
     }).finally(close);

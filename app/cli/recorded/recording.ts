@@ -5,7 +5,7 @@ import { SingleBar } from 'cli-progress';
 import { loadModel, ModelCorrupt } from '../../../models/load.ts';
 import type { ListenOptions } from '../../listening/assess.ts';
 import { openEngines } from '../../engines/engines.ts';
-import { packagedFiles, readJudge } from '../../engines/packaged.ts';
+import { packagedFiles, readJudge, runnable } from '../../engines/packaged.ts';
 import { openSound, type Sound } from '../../sound/soundFile.ts';
 import { enginesOf, LISTENING } from '../../settings/choice.ts';
 import { messageOf } from '../../faults/faults.ts';
@@ -54,11 +54,7 @@ export async function openRecording(file: string, values: Values, io: Io): Promi
   for (const warning of models.flatMap((model) => model.warnings)) io.err(`${warning}\n`);
   const packaged = packagedFiles();
   const [detector, judge] = await Promise.all([readFile(packaged.detector), readJudge(packaged)]);
-  const opened = await Promise.all(
-    models.map(async (model) =>
-      model.engine === 'vosk' ? { ...model, runtime: await readFile(packaged.kaldi) } : model,
-    ),
-  );
+  const opened = await Promise.all(models.map((model) => runnable(model, packaged)));
   const names = models.map(({ id }) => id).join('+');
   const bar =
     io.isTerminal && !values.live && !values.json

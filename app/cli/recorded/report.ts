@@ -114,6 +114,14 @@ const ASIDES: Readonly<Record<Aside['why'], string>> = {
   command: 'to the coach',
 };
 
+const CLOCK_MOVES = {
+  start: 'starts',
+  on: 'runs on',
+  halt: 'halts',
+  stop: 'stops',
+  doubt: 'may have stopped',
+} as const;
+
 /** One line for each event worth showing while it happens. */
 export function describeEvents(events: readonly RehearsalEvent[], { steps }: Checklist): string[] {
   const text = (id: string): string => steps.find((s) => s.id === id)?.text ?? id;
@@ -132,9 +140,7 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
       case 'noted':
         return [`      · ${text(event.step)}: ${event.stance}, not credited`];
       case 'clock':
-        return [
-          `      ◔ ${text(event.step)}: clock ${{ start: 'starts', on: 'runs on', halt: 'halts', stop: 'stops', doubt: 'may have stopped' }[event.move]}`,
-        ];
+        return [`      ◔ ${text(event.step)}: clock ${CLOCK_MOVES[event.move]}`];
       case 'movement':
         return event.form === 'named' || event.form === 'announced' ? [] : [`      ↻ ${text(event.step)}`];
       case 'repetition':

@@ -1,4 +1,4 @@
-"""Word errors: the tests' own spelling of texts (tests/speech/wordErrors.ts), errors by kind, intervals, and greedy hearing in batches."""
+"""Word errors: the tests' own spelling of texts (tests/speech/bench/wordErrors.ts), errors by kind, intervals, and greedy hearing in batches."""
 import json
 import re
 from concurrent.futures import ProcessPoolExecutor
@@ -52,7 +52,7 @@ def _number(digits):
 
 
 def normalize(text):
-    """A text's words in one spelling: as `normalize` of tests/speech/wordErrors.ts."""
+    """A text's words in one spelling: as `normalize` of tests/speech/bench/wordErrors.ts."""
     text = re.sub('[’‘]', "'", text.lower())
     text = re.sub(r'(\d),(?=\d{3}\b)', r'\1', text)
     text = re.sub(r'\d+', lambda m: f' {_number(m.group())} ', text)

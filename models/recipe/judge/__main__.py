@@ -105,7 +105,7 @@ def main():
     elif args.step == 'reference':
         from .reference import write
 
-        write(corpus, pieces, Path(args.base), ROOT / 'models/judge/judge.onnx', ROOT / 'tests/speech/judgeReference.json')
+        write(corpus, pieces, Path(args.base), ROOT / 'models/judge/judge.onnx', ROOT / 'tests/speech/recogniser/judgeReference.json')
 
 
 main()

@@ -111,7 +111,7 @@ def whole_corpus(heard=None):
         n = read(path)
         lines += narrated(n['skill'], n['lines'], skills[n['skill']], kind='narration',
                           held_out=n['split'] != 'dev', narration=path.stem)
-    for skill, entry in read(ROOT / 'tests/rehearsal/sayings.yaml')['skills'].items():
+    for skill, entry in read(ROOT / 'tests/rehearsal/sayings/sayings.yaml')['skills'].items():
         ids = frozenset(step.id for step in skills[skill])
         for step, sayings in entry['steps'].items():
             if step not in ids:
@@ -122,13 +122,13 @@ def whole_corpus(heard=None):
                 # It denies this step; whether it says another nobody wrote down.
                 lines.append(Line(skill, says, frozenset(), ids - {step}, kind='not'))
     for name, split in (('a', True), ('b', True), ('c', False), ('d', False), ('e', False)):
-        for skill, kinds in read(ROOT / f'tests/rehearsal/traps-{name}.yaml').items():
+        for skill, kinds in read(ROOT / f'tests/rehearsal/traps/traps-{name}.yaml').items():
             if skill == 'asides':
                 skill, kinds = 'hand-washing', {'aside': kinds}
             for sayings in kinds.values():
                 for i, says in enumerate(sayings):
                     lines.append(Line(skill, says, kind='trap', held_out=split and i % 2 == 1))
-    for i, entry in enumerate(read(ROOT / 'tests/rehearsal/corrections.yaml')):
+    for i, entry in enumerate(read(ROOT / 'tests/rehearsal/traps/corrections.yaml')):
         before = CORRECTING[i % len(CORRECTING)] if entry.get('after') else ''
         lines.append(corrected(entry['skill'], entry['step'], entry['says'], bool(entry.get('told')), before, i % 2 == 1))
     for path in sorted((Path(__file__).parent.parent / 'procedures').glob('*.yaml')):

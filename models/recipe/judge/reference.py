@@ -1,4 +1,4 @@
-"""What reference implementations make of some lines, for the program's tests (tests/speech/judgeReference.json): token ids by the base
+"""What reference implementations make of some lines, for the program's tests (tests/speech/recogniser/judgeReference.json): token ids by the base
 model's own tokenizer (Python's `tokenizers`), probabilities by onnxruntime's native build."""
 import json
 

@@ -56,18 +56,7 @@ export function StepForm({
         />
         <Flag label="“I am going to…” is enough" name="plans" value={step.plans} onField={onField} />
       </div>
-      {own && (
-        <label className="field">
-          <span>How it is shown</span>
-          <select value={kind} onChange={({ target }) => isKind(target.value) && onKind(target.value)}>
-            {Object.entries(FIELDS).map(([value, { title }]) => (
-              <option key={value} value={value}>
-                {title}
-              </option>
-            ))}
-          </select>
-        </label>
-      )}
+      {own && <KindChoice kind={kind} onKind={onKind} />}
       {kind !== 'eyes' && (
         <Lines
           label={own ? 'Cues, one a line' : 'More cues, one a line'}
@@ -88,6 +77,21 @@ export function StepForm({
         </button>
       </div>
     </div>
+  );
+}
+
+function KindChoice({ kind, onKind }: { readonly kind: Kind; readonly onKind: (kind: Kind) => void }) {
+  return (
+    <label className="field">
+      <span>How it is shown</span>
+      <select value={kind} onChange={({ target }) => isKind(target.value) && onKind(target.value)}>
+        {Object.entries(FIELDS).map(([value, { title }]) => (
+          <option key={value} value={value}>
+            {title}
+          </option>
+        ))}
+      </select>
+    </label>
   );
 }
 

@@ -1,7 +1,6 @@
 import type { ListenerEvent } from '../../../app/listening/listener.ts';
 import { openMicrophone } from '../../../app/sound/microphone.ts';
 import { RevivingListener } from '../../../app/engines/revivingListener.ts';
-import { unpackVoskModel } from '../../../app/streaming/voskModel.ts';
 import { createWorkerListener, startListenWorker } from '../../../app/engines/workerListener.ts';
 
 /** What the test asks of this page and reads from it. */
@@ -29,17 +28,13 @@ const events: ListenerEvent[] = [];
 const page: ListeningPage = {
   events,
   async listen(seconds) {
-    const [encoder, decoder, tokenizer, detector] = await Promise.all(
-      [
-        'moonshine-tiny-en/encoder_model.ort',
-        'moonshine-tiny-en/decoder_model_merged.ort',
-        'moonshine-tiny-en/tokenizer.bin',
-        'detector/silero_vad_v5.onnx',
-      ].map((name) => bytesOf(`/models/${name}`)),
+    const names = ['encoder_model.ort', 'decoder_model_merged.ort', 'tokenizer.bin'];
+    const files = names.map(
+      async (name) => [name, await bytesOf(`/models/moonshine-tiny-en/${name}`)] as const,
     );
     const listener = await createWorkerListener(startListenWorker('moonshine'), {
-      model: { engine: 'moonshine', encoder: encoder!, decoder: decoder!, tokenizer: tokenizer! },
-      detector: detector!,
+      model: { engine: 'moonshine', files: new Map(await Promise.all(files)) },
+      detector: await bytesOf('/models/detector/silero_vad_v5.onnx'),
       partials: true,
       onEvent: (event) => events.push(event),
     });
@@ -65,7 +60,13 @@ const page: ListeningPage = {
         const worker = startListenWorker('vosk');
         workers.push(worker);
         const options = {
-          model: { engine: 'vosk' as const, runtime: runtime!, files: unpackVoskModel(archive!) },
+          model: {
+            engine: 'vosk' as const,
+            files: new Map([
+              ['vosk.js', runtime!],
+              [model, archive!],
+            ]),
+          },
           detector: detector!,
           partials: true,
           onEvent,
