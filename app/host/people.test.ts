@@ -8,6 +8,7 @@ import type { RehearsalEvent, ReviewEvent } from '../marking/events.ts';
 import { PeopleFile } from '../people/peopleFile.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import {
+  AttemptsReplySchema,
   CreatedSchema,
   INSTRUCTOR_HEADER,
   NewSessionSchema,
@@ -168,6 +169,18 @@ describe('who sees what', () => {
     expect(await status(ask(method, at, NOBODY, body))).toBe(404);
     expect(await listed(instructor(token))).toContain(ids.lee);
     expect(await status(ask(method, at, as(lee), body))).toBeLessThan(300);
+  });
+
+  it('so are the attempts at a skill, and agreement is for the instructor', async () => {
+    const token = await setPassphrase();
+    const attempts = async (headers: Headers): Promise<(string | null)[]> =>
+      (await answer(AttemptsReplySchema, ask('GET', '/api/attempts/hand-washing', headers))).map(
+        ({ trainee }) => trainee,
+      );
+    expect(new Set(await attempts(as(kim)))).toEqual(new Set([kim.id, null]));
+    expect(new Set(await attempts(instructor(token)))).toEqual(new Set([kim.id, lee.id, null]));
+    expect(await status(ask('GET', '/api/agreement', as(kim)))).toBe(403);
+    expect(await status(ask('GET', '/api/agreement', instructor(token)))).toBe(200);
   });
 
   it('an audio element is known by the query, and the token is not told on', async () => {
