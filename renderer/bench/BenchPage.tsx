@@ -85,12 +85,12 @@ export function BenchPage({
       <main className="page page-wide">
         <Heading>{MEASURES[measure].title}</Heading>
         {measureOf(measure, props)}
-        <Caution />
         <div className="actions">
           <button type="button" className="button" onClick={() => begin(false)}>
             Measure something else
           </button>
         </div>
+        <Caution />
       </main>
     );
   return (

@@ -1,8 +1,10 @@
 import { useEffect, useMemo, useState } from 'react';
+import { Link } from 'wouter';
 import { messageOf } from '../../app/faults/faults.ts';
 import type { Library, Rehearsal } from '../../app/host/api.ts';
 import { reviewOf } from '../../app/review/review.ts';
 import type { Skill } from '../../app/skills/skill.ts';
+import { ADDRESS } from '../addresses.ts';
 import { api } from '../api.ts';
 import { Heading } from '../parts/Heading.tsx';
 import { localDate } from '../words.ts';
@@ -22,6 +24,9 @@ export function ReviewPage({ id }: { readonly id: string }) {
   }, [id]);
   return (
     <main className="page page-review">
+      <p>
+        <Link href={ADDRESS.instructor}>All rehearsals</Link>
+      </p>
       {failed !== '' && <p role="alert">{failed}</p>}
       {!opened && failed === '' && <p>Opening…</p>}
       {opened && <Record key={id} id={id} opened={opened} />}
