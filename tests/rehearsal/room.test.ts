@@ -44,7 +44,8 @@ describe('a command', () => {
     const sayings = await allSayings();
     expect(sayings.length).toBeGreaterThan(3000);
     expect(sayings.filter((text) => findCommand(text))).toEqual([]);
-  });
+    // Thousands of lines are read: half a minute of a quiet core.
+  }, 240_000);
 
   it('is taken and kept as an aside, not as narration', async () => {
     const { state, events } = await rehearse(lever, [
