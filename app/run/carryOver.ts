@@ -18,6 +18,7 @@ type CarriedEvent = RehearsalEvent & { readonly type: 'carried' };
 export function carryOver(checklists: readonly Checklist[], runs: readonly SkillRun[]): CarriedEvent[] {
   const next = checklists[runs.length];
   if (!next || next.rules.carriesOver.length === 0) return [];
+  // No more skills were done than the test has.
   const outcomes = runs.map(({ state }, skill) => outcomesOf(checklists[skill]!, state));
   return next.rules.carriesOver.flatMap((rule): CarriedEvent[] => {
     if (!next.steps.some(({ id }) => id === rule.step)) return [];
@@ -29,6 +30,7 @@ export function carryOver(checklists: readonly Checklist[], runs: readonly Skill
       {
         type: 'carried',
         step: rule.step,
+        // The source is one of the skills that were done.
         from: { skill, title: checklists[skill]!.skill.title, step },
         evidence,
         ...(manner !== 'done' && { manner }),
@@ -59,7 +61,7 @@ function latestSource(
   const sources = runs.flatMap(({ state }, skill) =>
     from.flatMap((step): Source[] => {
       const credit = lastSaying(state, step);
-      return credit && outcomes[skill]!.get(step) === 'heard' ? [{ skill, step, credit }] : [];
+      return credit && outcomes[skill]?.get(step) === 'heard' ? [{ skill, step, credit }] : [];
     }),
   );
   return sources.reduce<Source | null>(

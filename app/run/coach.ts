@@ -89,6 +89,7 @@ const NUDGES = [
 /** A gentle word after a silence, each time another. When it is due, `nudgeDue` says. */
 export function nudge({ spoken }: State): string {
   const given = spoken.filter(({ text }) => NUDGES.includes(text)).length;
+  // The rest of a division by its length is one of its places.
   return NUDGES[given % NUDGES.length]!;
 }
 
@@ -130,15 +131,16 @@ export function bestSaying(checklist: Checklist, lexicon: Lexicon, step: Step): 
   const own = `${inFirstPerson(step.text)}.`;
   const cues = [...(step.cues ?? []), ...(evidence.kind === 'timed' ? evidence.start : [])];
   const filled = cues.map((cue) => sentence(wordingOf(cue, lexicon, 0)));
-  const sayings = [own, ...filled].map((saying) => withNumbers(saying, step));
-  return sayings.find((saying) => isFor(checklist, step, saying)) ?? sayings[0]!;
+  const plain = withNumbers(own, step);
+  const sayings = [plain, ...filled.map((saying) => withNumbers(saying, step))];
+  return sayings.find((saying) => isFor(checklist, step, saying)) ?? plain;
 }
 
 /** Repetitions are counted aloud, and a reading is said with its number. */
 function withNumbers(saying: string, { evidence }: Step): string {
   const open = saying.replace(/\.$/, '').replace(/ at least \w+ times$/, '');
   if (evidence.kind === 'counted') {
-    const numbers = Array.from({ length: evidence.atLeast }, (_, i) => spellings(i + 1)[0]!);
+    const numbers = Array.from({ length: evidence.atLeast }, (_, i) => spellings(i + 1)[0]);
     return `${open}: ${numbers.join(', ')}.`;
   }
   return evidence.kind === 'reading' ? `${open}: … ${evidence.unit}.` : saying;

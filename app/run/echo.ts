@@ -46,30 +46,29 @@ export function whoseVoice(spoken: readonly Spoken[], utterance: Utterance): Voi
   const share = telling.length === 0 ? 1 : 1 - strange / telling.length;
   if (share >= COACH_FROM) return { whose: 'coach', strange };
   if (share <= TRAINEE_UP_TO) return { whose: 'trainee over coach', coach };
-  const struck = new Set([...echoed].map((i) => tokens[i]!.at));
+  const struck = new Set(tokens.filter((_, i) => echoed.has(i)).map(({ at }) => at));
   return { whose: 'both', rest: withoutWords(utterance, struck), strange };
 }
 
 /** Indexes of the tokens that are the coach's words in the coach's order: a longest common subsequence. */
 function inOrder(tokens: readonly Token[], coach: readonly Token[]): Set<number> {
-  const longest = Array.from({ length: tokens.length + 1 }, () =>
-    new Array<number>(coach.length + 1).fill(0),
-  );
-  const same = tokens.map((token) => coach.map((c) => alike(token, c)));
+  const alikes = tokens.map((token) => coach.map((c) => alike(token, c)));
+  const isSame = (i: number, j: number): boolean => alikes[i]?.[j] ?? false;
+  /** Lengths from a token and a word of the coach on; 0 behind the last of either. */
+  const rows: number[][] = [];
+  const longest = (i: number, j: number): number => rows[i]?.[j] ?? 0;
   for (let i = tokens.length - 1; i >= 0; i -= 1) {
-    for (let j = coach.length - 1; j >= 0; j -= 1) {
-      longest[i]![j] = same[i]![j]
-        ? 1 + longest[i + 1]![j + 1]!
-        : Math.max(longest[i + 1]![j]!, longest[i]![j + 1]!);
-    }
+    const row: number[] = (rows[i] = []);
+    for (let j = coach.length - 1; j >= 0; j -= 1)
+      row[j] = isSame(i, j) ? 1 + longest(i + 1, j + 1) : Math.max(longest(i + 1, j), longest(i, j + 1));
   }
   const found = new Set<number>();
   for (let i = 0, j = 0; i < tokens.length && j < coach.length;) {
-    if (same[i]![j]) {
+    if (isSame(i, j)) {
       found.add(i);
       i += 1;
       j += 1;
-    } else if (longest[i + 1]![j]! >= longest[i]![j + 1]!) i += 1;
+    } else if (longest(i + 1, j) >= longest(i, j + 1)) i += 1;
     else j += 1;
   }
   return found;

@@ -70,8 +70,10 @@ export function lateIn(
   const open = run.runs.length - 1;
   const ours = new Set(checklists[open]?.steps.map(({ id }) => id));
   for (let skill = open - 1; skill >= 0; skill--) {
-    const { state } = run.runs[skill]!;
-    const found = interpret(checklists[skill]!, { ...state, utterances: [] }, unjudged).flatMap((e) =>
+    const [closed, checklist] = [run.runs[skill], checklists[skill]];
+    if (!closed || !checklist) continue;
+    const { state } = closed;
+    const found = interpret(checklist, { ...state, utterances: [] }, unjudged).flatMap((e) =>
       e.type === 'credited' &&
       e.evidence.score >= LATE_FROM &&
       !ours.has(e.step) &&
