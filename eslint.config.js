@@ -91,7 +91,7 @@ export default tseslint.config(
           patterns: [
             {
               group: [
-                '**/app/host/*',
+                '**/app/host/**',
                 '!**/app/host/api.ts',
                 '**/app/settings/settingsFile.ts',
                 '**/app/engines/packaged.ts',

@@ -1,7 +1,7 @@
 import path from 'node:path';
 import { parseArgs } from 'node:util';
 import { agreementOf, type Agreement, type Tally } from '../../agreement/agreement.ts';
-import { readPairs } from '../../host/judged.ts';
+import { readPairs } from '../../host/routes/judged.ts';
 import { SkillFolder } from '../../library/skillFolder.ts';
 import { Rehearsals } from '../../records/rehearsals.ts';
 import { answering, UsageError } from '../recorded/answering.ts';

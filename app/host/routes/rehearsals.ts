@@ -1,9 +1,9 @@
 import { Hono, type Context } from 'hono';
-import { ReviewEventSchema } from '../marking/events.ts';
-import { decisionOf } from '../people/consent.ts';
-import type { InstructorsArea } from '../people/instructorsArea.ts';
-import type { PeopleFile } from '../people/peopleFile.ts';
-import type { Rehearsals } from '../records/rehearsals.ts';
+import { ReviewEventSchema } from '../../marking/events.ts';
+import { decisionOf } from '../../people/consent.ts';
+import type { InstructorsArea } from '../../people/instructorsArea.ts';
+import type { PeopleFile } from '../../people/peopleFile.ts';
+import type { Rehearsals } from '../../records/rehearsals.ts';
 import {
   CopyFirstSchema,
   MOST_SOUND_BYTES,
@@ -12,11 +12,11 @@ import {
   NewReviewSchema,
   WRITER_HEADER,
   type NewRehearsal,
-} from './api.ts';
-import { checkInstructor, checkSeen, maySee, viewerOf } from './people/viewer.ts';
-import { Refused } from './refused.ts';
-import { readBody, readJson, whereOf, type Env } from './request.ts';
-import { wavResponse } from './sound.ts';
+} from '../api.ts';
+import { checkInstructor, checkSeen, maySee, viewerOf } from '../people/viewer.ts';
+import { Refused } from '../refused.ts';
+import { readBody, readJson, whereOf, type Env } from '../request.ts';
+import { wavResponse } from '../sound.ts';
 
 /**
  * The rehearsals that are kept, and what is added to them. Each is shown to who may see it only; what a writer adds needs the

@@ -1,6 +1,6 @@
 import { Hono } from 'hono';
-import { packagedFiles } from '../engines/packaged.ts';
-import { shelfOf, type Library } from '../library/library.ts';
+import { packagedFiles } from '../../engines/packaged.ts';
+import { shelfOf, type Library } from '../../library/library.ts';
 import {
   CheckSkillSchema,
   ExportSkillsSchema,
@@ -8,11 +8,11 @@ import {
   MOST_PACK_BYTES,
   SaveSkillSchema,
   type Library as LibraryReply,
-} from './api.ts';
-import { demoSound, readDemo } from './demo.ts';
-import { readJson, type Env } from './request.ts';
-import type { HostOptions } from './server.ts';
-import { checker } from './skillCheck.ts';
+} from '../api.ts';
+import { demoSound, readDemo } from '../demo.ts';
+import { readJson, type Env } from '../request.ts';
+import type { HostOptions } from '../server.ts';
+import { checker } from '../skillCheck.ts';
 
 /** What there is to rehearse, and what the editor of skills asks; skillsApi.ts tells its messages. */
 export function libraryRoutes({

@@ -1,9 +1,9 @@
 import path from 'node:path';
 import { serveStatic } from '@hono/node-server/serve-static';
 import { Hono } from 'hono';
-import { KALDI_WORKER, KALDI_WORKER_POLICY } from './guard.ts';
-import { Refused } from './refused.ts';
-import { whereOf, type Env } from './request.ts';
+import { KALDI_WORKER, KALDI_WORKER_POLICY } from '../guard.ts';
+import { Refused } from '../refused.ts';
+import { whereOf, type Env } from '../request.ts';
 
 /** The built screens: the files of a folder and no others. */
 export const pageRoutes = (renderer: string): Hono<Env> =>

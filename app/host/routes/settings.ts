@@ -1,8 +1,8 @@
 import { Hono } from 'hono';
-import { readSettings, writeSettings } from '../settings/settingsFile.ts';
-import { SettingsSchema } from './api.ts';
-import { readJson, type Env } from './request.ts';
-import type { HostOptions } from './server.ts';
+import { readSettings, writeSettings } from '../../settings/settingsFile.ts';
+import { SettingsSchema } from '../api.ts';
+import { readJson, type Env } from '../request.ts';
+import type { HostOptions } from '../server.ts';
 
 /** What the user has set. */
 export const settingsRoutes = ({ data, warn }: Pick<HostOptions, 'data' | 'warn'>): Hono<Env> =>

@@ -2,16 +2,16 @@ import path from 'node:path';
 import { serveStatic } from '@hono/node-server/serve-static';
 import { Hono } from 'hono';
 import { streamSSE } from 'hono/streaming';
-import { catalog, DEFAULT_MODEL, findModel, modelBytes, type Model } from '../../models/catalog.ts';
-import { installModel, InstallFailed, realEffects, type InstallEffects } from '../../models/install.ts';
-import { loadModel, ModelCorrupt, ModelMissing } from '../../models/load.ts';
-import { modelFolder, modelsHome } from '../../models/verify.ts';
-import { packagedFiles, type PackagedFiles } from '../engines/packaged.ts';
-import type { InstallProgress, ModelStanding } from './api.ts';
-import { messageOf } from '../faults/faults.ts';
-import { Refused } from './refused.ts';
-import type { Env } from './request.ts';
-import type { HostOptions } from './server.ts';
+import { catalog, DEFAULT_MODEL, findModel, modelBytes, type Model } from '../../../models/catalog.ts';
+import { installModel, InstallFailed, realEffects, type InstallEffects } from '../../../models/install.ts';
+import { loadModel, ModelCorrupt, ModelMissing } from '../../../models/load.ts';
+import { modelFolder, modelsHome } from '../../../models/verify.ts';
+import { packagedFiles, type PackagedFiles } from '../../engines/packaged.ts';
+import type { InstallProgress, ModelStanding } from '../api.ts';
+import { messageOf } from '../../faults/faults.ts';
+import { Refused } from '../refused.ts';
+import type { Env } from '../request.ts';
+import type { HostOptions } from '../server.ts';
 
 /** How the models stand, getting them, and their files. */
 export function modelRoutes({

@@ -1,20 +1,20 @@
 import { Hono } from 'hono';
-import { agreementOf } from '../agreement/agreement.ts';
-import { pairsOf, type Pair } from '../agreement/pairs.ts';
-import { shelfOf, skillAt, type Library } from '../library/library.ts';
-import { BEFORE, fold, type State } from '../marking/state.ts';
-import type { InstructorsArea } from '../people/instructorsArea.ts';
-import { attemptOf, type Attempt } from '../progress/attempt.ts';
-import type { Kept } from '../records/kept.ts';
-import type { Rehearsals } from '../records/rehearsals.ts';
-import { NOT_REVIEWED, reviewOf, type Review } from '../review/review.ts';
-import { foldRun, NO_RUN } from '../run/runState.ts';
-import { planOf } from '../run/testPlan.ts';
-import { makeChecklist, UnknownVariant, type Checklist } from '../skills/checklist.ts';
-import { CannotDraw } from '../skills/draw.ts';
-import type { AttemptsReply, AgreementReply } from './api.ts';
-import { checkInstructor, maySee, viewerOf, type Viewer } from './people/viewer.ts';
-import type { Env } from './request.ts';
+import { agreementOf } from '../../agreement/agreement.ts';
+import { pairsOf, type Pair } from '../../agreement/pairs.ts';
+import { shelfOf, skillAt, type Library } from '../../library/library.ts';
+import { BEFORE, fold, type State } from '../../marking/state.ts';
+import type { InstructorsArea } from '../../people/instructorsArea.ts';
+import { attemptOf, type Attempt } from '../../progress/attempt.ts';
+import type { Kept } from '../../records/kept.ts';
+import type { Rehearsals } from '../../records/rehearsals.ts';
+import { NOT_REVIEWED, reviewOf, type Review } from '../../review/review.ts';
+import { foldRun, NO_RUN } from '../../run/runState.ts';
+import { planOf } from '../../run/testPlan.ts';
+import { makeChecklist, UnknownVariant, type Checklist } from '../../skills/checklist.ts';
+import { CannotDraw } from '../../skills/draw.ts';
+import type { AttemptsReply, AgreementReply } from '../api.ts';
+import { checkInstructor, maySee, viewerOf, type Viewer } from '../people/viewer.ts';
+import type { Env } from '../request.ts';
 
 /** How many attempts at a skill are looked back on, the latest ones: each is read and marked for the answer. */
 const LATEST = 200;
