@@ -19,7 +19,10 @@ export function SkillProgress({ skill }: { readonly skill: string }) {
     api.attempts(skill).then(setFound, (error: unknown) => setFailed(messageOf(error)));
   }, [skill]);
   const names = new Map(people.trainees.map(({ id, name }) => [id, name]));
-  const attempts = found?.map((each) => ({ ...each, trainee: names.get(each.trainee ?? '') ?? null }));
+  const attempts = found?.map((each) => ({
+    ...each,
+    trainee: each.trainee && (names.get(each.trainee) ?? each.trainee),
+  }));
   const title = library.skills.find(({ id }) => id === skill)?.title ?? attempts?.[0]?.title ?? skill;
   return (
     <main className="page">
