@@ -1,5 +1,6 @@
 import { orderFlags } from '../skills/order.ts';
 import type { Checklist } from '../skills/checklist.ts';
+import type { Rules } from '../skills/skill.ts';
 import type { Assessment, Outcome, StepMark } from './assessment.ts';
 import { repetitions } from './counts.ts';
 import type { State } from './state.ts';
@@ -35,10 +36,13 @@ export function markRehearsal(
   return { steps: marks, ...measuresOf(checklist, state), result: resultOf(checklist, marks) };
 }
 
+/** Whether a mark is a credit by the rules. An unsure one is none. */
+export const isCredit = ({ outcome, critical }: StepMark, rules: Rules): boolean =>
+  outcome === 'heard' || (outcome === 'out of order' && rules.outOfOrderCounts && !critical);
+
 /** Whether the rules are met. */
 function resultOf({ rules }: Checklist, marks: readonly StepMark[]): Marks['result'] {
-  const counts = (mark: StepMark): boolean =>
-    mark.outcome === 'heard' || (mark.outcome === 'out of order' && rules.outOfOrderCounts && !mark.critical);
+  const counts = (mark: StepMark): boolean => isCredit(mark, rules);
   const speakable = marks.filter((m) => m.outcome !== 'needs eyes');
   const heard = speakable.filter(counts).length;
   const criticalMissed = speakable.filter((m) => m.critical && !counts(m)).map((m) => m.id);

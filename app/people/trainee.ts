@@ -19,7 +19,6 @@ export const ConsentSchema = z.object({
   text: z.number().int().positive(),
   at: z.iso.datetime(),
 });
-export type Consent = z.infer<typeof ConsentSchema>;
 
 /** A person who rehearses on this machine. */
 export const TraineeSchema = NewTraineeSchema.extend({

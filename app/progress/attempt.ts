@@ -1,9 +1,9 @@
 import { z } from 'zod';
 import { AssessmentSchema } from '../marking/assessment.ts';
-import { markRehearsal } from '../marking/result.ts';
+import { isCredit, markRehearsal } from '../marking/result.ts';
 import type { State } from '../marking/state.ts';
 import type { Review } from '../review/review.ts';
-import { isCredit, sideBySide, type Row } from '../review/sideBySide.ts';
+import { sideBySide, type Row } from '../review/sideBySide.ts';
 import { talkOf } from '../run/talk.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import type { Rules } from '../skills/skill.ts';

@@ -51,6 +51,8 @@ export class Rehearsals {
   private readonly marker: Marker;
   private readonly index: RehearsalIndex;
   private readonly journals = new Map<string, JournalWriter>();
+  /** Those whose header, which never changes, allows sound: pieces come twice a second. */
+  private readonly withSound = new Set<string>();
   /** Changes in progress, one after the other to each rehearsal. */
   private readonly changing = new Map<string, Promise<unknown>>();
   private readonly sounds = new KeptSounds();
@@ -149,8 +151,11 @@ export class Rehearsals {
   addSound(id: string, from: number, sound: Uint8Array, writer: string): Promise<number> {
     return this.inTurn(id, async (folder) => {
       if (!(await isWriter(folder, writer))) throw new OtherWriter(id);
-      const { header } = parseJournal(await firstLine(folder), id);
-      if (header?.withoutSound) throw new SoundNotWanted(id);
+      if (!this.withSound.has(id)) {
+        const { header } = parseJournal(await firstLine(folder), id);
+        if (header?.withoutSound) throw new SoundNotWanted(id);
+        this.withSound.add(id);
+      }
       await unpackInPlace(folder);
       return appendSound(path.join(folder, SOUND_FILE), from, sound);
     });
@@ -205,6 +210,7 @@ export class Rehearsals {
       await rm(gone, { recursive: true, force: true });
       await rename(folder, gone);
       this.journals.delete(id);
+      this.withSound.delete(id);
       this.sounds.forget();
       await this.index.forget(id);
       await rm(gone, { recursive: true });

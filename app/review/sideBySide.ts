@@ -30,10 +30,6 @@ export interface Row {
   readonly measure: Measure | null;
 }
 
-/** Whether a mark of the machine is a credit by the rules. An unsure one is none. */
-export const isCredit = ({ outcome, critical }: StepMark, rules: Rules): boolean =>
-  outcome === 'heard' || (outcome === 'out of order' && rules.outOfOrderCounts && !critical);
-
 /**
  * The machine's marks beside the person's, in the order of the checklist; last the verdicts on steps that this version does not have.
  * The machine's side follows from the checklist, the person's from the review alone: under another version, only the first changes.

@@ -1,3 +1,5 @@
+import { Table } from './Table.tsx';
+
 /** A picture of figures with its words: a caption, and the same figures as a table for who reads rather than looks. */
 export function Chart({
   title,
@@ -22,28 +24,7 @@ export function Chart({
       {children}
       <details>
         <summary>As a table</summary>
-        <table>
-          <caption className="visually-hidden">{title}</caption>
-          <thead>
-            <tr>
-              {columns.map((column) => (
-                <th key={column} scope="col">
-                  {column}
-                </th>
-              ))}
-            </tr>
-          </thead>
-          <tbody>
-            {rows.map(([first, ...others], i) => (
-              <tr key={i}>
-                <th scope="row">{first}</th>
-                {others.map((cell, n) => (
-                  <td key={n}>{cell}</td>
-                ))}
-              </tr>
-            ))}
-          </tbody>
-        </table>
+        <Table caption={title} isCaptionHidden columns={columns} rows={rows} />
       </details>
     </figure>
   );

@@ -5,6 +5,7 @@ import { percent } from '../words.ts';
 import '../styles/progress.css';
 import { Chart } from './Chart.tsx';
 import { Line } from './Line.tsx';
+import { Table } from './Table.tsx';
 import { dayOf, times } from './progressWords.ts';
 
 /** How many of the steps missed most are listed. */
@@ -104,32 +105,15 @@ function Timed({ attempts }: { readonly attempts: readonly Attempt[] }) {
 /** Numbers that were said beside those a person measured. */
 function Readings({ attempts }: { readonly attempts: readonly Attempt[] }) {
   const read = attempts.flatMap(({ startedAt, readings }) =>
-    readings.flatMap(({ step, said, truth }) => (truth === null ? [] : [{ startedAt, step, said, truth }])),
+    readings.flatMap(({ said, truth }) => (truth === null ? [] : [{ startedAt, said, truth }])),
   );
   if (read.length === 0) return null;
   return (
-    <table className="readings">
-      <caption>Numbers said, beside what was measured</caption>
-      <thead>
-        <tr>
-          {['Attempt', 'Said', 'Measured', 'Apart'].map((column) => (
-            <th key={column} scope="col">
-              {column}
-            </th>
-          ))}
-        </tr>
-      </thead>
-      <tbody>
-        {read.map(({ startedAt, step, said, truth }) => (
-          <tr key={startedAt + step}>
-            <th scope="row">{dayOf(startedAt)}</th>
-            <td>{said}</td>
-            <td>{truth}</td>
-            <td>{Math.abs(said - truth)}</td>
-          </tr>
-        ))}
-      </tbody>
-    </table>
+    <Table
+      caption="Numbers said, beside what was measured"
+      columns={['Attempt', 'Said', 'Measured', 'Apart']}
+      rows={read.map(({ startedAt, said, truth }) => [dayOf(startedAt), said, truth, Math.abs(said - truth)])}
+    />
   );
 }
 

@@ -2,6 +2,7 @@ import { useState } from 'react';
 import { minutes } from '../../app/marking/testClock.ts';
 import { KEYS, type Action } from '../../app/review/keys.ts';
 import type { Commented } from '../../app/review/review.ts';
+import { Moment } from './Moment.tsx';
 
 /** Comments at moments of the recording, and the one being written. */
 export function Comments({
@@ -26,14 +27,7 @@ export function Comments({
       <ul className="comments">
         {comments.map(({ at, text, by, madeAt }) => (
           <li key={madeAt + at}>
-            <button
-              type="button"
-              className="line-time"
-              aria-label={`Go to ${minutes(at)}`}
-              onClick={() => onSeek(at)}
-            >
-              {minutes(at)}
-            </button>
+            <Moment at={at} onSeek={onSeek} />
             <p>
               {text} <span className="hint">{by}</span>
             </p>

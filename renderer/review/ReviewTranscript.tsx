@@ -1,5 +1,5 @@
 import { useEffect, useRef } from 'react';
-import { minutes } from '../../app/marking/testClock.ts';
+import { Moment } from './Moment.tsx';
 import { Shape } from '../parts/Shape.tsx';
 import type { Line } from '../room/endView.ts';
 
@@ -35,14 +35,7 @@ export function ReviewTranscript({
             className={`line line-${who} ${i === playing ? 'playing' : ''}`}
             aria-current={i === playing || undefined}
           >
-            <button
-              type="button"
-              className="line-time"
-              aria-label={`Go to ${minutes(at)}`}
-              onClick={() => onSeek(at)}
-            >
-              {minutes(at)}
-            </button>
+            <Moment at={at} onSeek={onSeek} />
             <p>
               {who === 'coach' && <span className="said-who">Coach </span>}
               {pieces.map(({ text, step, outcome }, n) =>

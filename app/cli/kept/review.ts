@@ -9,7 +9,7 @@ import { Rehearsals } from '../../records/rehearsals.ts';
 import { vocabularyOf } from '../../skills/checklist.ts';
 import { answering, UsageError } from '../recorded/answering.ts';
 import { openChecklist } from '../recorded/assess.ts';
-import { openRecording } from '../recorded/recording.ts';
+import { openRecording, RECORDING_OPTIONS } from '../recorded/recording.ts';
 import type { ExitCode, Io } from '../io.ts';
 
 export const USAGE = `Usage: sinkside review import FILE --skill ID [options]
@@ -39,8 +39,8 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
         variant: { type: 'string', multiple: true },
         skills: { type: 'string' },
         data: { type: 'string' },
-        engine: { type: 'string' },
-        model: { type: 'string' },
+        engine: RECORDING_OPTIONS.engine,
+        model: RECORDING_OPTIONS.model,
       },
     });
     const [what, file, ...rest] = positionals;
