@@ -5,8 +5,9 @@ import { unzipSync } from 'fflate';
 import { attemptHash, entryOf, ManifestSchema, type Manifest } from '../../app/bundle/manifest.ts';
 import { BundleRefused, type Reason } from '../../app/bundle/refused.ts';
 import { RehearsalIdSchema } from '../../app/records/header.ts';
+import type { SkillFolder } from '../../app/library/skillFolder.ts';
 import { randomFrom } from '../../app/skills/random.ts';
-import { machine, NOW, openMachine, person, rehearsed, treeOf, verdict, type Machine } from './machine.ts';
+import { givenSkills, machine, NOW, openMachine, person, rehearsed, treeOf, verdict, type Machine } from './machine.ts';
 import { sha256, zipped } from './made.ts';
 
 /** Bundles and journals that were damaged or made up, and what becomes of each. */
@@ -22,6 +23,7 @@ export type Fate = Reason | 'unharmed' | 'other';
 /** A data folder with one rehearsal, and a bundle that brings its review and two more. */
 export interface Start {
   readonly folder: string;
+  readonly skills: SkillFolder;
   readonly bundle: Buffer;
   readonly journal: Buffer;
   /** What the data folder holds before, and after the bundle was taken in. */
@@ -35,7 +37,8 @@ const BUNDLE = 'bundle.zip';
 const KEPT = '20260201T093000Z-hand-washing';
 
 export async function start(): Promise<Start> {
-  const from: Machine = await machine();
+  const skills = await givenSkills();
+  const from: Machine = await machine(skills);
   const folder = await mkdtemp(path.join(tmpdir(), 'sinkside-mutations-'));
   const kim = await person(from, 'Kim Quillfeather');
   await rehearsed(from, { trainee: kim.id });
@@ -49,10 +52,10 @@ export async function start(): Promise<Start> {
   await from.remove();
   const bundle = await readFile(file);
   const journal = await readFile(path.join(folder, 'start', 'rehearsals', KEPT, 'journal.jsonl'));
-  const fresh = { folder, bundle, journal, before: {}, after: {}, remove: () => rm(folder, { recursive: true }) };
+  const fresh = { folder, skills, bundle, journal, before: {}, after: {}, remove: () => rm(folder, { recursive: true }) };
   await restore(folder);
   const before = await treeOf(path.join(folder, DATA));
-  await (await openMachine(path.join(folder, DATA))).carrier.takeIn(file);
+  await (await openMachine(path.join(folder, DATA), { skills })).carrier.takeIn(file);
   const after = await treeOf(path.join(folder, DATA));
   await restore(folder);
   return { ...fresh, before, after };
@@ -80,7 +83,7 @@ export async function tryOne(from: Start, kind: Kind, seed: number): Promise<Fat
   const outside = async (): Promise<string> =>
     (await readdir(from.folder, { recursive: true })).filter((name) => !name.startsWith(DATA)).join('\n');
   const around = await outside();
-  const here = await openMachine(data);
+  const here = await openMachine(data, { skills: from.skills });
   const fate = await within(PATIENCE, here.carrier.takeIn(path.join(from.folder, BUNDLE)).then(
     () => 'taken' as const,
     (error: unknown) => {
@@ -104,10 +107,10 @@ export async function tryOne(from: Start, kind: Kind, seed: number): Promise<Fat
 }
 
 /** Reads a journal that was damaged where it is kept. */
-async function tryJournal({ folder }: Start, journal: Buffer): Promise<Fate> {
+async function tryJournal({ folder, skills }: Start, journal: Buffer): Promise<Fate> {
   const data = path.join(folder, DATA);
   await writeFile(path.join(data, 'rehearsals', KEPT, 'journal.jsonl'), journal);
-  const { rehearsals } = await openMachine(data);
+  const { rehearsals } = await openMachine(data, { skills });
   await within(PATIENCE, rehearsals.list().then(() => rehearsals.read(KEPT)));
   await restore(folder);
   return 'other';
@@ -123,7 +126,7 @@ function mutated({ bundle }: Start, kind: Kind, random: Random): Buffer {
   const attempts = manifest.attempts.map((attempt) => {
     const entry = entryOf(attempt.record, 'journal.jsonl');
     const journal = mutatedJournal(Buffer.from(rest[entry] ?? []), random);
-    rest[entry] = journal;
+    rest[entry] = Uint8Array.from(journal);
     const carried = attempt.files.map((each) =>
       each.path === 'journal.jsonl' ? { ...each, bytes: journal.length, sha256: sha256(journal) } : each,
     );
