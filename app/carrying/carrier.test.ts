@@ -209,13 +209,18 @@ describe('the school’s own skills', () => {
     expect(ours.skills.library.skills.has('pillow')).toBe(false);
     const third = await machine();
     await third.skills.save('pillow', PILLOW(1, 'i beat the pillow'));
-    expect((await carry(theirs, third)).skills).toEqual([{ id: 'pillow', version: 1, became: 'differs here' }]);
+    expect((await carry(theirs, third)).skills).toEqual([
+      { id: 'pillow', version: 1, became: 'differs here' },
+    ]);
     expect(await third.skills.source('pillow')).toBe(PILLOW(1, 'i beat the pillow'));
     await third.remove();
   });
 });
 
-type Change = (attempt: CarriedAttempt, journal: string) => { attempt?: Partial<CarriedAttempt>; journal?: string };
+type Change = (
+  attempt: CarriedAttempt,
+  journal: string,
+) => { attempt?: Partial<CarriedAttempt>; journal?: string };
 
 /** Makes the bundle again with its one attempt, or the journal of it, changed. */
 async function changed(change: Change): Promise<void> {

@@ -163,11 +163,13 @@ async function moveToFree(folder: string, root: string, wished: string): Promise
       return id;
     } catch (error) {
       // A rehearsal was begun under it just now.
-      if (!['ENOTEMPTY', 'EEXIST', 'EPERM'].includes(String((error as NodeJS.ErrnoException).code))) throw error;
+      if (!['ENOTEMPTY', 'EEXIST', 'EPERM'].includes(String((error as NodeJS.ErrnoException).code)))
+        throw error;
       if (!(await statOf(path.join(root, id)))) throw error;
     }
   }
 }
 
 /** The journal of a rehearsal's folder. */
-export const readJournalBytes = (folder: string): Promise<Buffer> => readFile(path.join(folder, JOURNAL_FILE));
+export const readJournalBytes = (folder: string): Promise<Buffer> =>
+  readFile(path.join(folder, JOURNAL_FILE));

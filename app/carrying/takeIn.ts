@@ -220,7 +220,10 @@ async function checkSound(file: string, record: string): Promise<void> {
     const info = streamInfo(buffer);
     const isOurs =
       path.basename(file) === PACKED_FILE
-        ? info?.rate === SOUND_RATE && info.channels === 1 && info.bits === 16 && info.samples <= MOST_SOUND / 2
+        ? info?.rate === SOUND_RATE &&
+          info.channels === 1 &&
+          info.bits === 16 &&
+          info.samples <= MOST_SOUND / 2
         : buffer.toString('latin1', 0, 4) === 'RIFF' && buffer.toString('latin1', 8, 15) === 'WAVEfmt';
     if (!isOurs) throw new BundleRefused('bad attempt', `${record}: its sound is of another kind`);
   } finally {

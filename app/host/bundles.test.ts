@@ -2,7 +2,14 @@ import { readdir, readFile, writeFile } from 'node:fs/promises';
 import { request } from 'node:http';
 import path from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { machine, openMachine, person, rehearsed, treeOf, type Machine } from '../../tests/bundles/machine.ts';
+import {
+  machine,
+  openMachine,
+  person,
+  rehearsed,
+  treeOf,
+  type Machine,
+} from '../../tests/bundles/machine.ts';
 import { ProblemSchema, CARRIED_HEADER, INSTRUCTOR_HEADER, TakenInSchema } from './api.ts';
 import { Staging } from '../carrying/staging.ts';
 import { startHost, type Host } from './server.ts';
@@ -14,7 +21,13 @@ let from: Host;
 let to: Host;
 
 const serve = ({ data, skills }: Machine): Promise<Host> =>
-  startHost({ data, skills, renderer: path.join(data, 'none'), port: 0, warn: (message) => expect.fail(message) });
+  startHost({
+    data,
+    skills,
+    renderer: path.join(data, 'none'),
+    port: 0,
+    warn: (message) => expect.fail(message),
+  });
 
 beforeEach(async () => {
   [theirs, ours] = [await machine(), await machine()];
@@ -29,7 +42,8 @@ const get = (where: string, headers: Record<string, string> = {}): Promise<Respo
   fetch(new URL(where, from.url), { headers });
 const post = (body: Uint8Array<ArrayBuffer>, headers: Record<string, string> = {}): Promise<Response> =>
   fetch(new URL('/api/bundles', to.url), { method: 'POST', headers, body });
-const bytesOf = async (response: Response): Promise<Uint8Array<ArrayBuffer>> => new Uint8Array(await response.arrayBuffer());
+const bytesOf = async (response: Response): Promise<Uint8Array<ArrayBuffer>> =>
+  new Uint8Array(await response.arrayBuffer());
 const hidden = async ({ data }: Machine): Promise<string[]> =>
   (await readdir(path.join(data, 'rehearsals'))).filter((name) => name.startsWith('.'));
 
@@ -40,13 +54,19 @@ describe('the host', () => {
     await rehearsed(theirs, { startedAt: '2026-01-01T09:30:00Z' });
     const response = await get('/api/bundle?class=Spring&since=2026-01-15T00:00:00.000Z');
     expect(response.headers.get(CARRIED_HEADER)).toBe('1');
-    expect(response.headers.get('content-disposition')).toMatch(/filename="rehearsals-[\d-]+\.sinkside\.zip"/);
+    expect(response.headers.get('content-disposition')).toMatch(
+      /filename="rehearsals-[\d-]+\.sinkside\.zip"/,
+    );
     const bytes = await bytesOf(response);
     expect(bytes.length).toBe(Number(response.headers.get('content-length')));
     const taken = TakenInSchema.parse(await (await post(bytes)).json());
     expect(taken.attempts).toMatchObject([{ id, became: 'new' }]);
-    expect(TakenInSchema.parse(await (await post(bytes)).json()).attempts).toMatchObject([{ became: 'already here' }]);
-    expect(await (await openMachine(ours.data)).rehearsals.read(id)).toEqual(await theirs.rehearsals.read(id));
+    expect(TakenInSchema.parse(await (await post(bytes)).json()).attempts).toMatchObject([
+      { became: 'already here' },
+    ]);
+    expect(await (await openMachine(ours.data)).rehearsals.read(id)).toEqual(
+      await theirs.rehearsals.read(id),
+    );
     await expect.poll(() => hidden(theirs)).toEqual([]);
     expect(await hidden(ours)).toEqual([]);
     const both = await get(`/api/bundle?id=${id}&id=20260101T093000Z-hand-washing`);

@@ -34,8 +34,10 @@ async function instructor({ url }: Host): Promise<Page> {
   await page.getByRole('heading', { level: 2, name: 'Copy rehearsals between computers' }).waitFor();
   return page;
 }
-const takeIn = (page: Page, file: string): Promise<void> => page.getByLabel('A file of rehearsals').setInputFiles(file);
-const kept = async ({ url }: Host) => RehearsalsSchema.parse(await (await fetch(`${url}api/rehearsals`)).json());
+const takeIn = (page: Page, file: string): Promise<void> =>
+  page.getByLabel('A file of rehearsals').setInputFiles(file);
+const kept = async ({ url }: Host) =>
+  RehearsalsSchema.parse(await (await fetch(`${url}api/rehearsals`)).json());
 
 it('go to another computer as one file, once, and a damaged file changes nothing', async () => {
   const [theirs, ours] = hosts;
@@ -69,7 +71,10 @@ it('go to another computer as one file, once, and a damaged file changes nothing
   damaged.writeUInt8(damaged.readUInt8(damaged.length >> 1) ^ 1, damaged.length >> 1);
   await writeFile(file, damaged);
   await takeIn(to, file);
-  await to.getByRole('alert').getByText(/What is in the file is not what was put into it.*Nothing was taken in/).waitFor();
+  await to
+    .getByRole('alert')
+    .getByText(/What is in the file is not what was put into it.*Nothing was taken in/)
+    .waitFor();
   expect(await axeFaults(to)).toEqual([]);
   await to.emulateMedia({ colorScheme: 'dark' });
   expect(await axeFaults(to)).toEqual([]);

@@ -41,10 +41,16 @@ export async function openMachine(
 }
 
 /** The skills of the program alone. */
-export const givenSkills = (): Promise<SkillFolder> => SkillFolder.open(path.join(tmpdir(), 'sinkside-no-data'));
+export const givenSkills = (): Promise<SkillFolder> =>
+  SkillFolder.open(path.join(tmpdir(), 'sinkside-no-data'));
 
 /** A person who agreed that sound is kept. */
-export async function person({ people }: Place, name: string, agreed = true, group = 'Spring'): Promise<Trainee> {
+export async function person(
+  { people }: Place,
+  name: string,
+  agreed = true,
+  group = 'Spring',
+): Promise<Trainee> {
   const { id } = await people.add({ name, class: group });
   await people.decide(id, agreed, NOW);
   return people.trainee(id);
@@ -74,7 +80,11 @@ export async function rehearsed(
 /** Half a second of something. */
 export const SOUND = Uint8Array.from({ length: 16_000 }, (_, i) => (i % 2 === 0 ? (i * 7) % 250 : 0));
 
-export const verdict = (step: string, by = 'R. Ortega', madeAt = '2026-02-03T08:00:00.000Z'): ReviewEvent => ({
+export const verdict = (
+  step: string,
+  by = 'R. Ortega',
+  madeAt = '2026-02-03T08:00:00.000Z',
+): ReviewEvent => ({
   type: 'reviewed',
   by,
   madeAt,

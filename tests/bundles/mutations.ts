@@ -4,10 +4,21 @@ import path from 'node:path';
 import { unzipSync } from 'fflate';
 import { attemptHash, entryOf, ManifestSchema, type Manifest } from '../../app/bundle/manifest.ts';
 import { BundleRefused, type Reason } from '../../app/bundle/refused.ts';
+import { Marker } from '../../app/records/marker.ts';
 import { RehearsalIdSchema } from '../../app/records/header.ts';
 import type { SkillFolder } from '../../app/library/skillFolder.ts';
 import { randomFrom } from '../../app/skills/random.ts';
-import { givenSkills, machine, NOW, openMachine, person, rehearsed, treeOf, verdict, type Machine } from './machine.ts';
+import {
+  givenSkills,
+  machine,
+  NOW,
+  openMachine,
+  person,
+  rehearsed,
+  treeOf,
+  verdict,
+  type Machine,
+} from './machine.ts';
 import { sha256, zipped } from './made.ts';
 
 /** Bundles and journals that were damaged or made up, and what becomes of each. */
@@ -24,6 +35,7 @@ export type Fate = Reason | 'unharmed' | 'other';
 export interface Start {
   readonly folder: string;
   readonly skills: SkillFolder;
+  readonly marker: Marker;
   readonly bundle: Buffer;
   readonly journal: Buffer;
   /** What the data folder holds before, and after the bundle was taken in. */
@@ -52,7 +64,16 @@ export async function start(): Promise<Start> {
   await from.remove();
   const bundle = await readFile(file);
   const journal = await readFile(path.join(folder, 'start', 'rehearsals', KEPT, 'journal.jsonl'));
-  const fresh = { folder, skills, bundle, journal, before: {}, after: {}, remove: () => rm(folder, { recursive: true }) };
+  const fresh = {
+    folder,
+    skills,
+    marker: new Marker(skills.library),
+    bundle,
+    journal,
+    before: {},
+    after: {},
+    remove: () => rm(folder, { recursive: true }),
+  };
   await restore(folder);
   const before = await treeOf(path.join(folder, DATA));
   await (await openMachine(path.join(folder, DATA), { skills })).carrier.takeIn(file);
@@ -97,21 +118,27 @@ export async function tryOne(from: Start, kind: Kind, seed: number): Promise<Fat
     if (!isSame(tree, from.before)) throw new Error(`Refused (${fate}), and something changed.`);
     return fate;
   }
-  await here.rehearsals.list();
+  await markAll(here, from.marker);
   checkNames(tree);
   if (!isSame(tree, from.before)) await restore(from.folder);
   if (isSame(tree, from.after)) return 'unharmed';
   // Bytes that the hashes do not cover say nothing that counts.
-  if (kind === 'bytes' || kind === 'names and sizes') throw new Error('Damaged, and taken in as something else.');
+  if (kind === 'bytes' || kind === 'names and sizes')
+    throw new Error('Damaged, and taken in as something else.');
   return 'other';
 }
 
+/** Marks all that is kept, as a list of it does. */
+async function markAll({ rehearsals }: Pick<Machine, 'rehearsals'>, marker: Marker): Promise<void> {
+  for (const id of await rehearsals.ids()) marker.summarise(id, await rehearsals.read(id));
+}
+
 /** Reads a journal that was damaged where it is kept. */
-async function tryJournal({ folder, skills }: Start, journal: Buffer): Promise<Fate> {
+async function tryJournal({ folder, skills, marker }: Start, journal: Buffer): Promise<Fate> {
   const data = path.join(folder, DATA);
   await writeFile(path.join(data, 'rehearsals', KEPT, 'journal.jsonl'), journal);
   const { rehearsals } = await openMachine(data, { skills });
-  await within(PATIENCE, rehearsals.list().then(() => rehearsals.read(KEPT)));
+  await within(PATIENCE, markAll({ rehearsals }, marker));
   await restore(folder);
   return 'other';
 }
@@ -164,7 +191,20 @@ function mutatedBytes(bytes: Buffer, random: Random): Buffer {
   }
 }
 
-const NAMES = ['../', '..\\', '/', 'C:', './', '\0', 'MANIFEST.JSON', 'manifest.json', 'attempts/', 'Journal.jsonl', 'nul', '.new-'];
+const NAMES = [
+  '../',
+  '..\\',
+  '/',
+  'C:',
+  './',
+  '\0',
+  'MANIFEST.JSON',
+  'manifest.json',
+  'attempts/',
+  'Journal.jsonl',
+  'nul',
+  '.new-',
+];
 
 /** An entry's name in part replaced in the ZIP's headers, or one of their numbers (PKWARE's APPNOTE 6.3.9, sections 4.3.7, 4.3.12, 4.3.16). */
 function mutatedHeaders(bytes: Buffer, random: Random): Buffer {
@@ -186,7 +226,8 @@ function mutatedHeaders(bytes: Buffer, random: Random): Buffer {
 
 function placesOf(bytes: Buffer, mark: string): number[] {
   const places: number[] = [];
-  for (let at = bytes.indexOf(mark, 0, 'latin1'); at >= 0; at = bytes.indexOf(mark, at + 1, 'latin1')) places.push(at);
+  for (let at = bytes.indexOf(mark, 0, 'latin1'); at >= 0; at = bytes.indexOf(mark, at + 1, 'latin1'))
+    places.push(at);
   return places;
 }
 
@@ -244,7 +285,8 @@ function checkNames(tree: Record<string, string>): void {
   for (const name of Object.keys(tree)) {
     if (name === 'people.json') continue;
     const [root, id = '', file, ...more] = name.split('/');
-    const isKnown = file === undefined || ['journal.jsonl', 'sound.wav', 'sound.flac', 'keep-until'].includes(file);
+    const isKnown =
+      file === undefined || ['journal.jsonl', 'sound.wav', 'sound.flac', 'keep-until'].includes(file);
     if (root !== 'rehearsals' || !RehearsalIdSchema.safeParse(id).success || !isKnown || more.length > 0)
       throw new Error(`There is something that should not be: ${name}`);
     if (tree[`rehearsals/${id}/journal.jsonl`] === undefined) throw new Error(`${id} has no journal.`);

@@ -3,7 +3,16 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterAll, beforeAll, expect, it, vi } from 'vitest';
 import type { SkillFolder } from '../../app/library/skillFolder.ts';
-import { openMachine, givenSkills, machine, NOW, person, rehearsed, treeOf, verdict } from '../bundles/machine.ts';
+import {
+  openMachine,
+  givenSkills,
+  machine,
+  NOW,
+  person,
+  rehearsed,
+  treeOf,
+  verdict,
+} from '../bundles/machine.ts';
 
 /** The disk, which can stop at any step, as for a program that is killed: from then on nothing is done any more, no tidying up either. */
 const disk = vi.hoisted(() => ({ stopsAfter: Infinity, steps: 0 }));

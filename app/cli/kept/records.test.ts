@@ -14,7 +14,8 @@ let folder = '';
 let id = '';
 let old = '';
 const file = (): string => path.join(folder, 'some.sinkside.zip');
-const records = (...args: string[]): ReturnType<typeof callCli> => callCli('records', ...args, '--data', here.data);
+const records = (...args: string[]): ReturnType<typeof callCli> =>
+  callCli('records', ...args, '--data', here.data);
 
 beforeAll(async () => {
   here = await machine();
@@ -41,15 +42,28 @@ describe('sinkside records', () => {
   }); // prettier-ignore
 
   it('writes a file of those that are wanted, and takes it in elsewhere, once', async () => {
-    const { code, out } = await records('export', file(), '--class', 'Spring', '--since', '2026-01-15', '--json');
+    const { code, out } = await records(
+      'export',
+      file(),
+      '--class',
+      'Spring',
+      '--since',
+      '2026-01-15',
+      '--json',
+    );
     expect([code, JSON.parse(out)]).toEqual([0, { file: file(), carried: [id], leftOut: [] }]);
-    const { attempts } = await openBundle(file()).then(async ({ manifest, close }) => close().then(() => manifest));
+    const { attempts } = await openBundle(file()).then(async ({ manifest, close }) =>
+      close().then(() => manifest),
+    );
     expect(attempts.map(({ record }) => record)).toEqual([id]);
     expect((await records('export', file(), id, old)).out).toBe(`2 rehearsals are in ${file()}.\n`);
 
     const elsewhere = path.join(folder, 'data');
     const first = await callCli('records', 'import', file(), '--data', elsewhere, '--json');
-    expect(TakenInSchema.parse(JSON.parse(first.out)).attempts.map(({ became }) => became)).toEqual(['new', 'new']);
+    expect(TakenInSchema.parse(JSON.parse(first.out)).attempts.map(({ became }) => became)).toEqual([
+      'new',
+      'new',
+    ]);
     const second = await callCli('records', 'import', file(), '--data', elsewhere);
     expect([second.code, second.out]).toEqual([0, '2 rehearsals here already: nothing changed.\n']);
     const rebuilt = await callCli('records', 'rebuild', '--data', elsewhere);

@@ -156,7 +156,9 @@ async function exportBundle({ carrier, args, since, group, answer, err }: Work):
   if (ids.length > 0 && (since !== undefined || group !== undefined))
     throw new UsageError('Give either ids, or --class and --since.');
   const wanted: Wanted =
-    ids.length > 0 ? { ids } : { class: group ?? null, since: since === undefined ? -Infinity : dayOf(since) };
+    ids.length > 0
+      ? { ids }
+      : { class: group ?? null, since: since === undefined ? -Infinity : dayOf(since) };
   const count = await carrier.count(wanted);
   if (count === 0 || (ids.length > 0 && count < ids.length)) throw new UnknownRehearsal(ids.join(', '));
   let done = 0;
