@@ -18,7 +18,6 @@ import { openBundle } from '../bundle/read.ts';
 import { writeBundle } from '../bundle/write.ts';
 import { entryOf, type AttemptFile, type CarriedAttempt } from '../bundle/manifest.ts';
 import type { SkillFolder } from '../library/skillFolder.ts';
-import { deleteOld } from '../host/people/keeping.ts';
 import { Staging } from './staging.ts';
 import { ChangedHere } from './takeIn.ts';
 import { takenInWords, type TakenIn } from './takenIn.ts';
@@ -156,16 +155,16 @@ describe('what a person agreed to travels with a rehearsal', () => {
     const id = await rehearsed(theirs);
     await carry();
     const until = Date.parse('2026-02-01T09:30:00.250Z') + 30 * 24 * 3_600_000;
-    await deleteOld(ours.people, ours.rehearsals, until - 1);
+    await ours.rehearsals.deleteOver(until - 1);
     expect(await ours.rehearsals.ids()).toEqual([id]);
     // Handed on, the sooner of both times counts.
     const third = await machine(given);
     await ours.people.keepFor(1000);
     await carry(ours, third);
-    await deleteOld(third.people, third.rehearsals, until);
+    await third.rehearsals.deleteOver(until);
     expect(await third.rehearsals.ids()).toEqual([]);
     await third.remove();
-    await deleteOld(ours.people, ours.rehearsals, until);
+    await ours.rehearsals.deleteOver(until);
     expect(await ours.rehearsals.ids()).toEqual([]);
     const later = await openMachine(ours.data, { now: until, skills: given });
     expect(became(await later.carrier.takeIn(file()))).toEqual(['its time is over']);

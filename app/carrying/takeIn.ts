@@ -185,13 +185,13 @@ export class TakingIn {
   ): Promise<boolean> {
     const sound = files.find((file) => file.path !== 'journal.jsonl');
     if (!sound) return false;
-    const bytes = this.bundle.stream(entryOf(record, sound.path));
+    const entry = entryOf(record, sound.path);
     if (!mayKeep) {
-      for await (const _ of bytes);
+      await this.bundle.check(entry);
       return true;
     }
     const file = path.join(folder, sound.path);
-    await writeStream(file, bytes);
+    await writeStream(file, this.bundle.stream(entry));
     await checkSound(file, record);
     if (id !== undefined) {
       const here = await samplesOf(path.join(this.place.rehearsals.root, id));
@@ -202,7 +202,7 @@ export class TakingIn {
 
   /** Checks what is not kept: a bundle is right as a whole, or not taken. */
   private async passOver({ record, files }: CarriedAttempt): Promise<void> {
-    for (const file of files) for await (const _ of this.bundle.stream(entryOf(record, file.path)));
+    for (const file of files) await this.bundle.check(entryOf(record, file.path));
   }
 
   private async checkUnchanged(id: string, changedAt: number, now: number): Promise<void> {

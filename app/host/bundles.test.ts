@@ -12,6 +12,7 @@ import {
 } from '../../tests/bundles/machine.ts';
 import { ProblemSchema, CARRIED_HEADER, INSTRUCTOR_HEADER, TakenInSchema } from './api.ts';
 import { Staging } from '../carrying/staging.ts';
+import { deleteOld } from './people/keeping.ts';
 import { startHost, type Host } from './server.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
 
@@ -116,6 +117,18 @@ describe('the host', () => {
     broken.destroy();
     await expect.poll(() => hidden(ours)).toEqual([]);
   }); // prettier-ignore
+
+  it('deletes once a day what another school keeps no longer, and tells of it', async () => {
+    await theirs.people.keepFor(30);
+    await rehearsed(theirs);
+    await post(await bytesOf(await get('/api/bundle')));
+    const until = Date.parse('2026-03-03T09:30:00.250Z');
+    await deleteOld(ours.people, ours.rehearsals, until - 1);
+    expect(await ours.rehearsals.ids()).toHaveLength(1);
+    await deleteOld(ours.people, ours.rehearsals, until);
+    expect(await ours.rehearsals.ids()).toEqual([]);
+    expect((await ours.people.read()).deleted?.count).toBe(1);
+  });
 
   it('goes on at its start with what was being taken in when it was stopped', async () => {
     const id = await rehearsed(theirs);

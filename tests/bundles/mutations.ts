@@ -254,7 +254,7 @@ function mutatedJson(document: unknown, random: Random): unknown {
   const value = VALUES[random(VALUES.length)];
   const what = random(4);
   if (what === 0 && Array.isArray(holder)) holder.push(holder[random(holder.length)]);
-  else if (what === 1) delete holder[key];
+  else if (what === 1) Reflect.deleteProperty(holder, key);
   else if (what === 2) holder[`${key}x`] = value;
   else holder[key] = value;
   return document;

@@ -1,3 +1,4 @@
+import type * as Disk from 'node:fs/promises';
 import { mkdtemp } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
@@ -32,7 +33,7 @@ vi.mock('node:fs/promises', async (original) => {
 
 let folder = '';
 let skills: SkillFolder;
-let fs: typeof import('node:fs/promises');
+let fs: typeof Disk;
 const bundle = (): string => path.join(folder, 'bundle.zip');
 const data = (): string => path.join(folder, 'data');
 
