@@ -72,7 +72,13 @@ export class TakingIn {
    * @throws {BundleRefused}
    * @throws {ChangedHere}
    */
-  static async takeIn(bundle: OpenBundle, staging: Staging, place: Place, now: number): Promise<TakenIn> {
+  static async takeIn(
+    bundle: OpenBundle,
+    staging: Staging,
+    place: Place,
+    now: number,
+    onAttempt: () => void,
+  ): Promise<TakenIn> {
     const { rehearsals, people, skills } = place;
     const { trainees } = await people.read();
     const taking = new TakingIn(bundle, staging, place, new Set(await rehearsals.ids()), trainees);
@@ -80,7 +86,10 @@ export class TakingIn {
       const how = becameOf(carried, skills.library);
       return how ? [{ id: carried.id, version: carried.version, became: how, carried }] : [];
     });
-    for (const attempt of bundle.manifest.attempts) await taking.makeReady(attempt, now);
+    for (const attempt of bundle.manifest.attempts) {
+      await taking.makeReady(attempt, now);
+      onAttempt();
+    }
     const added = {
       people: [...taking.missing.values()],
       skills: became.filter((each) => each.became === 'kept as a version').map(({ carried }) => carried),
