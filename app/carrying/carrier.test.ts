@@ -173,7 +173,7 @@ describe('what a person agreed to travels with a rehearsal', () => {
 });
 
 const PILLOW = (version: number, cue: string): string =>
-  `schema: 1\nid: pillow\ntitle: Pillow\ncard: Do it.\nversion: ${version}\nchange: Version ${version}.\nsteps:\n  - { id: fluff, text: Fluffs it, cues: ["${cue}"] }\n`;
+  `schema: 1\nid: pillow\ntitle: Pillow\ncard: Do it.\nversion: ${version}\nchange: Version ${version}.\nsteps:\n  - use: greet\n  - { id: fluff, text: Fluffs it, cues: ["${cue}"] }\n`;
 
 describe('the school’s own skills', () => {
   beforeEach(async () => {
@@ -204,7 +204,10 @@ describe('the school’s own skills', () => {
     const began = { type: 'began', skill: 'pillow', variants: {} } as const;
     await rehearsed(theirs, { skill: 'pillow', variants: {} }, [began, { type: 'ended', at: 3 }]);
     await carry();
-    expect((await ours.rehearsals.list())[0]).toMatchObject({ version: 1, of: 1, note: '' });
+    // Shared steps come along as they were.
+    const carried = ours.skills.library.versions.get('pillow')?.get(1);
+    expect(carried).toEqual(theirs.skills.library.skills.get('pillow'));
+    expect((await ours.rehearsals.list())[0]).toMatchObject({ version: 1, of: 2, note: '' });
     expect(ours.skills.library.skills.has('pillow')).toBe(false);
     const third = await machine();
     await third.skills.save('pillow', PILLOW(1, 'i beat the pillow'));
