@@ -1,10 +1,10 @@
 import { readdir, readFile, writeFile } from 'node:fs/promises';
 import { request } from 'node:http';
 import path from 'node:path';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import {
+  givenSkills,
   machine,
-  openMachine,
   person,
   rehearsed,
   treeOf,
@@ -14,6 +14,7 @@ import { ProblemSchema, CARRIED_HEADER, INSTRUCTOR_HEADER, TakenInSchema } from 
 import { Staging } from '../carrying/staging.ts';
 import { deleteOld } from './people/keeping.ts';
 import { startHost, type Host } from './server.ts';
+import type { SkillFolder } from '../library/skillFolder.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
 
 let theirs: Machine;
@@ -30,8 +31,12 @@ const serve = ({ data, skills }: Machine): Promise<Host> =>
     warn: (message) => expect.fail(message),
   });
 
+let given: SkillFolder;
+beforeAll(async () => {
+  given = await givenSkills();
+});
 beforeEach(async () => {
-  [theirs, ours] = [await machine(), await machine()];
+  [theirs, ours] = [await machine(given), await machine(given)];
   [from, to] = [await serve(theirs), await serve(ours)];
 });
 afterEach(async () => {
@@ -65,9 +70,7 @@ describe('the host', () => {
     expect(TakenInSchema.parse(await (await post(bytes)).json()).attempts).toMatchObject([
       { became: 'already here' },
     ]);
-    expect(await (await openMachine(ours.data)).rehearsals.read(id)).toEqual(
-      await theirs.rehearsals.read(id),
-    );
+    expect(await ours.rehearsals.read(id)).toEqual(await theirs.rehearsals.read(id));
     await expect.poll(() => hidden(theirs)).toEqual([]);
     expect(await hidden(ours)).toEqual([]);
     const both = await get(`/api/bundle?id=${id}&id=20260101T093000Z-hand-washing`);

@@ -98,34 +98,45 @@ const PATIENCE = 30_000;
 export async function tryOne(from: Start, kind: Kind, seed: number): Promise<Fate> {
   const next = randomFrom(seed);
   const random: Random = (below) => Math.floor(next() * below);
-  const data = path.join(from.folder, DATA);
-  if (kind === 'journal kept') return tryJournal(from, mutatedJournal(from.journal, random));
-  await writeFile(path.join(from.folder, BUNDLE), mutated(from, kind, random));
+  try {
+    if (kind === 'journal kept') return await tryJournal(from, mutatedJournal(from.journal, random));
+    await writeFile(path.join(from.folder, BUNDLE), mutated(from, kind, random));
+    const fate = await tryBundle(from);
+    // Bytes that the hashes do not cover say nothing that counts.
+    if (fate === 'other' && (kind === 'bytes' || kind === 'names and sizes'))
+      throw new Error('Damaged, and taken in as something else.');
+    return fate;
+  } catch (error) {
+    await restore(from.folder);
+    throw error;
+  }
+}
+
+/** Takes in a bundle that was damaged, and looks at all that is there before and afterwards. */
+async function tryBundle({ folder, skills, marker, before, after }: Start): Promise<Fate> {
+  const data = path.join(folder, DATA);
   const outside = async (): Promise<string> =>
-    (await readdir(from.folder, { recursive: true })).filter((name) => !name.startsWith(DATA)).join('\n');
+    (await readdir(folder, { recursive: true })).filter((name) => !name.startsWith(DATA)).join('\n');
   const around = await outside();
-  const here = await openMachine(data, { skills: from.skills });
-  const fate = await within(PATIENCE, here.carrier.takeIn(path.join(from.folder, BUNDLE)).then(
+  const here = await openMachine(data, { skills });
+  const taking = here.carrier.takeIn(path.join(folder, BUNDLE)).then(
     () => 'taken' as const,
     (error: unknown) => {
       if (error instanceof BundleRefused) return error.reason;
       throw error;
     },
-  )); // prettier-ignore
+  );
+  const fate = await within(PATIENCE, taking);
   const tree = await treeOf(data);
   if ((await outside()) !== around) throw new Error('Something was written outside the data folder.');
   if (fate !== 'taken') {
-    if (!isSame(tree, from.before)) throw new Error(`Refused (${fate}), and something changed.`);
+    if (!isSame(tree, before)) throw new Error(`Refused (${fate}), and something changed.`);
     return fate;
   }
-  await markAll(here, from.marker);
+  await markAll(here, marker);
   checkNames(tree);
-  if (!isSame(tree, from.before)) await restore(from.folder);
-  if (isSame(tree, from.after)) return 'unharmed';
-  // Bytes that the hashes do not cover say nothing that counts.
-  if (kind === 'bytes' || kind === 'names and sizes')
-    throw new Error('Damaged, and taken in as something else.');
-  return 'other';
+  if (!isSame(tree, before)) await restore(folder);
+  return isSame(tree, after) ? 'unharmed' : 'other';
 }
 
 /** Marks all that is kept, as a list of it does. */
