@@ -1,6 +1,7 @@
 import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import { guard, SAFE_HEADERS } from './guard.ts';
+import { bundleRoutes } from './routes/bundles.ts';
 import { judgedRoutes } from './routes/judged.ts';
 import { libraryRoutes } from './routes/library.ts';
 import { modelRoutes } from './routes/models.ts';
@@ -12,6 +13,7 @@ import { whereOf, type Env } from './request.ts';
 import type { HostOptions } from './server.ts';
 import { settingsRoutes } from './routes/settings.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
+import type { Carrier } from '../carrying/carrier.ts';
 import type { PeopleFile } from '../people/peopleFile.ts';
 import type { Rehearsals } from '../records/rehearsals.ts';
 
@@ -25,6 +27,7 @@ export function hostApp(
   options: HostOptions,
   rehearsals: Rehearsals,
   people: PeopleFile,
+  carrier: Carrier,
 ): Hono<Env> {
   const area = new InstructorsArea(options.data);
   const app = new Hono<Env>();
@@ -61,6 +64,7 @@ export function hostApp(
     .route('/', settingsRoutes(options))
     .route('/', peopleRoutes(people, area, rehearsals))
     .route('/', rehearsalRoutes(rehearsals, people, area))
+    .route('/', bundleRoutes(carrier, rehearsals.root, area))
     .route('/', judgedRoutes(rehearsals, options.skills.library, area))
     .route('/', pageRoutes(options.renderer));
 }
