@@ -219,7 +219,15 @@ const reviewed = z.strictObject({
 });
 
 /** The true value of what a reading measured, as the person took it. */
-const measured = z.strictObject({ type: z.literal('measured'), ...person, skill, step, value: z.number() });
+const measured = z.strictObject({
+  type: z.literal('measured'),
+  ...person,
+  skill,
+  step,
+  value: z.number(),
+  /** Given by who rehearsed, or somebody beside them, and not by a reviewer. */
+  byRehearser: z.literal(true).exactOptional(),
+});
 const commented = z.strictObject({
   type: z.literal('commented'),
   ...person,
