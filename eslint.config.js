@@ -21,6 +21,7 @@ const mayImport = {
   review: core,
   agreement: [...core, 'review'],
   progress: [...core, 'review'],
+  report: [...core, ...judged],
   authoring: [...core, 'faults'],
   meaning: [...core, 'authoring', 'faults', 'inference'],
   sound: ['inference'],
@@ -33,11 +34,44 @@ const mayImport = {
   library: [...core, 'authoring', 'faults', 'disk'],
   people: ['disk'],
   records: [...core, 'faults', ...kept],
-  host: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],
-  cli: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'host'],
-  desktop: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'host'],
+  host: [
+    ...core,
+    'loudness',
+    'authoring',
+    'faults',
+    'meaning',
+    ...listening,
+    ...judged,
+    'report',
+    ...kept,
+    'people',
+  ],
+  cli: [
+    ...core,
+    'loudness',
+    'authoring',
+    'faults',
+    'meaning',
+    ...listening,
+    ...judged,
+    'report',
+    ...kept,
+    'host',
+  ],
+  desktop: [
+    ...core,
+    'loudness',
+    'authoring',
+    'faults',
+    'meaning',
+    ...listening,
+    ...judged,
+    'report',
+    ...kept,
+    'host',
+  ],
 };
-const pure = [...core, 'loudness', 'bench', 'faults', 'authoring', ...judged];
+const pure = [...core, 'loudness', 'bench', 'faults', 'authoring', ...judged, 'report'];
 
 const folders = Object.keys(mayImport);
 const oneWay = Object.entries(mayImport).map(([folder, allowed]) => ({

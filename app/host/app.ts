@@ -10,6 +10,7 @@ import { Refused, refusalOf } from './refused.ts';
 import { rehearsalRoutes } from './routes/rehearsals.ts';
 import { whereOf, type Env } from './request.ts';
 import type { HostOptions } from './server.ts';
+import { reportRoutes } from './routes/reports.ts';
 import { settingsRoutes } from './routes/settings.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
 import type { PeopleFile } from '../people/peopleFile.ts';
@@ -62,5 +63,6 @@ export function hostApp(
     .route('/', peopleRoutes(people, area, rehearsals))
     .route('/', rehearsalRoutes(rehearsals, people, area))
     .route('/', judgedRoutes(rehearsals, options.skills.library, area))
+    .route('/', reportRoutes(rehearsals, options.skills.library, people, area))
     .route('/', pageRoutes(options.renderer));
 }

@@ -82,6 +82,7 @@ function OfSkill({
       only={only}
       id={hasSound ? id : null}
       record={id}
+      recorded={id === null ? null : { id, skill: 0 }}
       current={library.skills.find((skill) => skill.id === checklist.skill.id)}
       remarks={remarks}
       onAgain={(some) => start(checklist.skill, checklist.variants, some)}
@@ -106,6 +107,7 @@ function OfTest({
       lexicon={useKnown().library.lexicon}
       plan={plan}
       result={markTest(plan.checklists, plan.rules, test)}
+      id={id}
       isCutOff={openSkill(test) !== null}
       remarks={remarks}
       onOpen={(skill) => navigate(ADDRESS.skillOfTest(id, skill))}
@@ -148,6 +150,7 @@ function SkillOfTest({
       id={hasSound ? id : null}
       // The journal of a test holds other skills as well.
       record={null}
+      recorded={id === null ? null : { id, skill }}
       current={library.skills.find(({ id: each }) => each === checklist.skill.id)}
       remarks={[]}
       onAgain={(some) => start(checklist.skill, checklist.variants, some)}

@@ -1,0 +1,57 @@
+import { useEffect, useState } from 'react';
+import type { RehearsalEvent } from '../../app/marking/events.ts';
+import { reviewOf, type Review } from '../../app/review/review.ts';
+import { api } from '../api.ts';
+import { useKept, type KeptEvents } from '../review/useKept.ts';
+
+/** Where measured values are kept: a record, and the index of the skill in it. */
+export interface RecordedSkill {
+  readonly id: string;
+  readonly skill: number;
+}
+
+/** What was measured of a rehearsal's readings, and more of it. */
+export interface MeasuredValues extends Pick<KeptEvents, 'trouble' | 'tryAgain'> {
+  readonly review: Review;
+  readonly add: (step: string, value: number) => void;
+}
+
+/** Stands beside a value that was given without a name. */
+const BY = 'the trainee or a partner';
+
+/** @param recorded null where nothing is kept of it: then values last as long as the page */
+export function useMeasured(recorded: RecordedSkill | null): MeasuredValues {
+  const [journal, setJournal] = useState<readonly RehearsalEvent[]>([]);
+  const id = recorded?.id ?? null;
+  const skill = recorded?.skill ?? 0;
+  useEffect(() => {
+    if (id === null) return;
+    let isWanted = true;
+    // Where it cannot be read the fields are empty; adding to it will say why.
+    api.rehearsal(id).then(
+      ({ events }) => isWanted && setJournal(events),
+      () => undefined,
+    );
+    return () => {
+      isWanted = false;
+    };
+  }, [id]);
+  const { events, add, trouble, tryAgain } = useKept(journal, async (some) => {
+    if (id !== null) await api.addReview(id, some);
+  });
+  return {
+    review: reviewOf(events, skill),
+    add: (step, value) =>
+      add({
+        type: 'measured',
+        by: BY,
+        madeAt: new Date().toISOString(),
+        skill,
+        step,
+        value,
+        byRehearser: true,
+      }),
+    trouble,
+    tryAgain,
+  };
+}
