@@ -1,19 +1,19 @@
 import type { Row } from '../../app/review/sideBySide.ts';
 import { MeasuredField } from '../parts/MeasuredField.tsx';
-import type { KeptEvents } from '../review/useKept.ts';
+import type { MeasuredValues } from './useMeasured.ts';
 
 /** The numbers that were said beside those that somebody measured, which can be given here. Nothing for a skill without any. */
 export function Numbers({
   rows,
-  kept: { trouble, tryAgain },
+  kept: { isRead, trouble, tryAgain },
   onMeasured,
 }: {
   readonly rows: readonly Row[];
-  readonly kept: Pick<KeptEvents, 'trouble' | 'tryAgain'>;
+  readonly kept: Pick<MeasuredValues, 'isRead' | 'trouble' | 'tryAgain'>;
   readonly onMeasured: (step: string, value: number) => void;
 }) {
   const measured = rows.flatMap(({ step, text, measure }) => (measure ? [{ step, text, measure }] : []));
-  if (measured.length === 0) return null;
+  if (measured.length === 0 || !isRead) return null;
   return (
     <>
       <h2>Numbers</h2>

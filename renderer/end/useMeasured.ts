@@ -12,6 +12,8 @@ export interface RecordedSkill {
 
 /** What was measured of a rehearsal's readings, and more of it. */
 export interface MeasuredValues extends Pick<KeptEvents, 'trouble' | 'tryAgain'> {
+  /** Whether what was measured before is there. */
+  readonly isRead: boolean;
   readonly review: Review;
   readonly add: (step: string, value: number) => void;
 }
@@ -21,7 +23,7 @@ const BY = 'the trainee or a partner';
 
 /** @param recorded null where nothing is kept of it: then values last as long as the page */
 export function useMeasured(recorded: RecordedSkill | null): MeasuredValues {
-  const [journal, setJournal] = useState<readonly RehearsalEvent[]>([]);
+  const [journal, setJournal] = useState<readonly RehearsalEvent[] | null>(null);
   const id = recorded?.id ?? null;
   const skill = recorded?.skill ?? 0;
   useEffect(() => {
@@ -30,16 +32,17 @@ export function useMeasured(recorded: RecordedSkill | null): MeasuredValues {
     // Where it cannot be read the fields are empty; adding to it will say why.
     api.rehearsal(id).then(
       ({ events }) => isWanted && setJournal(events),
-      () => undefined,
+      () => isWanted && setJournal([]),
     );
     return () => {
       isWanted = false;
     };
   }, [id]);
-  const { events, add, trouble, tryAgain } = useKept(journal, async (some) => {
+  const { events, add, trouble, tryAgain } = useKept(journal ?? [], async (some) => {
     if (id !== null) await api.addReview(id, some);
   });
   return {
+    isRead: id === null || journal !== null,
     review: reviewOf(events, skill),
     add: (step, value) =>
       add({
