@@ -45,24 +45,25 @@ const skillHtml = (skill: SkillReport, isOfTest: boolean): Markup =>
     </dl>
     ${skill.readings.length > 0 ? readingsHtml(skill.readings) : null}
     <h2>Steps</h2>
-    <table>
+    <table class="steps">
       <thead>
         <tr>
           <th scope="col">Step</th>
-          <th scope="col">Machine heard</th>
-          <th scope="col">Person</th>
+          <th scope="col">Machine</th>
+          ${skill.person ? html`<th scope="col">Person</th>` : null}
         </tr>
       </thead>
       <tbody>
-        ${skill.steps.map(stepHtml)}
+        ${skill.steps.map((step) => stepHtml(step, skill.person !== null))}
       </tbody>
     </table>
   </section>`;
 
-function verdictHtml({ together, person }: SkillReport): Markup {
-  const by = person
-    ? 'by the person’s verdicts, and the machine’s marks elsewhere'
+function verdictHtml({ together, person, readings }: SkillReport): Markup {
+  const byMachine = readings.some(({ within }) => within !== null)
+    ? 'by the machine’s marks and the measured numbers'
     : 'by the machine’s marks';
+  const by = person ? 'by the person’s verdicts, and the machine’s marks elsewhere' : byMachine;
   if (together.passed === null)
     return html`<p class="verdict">Only a part was rehearsed: neither passed nor not (${by})</p>`;
   const [kind, words] = together.passed ? ['verdict verdict-passed', 'Passed'] : ['verdict', 'Not passed'];
@@ -181,13 +182,13 @@ function comparedText({ said, sure, measured, tolerance, within }: ReadingReport
   return `${apart}; ${judged} the ${tolerance} that the rules allow${sure ? '' : ', if it was heard right'}`;
 }
 
-const stepHtml = (step: StepReport): Markup =>
+const stepHtml = (step: StepReport, isReviewed: boolean): Markup =>
   html`<tr>
     <th scope="row">
       ${step.critical ? html`<span class="critical">${step.text} (critical)</span>` : step.text}
     </th>
     <td>${machineHtml(step.machine)}</td>
-    <td>${personHtml(step.person)}</td>
+    ${isReviewed ? html`<td>${personHtml(step.person)}</td>` : null}
   </tr>`;
 
 function machineHtml(machine: StepReport['machine']): Markup {

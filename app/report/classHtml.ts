@@ -28,7 +28,7 @@ export function classHtml(report: ClassReport): string {
     ${skills.map(skillHtml)} ${people.length > 0 ? nextHtml(people) : null}
     ${
       agreement
-        ? html`<section class="skill">
+        ? html`<section class="part">
             <h2>Agreement of machine and persons</h2>
             ${agreementParts(agreement)}
           </section>`
@@ -38,7 +38,7 @@ export function classHtml(report: ClassReport): string {
 }
 
 const skillHtml = (skill: SkillOfClass): Markup =>
-  html`<section class="skill">
+  html`<section class="part">
     <h2>${skill.title}: ${counted(skill.attempts, 'attempt')}</h2>
     <dl>
       <dt>Missed most</dt>
@@ -99,7 +99,7 @@ function cellHtml(credited: boolean | null): Markup {
 }
 
 const nextHtml = (people: ClassReport['people']): Markup =>
-  html`<section class="skill">
+  html`<section class="part">
     <h2>What to practise next</h2>
     <table>
       <thead>

@@ -30,6 +30,9 @@ strong, .critical { font-weight: 700; }
 .verdict-passed { border-color: #0d6b3c; }
 .caution { padding: 1mm 3mm; border: 0.3mm solid #17232a; }
 .skill + .skill { break-before: page; }
+.part { break-inside: avoid; }
+.steps { table-layout: fixed; }
+.steps th:first-child { width: 42%; }
 .heat th, .heat td { padding: 0.4mm 0.6mm; }
 .heat td { text-align: center; }
 .heat tbody th { min-width: 30mm; }
