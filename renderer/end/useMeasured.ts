@@ -21,15 +21,12 @@ export interface MeasuredValues extends Pick<KeptEvents, 'trouble' | 'tryAgain'>
 /** Stands beside a value that was given without a name. */
 const BY = 'the trainee or a partner';
 
-/** @param recorded null where nothing is kept of it: then values last as long as the page */
-export function useMeasured(recorded: RecordedSkill | null): MeasuredValues {
+/** The events of a record, null until they are there. Where they cannot be read, adding to it will say why. */
+export function useJournal(id: string | null): readonly RehearsalEvent[] | null {
   const [journal, setJournal] = useState<readonly RehearsalEvent[] | null>(null);
-  const id = recorded?.id ?? null;
-  const skill = recorded?.skill ?? 0;
   useEffect(() => {
     if (id === null) return;
     let isWanted = true;
-    // Where it cannot be read the fields are empty; adding to it will say why.
     api.rehearsal(id).then(
       ({ events }) => isWanted && setJournal(events),
       () => isWanted && setJournal([]),
@@ -38,21 +35,25 @@ export function useMeasured(recorded: RecordedSkill | null): MeasuredValues {
       isWanted = false;
     };
   }, [id]);
-  const { events, add, trouble, tryAgain } = useKept(journal ?? [], async (some) => {
-    if (id !== null) await api.addReview(id, some);
+  return id === null ? NOTHING : journal;
+}
+
+const NOTHING: readonly RehearsalEvent[] = [];
+
+/** @param recorded null where nothing is kept of it: then values last as long as the page */
+export function useMeasured(recorded: RecordedSkill | null): MeasuredValues {
+  const journal = useJournal(recorded?.id ?? null);
+  const skill = recorded?.skill ?? 0;
+  const { events, add, trouble, tryAgain } = useKept(journal ?? NOTHING, async (some) => {
+    if (recorded) await api.addReview(recorded.id, some);
   });
   return {
-    isRead: id === null || journal !== null,
+    isRead: journal !== null,
     review: reviewOf(events, skill),
     add: (step, value) =>
       add({
-        type: 'measured',
-        by: BY,
-        madeAt: new Date().toISOString(),
-        skill,
-        step,
-        value,
-        byRehearser: true,
+        ...{ type: 'measured', by: BY, madeAt: new Date().toISOString() },
+        ...{ skill, step, value, byRehearser: true },
       }),
     trouble,
     tryAgain,

@@ -2,6 +2,7 @@ import type { Checklist } from '../../app/skills/checklist.ts';
 import type { Loudness } from '../../app/marking/events.ts';
 import type { StepMark } from '../../app/marking/assessment.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
+import { hasReading } from '../../app/skills/form.ts';
 import type { Lexicon, Skill } from '../../app/skills/skill.ts';
 import type { State } from '../../app/marking/state.ts';
 import { measuredIn, sideBySide } from '../../app/review/sideBySide.ts';
@@ -74,7 +75,7 @@ export function End({
   /** What is to be said about the record itself. */
   readonly remarks: readonly string[];
 } & Leading) {
-  const measured = useMeasured(recorded);
+  const measured = useMeasured(hasReading(checklist.skill) ? recorded : null);
   const rows = sideBySide(checklist, state, measured.review);
   const { steps, result } = markRehearsal(checklist, state, measuredIn(rows));
   const marks = only === null ? steps : steps.filter((mark) => only.has(mark.id));

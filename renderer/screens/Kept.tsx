@@ -5,6 +5,8 @@ import { markTest } from '../../app/run/mockTest.ts';
 import { openSkill } from '../../app/run/runState.ts';
 import { messageOf } from '../../app/faults/faults.ts';
 import { ADDRESS } from '../addresses.ts';
+import { measuredInTest } from '../end/measuredInTest.ts';
+import { useJournal } from '../end/useMeasured.ts';
 import { openKept, type Outcome } from '../kept.ts';
 import { useKnown } from '../known.tsx';
 import { Heading } from '../parts/Heading.tsx';
@@ -102,11 +104,12 @@ function OfTest({
   const { startTest } = useRehearsing();
   const [, navigate] = useLocation();
   const { plan, test, id, remarks } = outcome;
+  const journal = useJournal(id) ?? [];
   return (
     <TestEnd
       lexicon={useKnown().library.lexicon}
       plan={plan}
-      result={markTest(plan.checklists, plan.rules, test)}
+      result={markTest(plan.checklists, plan.rules, test, measuredInTest(plan, test, journal))}
       id={id}
       isCutOff={openSkill(test) !== null}
       remarks={remarks}
