@@ -7,6 +7,7 @@ const core = ['language', 'matching', 'skills', 'marking', 'interpreting', 'run'
 const listening = ['sound', 'decoding', 'listening', 'streaming', 'engines'];
 const kept = ['disk', 'settings', 'library', 'records'];
 const judged = ['review', 'agreement', 'progress'];
+const told = [...judged, 'report'];
 const mayImport = {
   language: [],
   matching: ['language'],
@@ -34,44 +35,11 @@ const mayImport = {
   library: [...core, 'authoring', 'faults', 'disk'],
   people: ['disk'],
   records: [...core, 'faults', ...kept],
-  host: [
-    ...core,
-    'loudness',
-    'authoring',
-    'faults',
-    'meaning',
-    ...listening,
-    ...judged,
-    'report',
-    ...kept,
-    'people',
-  ],
-  cli: [
-    ...core,
-    'loudness',
-    'authoring',
-    'faults',
-    'meaning',
-    ...listening,
-    ...judged,
-    'report',
-    ...kept,
-    'host',
-  ],
-  desktop: [
-    ...core,
-    'loudness',
-    'authoring',
-    'faults',
-    'meaning',
-    ...listening,
-    ...judged,
-    'report',
-    ...kept,
-    'host',
-  ],
+  host: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...told, ...kept, 'people'],
+  cli: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...told, ...kept, 'host'],
+  desktop: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...told, ...kept, 'host'],
 };
-const pure = [...core, 'loudness', 'bench', 'faults', 'authoring', ...judged, 'report'];
+const pure = [...core, 'loudness', 'bench', 'faults', 'authoring', ...told];
 
 const folders = Object.keys(mayImport);
 const oneWay = Object.entries(mayImport).map(([folder, allowed]) => ({

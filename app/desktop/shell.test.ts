@@ -24,7 +24,7 @@ class FakeContents extends EventEmitter {
   isCrashed(): boolean {
     return this.crashed;
   }
-  readonly printToPDF = vi.fn(async (_options: { pageSize: string }) => Buffer.from('%PDF-'));
+  readonly printToPDF = vi.fn<(options: object) => Promise<Buffer>>(async () => Buffer.from('%PDF-'));
 }
 
 /** The status that the host answers with. */
@@ -32,7 +32,7 @@ let answered = 200;
 
 class FakeWindow extends EventEmitter {
   readonly webContents = new FakeContents();
-  readonly loadURL = vi.fn(async (url: string, _options?: { extraHeaders: string }) => {
+  readonly loadURL = vi.fn<(url: string, options?: object) => Promise<void>>(async (url) => {
     this.webContents.emit('did-navigate', {}, url, answered);
   });
   readonly destroy = vi.fn();
@@ -83,17 +83,16 @@ function fakeElectron() {
   const ipcMain = Object.assign(new EventEmitter(), { handle: asked.set.bind(asked) });
   const dialog = {
     showErrorBox: vi.fn(),
-    showSaveDialog: vi.fn(async (_window: unknown, _options: object) => ({
-      canceled: false,
-      filePath: '/tmp/x.pdf',
-    })),
+    showSaveDialog: vi.fn<
+      (window: object, options: object) => Promise<{ canceled: boolean; filePath: string }>
+    >(async () => ({ canceled: false, filePath: '/tmp/x.pdf' })),
   };
   const electron = { app, BrowserWindow, dialog, ipcMain, session: { defaultSession: handlers } };
   return { electron: electron as unknown as ElectronParts, app, handlers, windows, ipcMain, dialog, asked };
 }
 
 let fake: ReturnType<typeof fakeElectron>;
-const writeFile = vi.fn(async (_file: string, _bytes: Uint8Array) => undefined);
+const writeFile = vi.fn<(file: string, bytes: Uint8Array) => Promise<void>>(async () => undefined);
 const close = vi.fn(async () => undefined);
 const host: Host = { url: URL_OF_ROOM, port: 4517, close };
 const open = (startHost = async () => host): Promise<void> =>

@@ -95,7 +95,7 @@ const tagsOf = (page: string): string[] =>
 /** A table as RFC 4180 has it, read by its grammar: fields, quoted or not, between commas and line ends. */
 function readCsv(text: string): string[][] {
   const rows: string[][] = [];
-  let row: string[] = [];
+  const row: string[] = [];
   const fields = text.replace(/^\uFEFF/, '').matchAll(/(?:"((?:[^"]|"")*)"|([^",\r\n]*))(,|\r\n)/gy);
   for (const [, quoted, plain = '', end] of fields) {
     row.push(quoted?.replaceAll('""', '"') ?? plain);
