@@ -28,7 +28,7 @@ export function classHtml(report: ClassReport): string {
     ${skills.map(skillHtml)} ${people.length > 0 ? nextHtml(people) : null}
     ${
       agreement
-        ? html`<section class="part">
+        ? html`<section>
             <h2>Agreement of machine and persons</h2>
             ${agreementParts(agreement)}
           </section>`
@@ -38,7 +38,7 @@ export function classHtml(report: ClassReport): string {
 }
 
 const skillHtml = (skill: SkillOfClass): Markup =>
-  html`<section class="part">
+  html`<section>
     <h2>${skill.title}: ${counted(skill.attempts, 'attempt')}</h2>
     <dl>
       <dt>Missed most</dt>
@@ -67,9 +67,7 @@ const heatHtml = ({ steps, people }: SkillOfClass): Markup =>
           <th scope="col">Last attempt</th>
           ${steps.map(
             ({ text, critical }, i) =>
-              html`<th scope="col" title="${text}">
-                ${i + 1}${critical ? html`<span aria-hidden="true">*</span>` : null}
-              </th>`,
+              html`<th scope="col" title="${text}">${i + 1}${critical ? html`<br />*` : null}</th>`,
           )}
           <th scope="col">Ready</th>
         </tr>
@@ -87,7 +85,8 @@ const heatHtml = ({ steps, people }: SkillOfClass): Markup =>
     </table>
     <p class="small">
       ${SIGNS.heard} credited, ${SIGNS['not heard']} missed, – not judged. * critical. Ready: passed twice in
-      a row, the last time within ${STALE_DAYS} days; it says what practice shows, not what a test will.
+      a row, the last time within ${STALE_DAYS} days. Not steady: not passed twice in a row yet. Long ago:
+      passed, but over ${STALE_DAYS} days ago. It says what practice shows, not what a test will.
     </p>
     <p class="small">
       ${steps.map(({ text, critical }, i) => `${i + 1}${critical ? '*' : ''} ${text}`).join('; ')}
@@ -99,7 +98,7 @@ function cellHtml(credited: boolean | null): Markup {
 }
 
 const nextHtml = (people: ClassReport['people']): Markup =>
-  html`<section class="part">
+  html`<section>
     <h2>What to practise next</h2>
     <table>
       <thead>

@@ -34,8 +34,8 @@ const SkillOfClassSchema = z.strictObject({
       /** They go with `steps`; null: not tried, not judged, or no such step then. */
       credited: z.array(z.boolean().nullable()),
       ready: z.boolean(),
-      /** Why not; empty for who is ready. */
-      why: z.string(),
+      /** Why not: `not steady` is not passed twice in a row, `long ago` passed, but not lately. Null for who is ready. */
+      why: z.enum(['not tried', 'not steady', 'long ago']).nullable(),
     }),
   ),
 });
@@ -106,12 +106,6 @@ export function classReport(reported: ReportedClass): ClassReport {
   };
 }
 
-const WHY = {
-  'not tried': 'not tried yet',
-  'not steady': 'not passed twice in a row yet',
-  'long ago': 'passed, but more than two weeks ago',
-} as const;
-
 function skillOfClass(
   { id, title }: { readonly id: string; readonly title: string },
   people: readonly string[],
@@ -133,7 +127,7 @@ function skillOfClass(
         name,
         credited: [...cells],
         ready: standing.ready,
-        why: standing.ready ? '' : WHY[standing.why],
+        why: standing.ready ? null : standing.why,
       };
     }),
   };

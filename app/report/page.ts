@@ -30,13 +30,13 @@ strong, .critical { font-weight: 700; }
 .verdict-passed { border-color: #0d6b3c; }
 .caution { padding: 1mm 3mm; border: 0.3mm solid #17232a; }
 .skill + .skill { break-before: page; }
-.part { break-inside: avoid; }
 .steps { table-layout: fixed; }
 .steps th:first-child { width: 42%; }
-.heat th, .heat td { padding: 0.4mm 0.6mm; }
+.heat th, .heat td { padding: 0.4mm 0.3mm; }
+.heat thead th { font-size: 7pt; text-align: center; white-space: nowrap; vertical-align: bottom; }
 .heat td { text-align: center; }
-.heat tbody th { min-width: 30mm; }
-.heat .why { text-align: left; }
+.heat tbody th { min-width: 28mm; }
+.heat .why { white-space: nowrap; font-size: 7pt; }
 .figure { text-align: right; white-space: nowrap; }
 @media print { body { max-width: none; margin: 0; padding: 0; } }
 `;

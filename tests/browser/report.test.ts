@@ -4,9 +4,17 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { RehearsalSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import type { ReviewEvent } from '../../app/marking/events.ts';
+import { agreementOf } from '../../app/agreement/agreement.ts';
+import { pairsOf } from '../../app/agreement/pairs.ts';
 import { CAUTION } from '../../app/marking/result.ts';
 import { AttemptReportSchema } from '../../app/report/attemptReport.ts';
-import { keepRehearsal } from './made.ts';
+import { classHtml } from '../../app/report/classHtml.ts';
+import { classReport } from '../../app/report/classReport.ts';
+import { BEFORE, fold } from '../../app/marking/state.ts';
+import { attemptOf } from '../../app/progress/attempt.ts';
+import { reviewOf } from '../../app/review/review.ts';
+import { shipped } from '../rehearsal/narrate.ts';
+import { keepRehearsal, rehearsed } from './made.ts';
 import { axeFaults, buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
 /** Reports of kept rehearsals, as they are read, saved and printed. */
@@ -118,5 +126,28 @@ describe('the report of a rehearsal', () => {
     expect(await printed.locator('.caution').evaluate((line) => getComputedStyle(line).borderTopStyle)).toBe('solid');
     expect(await page.getByRole('alert').count()).toBe(0);
     await printed.close();
+  }, 60_000); // prettier-ignore
+});
+
+describe('the report of a class', () => {
+  it('fits three sheets of either size for one skill and a class of 30, and has no fault that axe can find', async () => {
+    const { skill, events } = await rehearsed(LONGEST);
+    const [checklist, state] = [shipped(skill), events.reduce(fold, BEFORE)];
+    const review = reviewOf(checklist.steps.map(({ id: step }): ReviewEvent => ({
+      ...{ type: 'reviewed', ...BY, step, verdict: 'yes' },
+      ...{ reason: '', heardAt: null, blind: true },
+    })));
+    const people = Array.from({ length: 30 }, (_, i) => `Trainee ${i + 1}`);
+    const attempts = people.slice(1).map((trainee) =>
+      attemptOf({ id: trainee, trainee, startedAt: BY.madeAt }, checklist, state, reviewOf([])),
+    );
+    const agreement = agreementOf(pairsOf({ attempt: 'x', engine: 'test' }, checklist, state, review));
+    const about = { madeAt: BY.madeAt, about: 'Class Spring', leftOut: [] };
+    const report = classReport({ ...about, people, skills: [checklist.skill], attempts, agreement });
+    await page.setContent(classHtml(report));
+    await page.getByRole('rowheader', { name: 'Trainee 30' }).first().waitFor();
+    expect(await axeFaults(page)).toEqual([]);
+    for (const format of ['A4', 'Letter'] as const)
+      expect(pagesIn(await page.pdf({ format, printBackground: true })), format).toBeLessThanOrEqual(3);
   }, 60_000); // prettier-ignore
 });
