@@ -100,7 +100,7 @@ function cellHtml(credited: boolean | null): Markup {
 const nextHtml = (people: ClassReport['people']): Markup =>
   html`<section>
     <h2>What to practise next</h2>
-    <table>
+    <table class="names">
       <thead>
         <tr>
           <th scope="col">Who</th>

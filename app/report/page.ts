@@ -35,7 +35,7 @@ strong, .critical { font-weight: 700; }
 .heat th, .heat td { padding: 0.4mm 0.3mm; }
 .heat thead th { font-size: 7pt; text-align: center; white-space: nowrap; vertical-align: bottom; }
 .heat td { text-align: center; }
-.heat tbody th { min-width: 28mm; }
+:is(.heat, .names) tbody th { min-width: 28mm; }
 .heat .why { white-space: nowrap; font-size: 7pt; }
 .figure { text-align: right; white-space: nowrap; }
 @media print { body { max-width: none; margin: 0; padding: 0; } }

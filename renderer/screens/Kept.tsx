@@ -2,7 +2,7 @@ import { useEffect, useState } from 'react';
 import { Link, useLocation } from 'wouter';
 import { loudnessWithin } from '../../app/loudness/voiceOverNoise.ts';
 import { markTest } from '../../app/run/mockTest.ts';
-import { openSkill } from '../../app/run/runState.ts';
+import { byItself, openSkill } from '../../app/run/runState.ts';
 import { messageOf } from '../../app/faults/faults.ts';
 import { ADDRESS } from '../addresses.ts';
 import { measuredInTest } from '../end/measuredInTest.ts';
@@ -146,7 +146,7 @@ function SkillOfTest({
     <End
       checklist={checklist}
       lexicon={library.lexicon}
-      state={run.state}
+      state={byItself(run)}
       loudness={loudnessWithin(loudness, { from: run.from, to: run.to ?? Infinity })}
       listening={listening}
       only={null}

@@ -8,7 +8,7 @@ import { attemptOf, type Attempt } from '../../progress/attempt.ts';
 import type { Kept } from '../../records/kept.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
 import { reviewOf, withoutReviewers, type Review } from '../../review/review.ts';
-import { foldRun, NO_RUN } from '../../run/runState.ts';
+import { byItself, foldRun, NO_RUN } from '../../run/runState.ts';
 import { planOf } from '../../run/testPlan.ts';
 import { makeChecklist, UnknownVariant, type Checklist } from '../../skills/checklist.ts';
 import { CannotDraw } from '../../skills/draw.ts';
@@ -97,9 +97,9 @@ export function judgedIn({ header, events }: Kept, library: Library): Judged[] {
   if (drawn) {
     const { checklists } = planOf(shelfOf(library), drawn);
     const { runs } = events.reduce(foldRun, NO_RUN);
-    return runs.flatMap(({ state }, i) => {
+    return runs.flatMap((run, i) => {
       const checklist = checklists[i];
-      return checklist ? [{ checklist, state, review: reviewOf(events, i) }] : [];
+      return checklist ? [{ checklist, state: byItself(run), review: reviewOf(events, i) }] : [];
     });
   }
   const skill = skillAt(library, header.skill, header.version);

@@ -20,6 +20,7 @@ import {
   WRITER_HEADER,
   type Trainee,
 } from '../api.ts';
+import { inLocalTime } from '../localTime.ts';
 import { startHost, type Host } from '../server.ts';
 
 type Headers = Record<string, string>;
@@ -131,6 +132,14 @@ describe('the report of a rehearsal', () => {
     ]);
   });
 });
+
+it.each(['2026-11-24T08:10:00.000Z', '2026-07-01T23:59:59.000Z'])(
+  '%s is the same moment in local time',
+  (iso) => {
+    expect(inLocalTime(iso)).toMatch(/^2026-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d$/);
+    expect(new Date(inLocalTime(iso)).toISOString()).toBe(iso);
+  },
+);
 
 describe('the report of a class', () => {
   const classReport = (query: string) =>
