@@ -22,7 +22,7 @@ export async function readClassReport(
   const { trainees } = await people.read();
   const ofClass = trainees.filter((each) => asked.class === undefined || each.class === asked.class);
   const names = namesOf(ofClass);
-  const shown = asked.skills?.map((id) => library.skills.get(id)?.id ?? id) ?? [...library.skills.keys()];
+  const shown = asked.skills ?? [...library.skills.keys()];
   const skills = shown.map((id) => ({ id, title: library.skills.get(id)?.title ?? id }));
   const chosen = latestOf(
     (await rehearsals.list()).filter((each) => isAsked(each, asked, names)),
