@@ -82,7 +82,7 @@ beforeAll(async () => {
   const passphrase = { passphrase: 'seven pale lemons' };
   const { token } = await answer(NewSessionSchema, ask('/api/instructor/passphrase', {}, passphrase, 'PUT'));
   instructor = { [INSTRUCTOR_HEADER]: token };
-});
+}, 60_000);
 afterAll(async () => {
   await host.close();
   await rm(data, { recursive: true });
