@@ -16,7 +16,7 @@ const mayImport = {
   interpreting: ['language', 'matching', 'skills', 'marking'],
   run: ['language', 'matching', 'skills', 'marking', 'interpreting'],
   loudness: core,
-  bench: ['skills'],
+  bench: ['language', 'skills'],
   faults: [],
   inference: [],
   review: core,

@@ -156,11 +156,12 @@ export function takeAdded(
 
 /** A number that the second engine did not hear alike is asked about. */
 export function compared(reading: Reading, step: Step, { hearing, claims }: SecondHearing): Reading {
-  const [other] = claims.flatMap((c) => readNumber(step, hearing, c, reading.evidence) ?? []);
+  const alone = { before: undefined, corrects: false, asksOfAny: false };
+  const [other] = claims.flatMap((c) => readNumber(step, hearing, c, reading.evidence, alone) ?? []);
   const values = findNumbers(hearing.utterance.words.map((w) => w.text)).map(({ value }) => value);
   if (values.includes(reading.value) && (!other || other.value === reading.value)) return reading;
   const rivals = [...new Set([...reading.rivals, ...(other ? [other.value] : [])])].filter(
     (v) => v !== reading.value,
   );
-  return { ...reading, sure: false, rivals };
+  return { ...reading, sure: false, rivals, why: reading.why ?? 'unclear' };
 }
