@@ -3,17 +3,14 @@ import { fold, type State } from '../marking/state.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import type { Step } from '../skills/skill.ts';
 import { evidenceOf, overlaps, type Hearing, type Span } from './hearing.ts';
-import { numbersSaid, pairOf, type NumberSaid } from './numbersSaid.ts';
-import { readingOf } from './readings.ts';
+import { numbersSaid, pairOf, weighedNumbers, type NumberSaid } from './numbersSaid.ts';
+import { ANSWER_WITHIN, isReadBack, readingOf } from './readings.ts';
 import type { Situation } from './situation.ts';
 
 /**
  * What is said to a number that was read: "yes", "no, sixteen", "correction: one eighteen over seventy-six", "I mean sixteen",
  * "sixteen". A sentence is one where it holds nothing but such words and numbers.
  */
-
-/** Seconds after a number, or after it was read back, in which a sentence may be an answer to it: a slow one, with a second thought. */
-const WITHIN = 20;
 
 const words = (list: string): ReadonlySet<string> => new Set(list.split(' '));
 const YES = words('yes yeah yep yup right correct exactly affirmative true');
@@ -65,13 +62,10 @@ function isTaken(hearing: Hearing, sentence: Span, told: readonly RehearsalEvent
 
 /** The steps whose numbers can be answered to: those that were read back, else those read last. */
 function openSteps({ steps }: Checklist, { readBack, readings }: State, { utterance }: Hearing): Step[] {
-  const isInTime = (from: number): boolean => utterance.start - from <= WITHIN;
-  if (readBack && isInTime(readBack.at)) {
-    const asked = readBack.readings.map(({ step }) => step);
-    return steps.filter(({ id }) => asked.includes(id));
-  }
+  const asked = steps.filter(({ id }) => isReadBack(readBack, utterance, id));
+  if (asked.length > 0) return asked;
   const last = Math.max(-Infinity, ...Object.values(readings).map(({ evidence }) => evidence.end));
-  if (!isInTime(last)) return [];
+  if (utterance.start - last > ANSWER_WITHIN) return [];
   const id = Object.values(readings).find(({ evidence }) => evidence.end === last)?.evidence.utterance;
   return steps.filter((step) => readings[step.id]?.evidence.utterance === id);
 }
@@ -86,19 +80,19 @@ function answerOf(now: State, hearing: Hearing, sentence: Span, open: readonly S
   );
   if (said === null) return [];
   const evidence = evidenceOf(hearing, sentence, 1);
-  const isAsked = now.readBack !== null;
+  const isAsked = open.some(({ id }) => isReadBack(now.readBack, hearing.utterance, id));
   if (spans.every(({ numbers }) => numbers.length === 0)) {
     const has = (list: ReadonlySet<string>): boolean => said.some((word) => list.has(word));
     if (!isAsked || has(YES) === has(NO)) return [];
     const type = has(YES) ? 'confirmed' : 'taken back';
     return open.filter(({ id }) => mayConfirm(now, id)).map(({ id }) => ({ type, step: id, evidence }));
   }
-  const corrects = isAsked;
   const isPutRight = said.some((word) => PUTS_RIGHT.has(word));
   return targets(now, hearing, spans).flatMap(({ step, number, isGuess }) => {
     const before = now.readings[step.id];
+    const corrects = isAsked || before?.why === 'taken back';
     // A bare number that nobody has asked for is the one before, said again, or none.
-    if (!isAsked && !isPutRight && number.value !== before?.value) return [];
+    if (!corrects && !isPutRight && number.value !== before?.value) return [];
     const reading = readingOf(step, hearing, number, evidence, { before, corrects, asksOfAny: true });
     return reading ? [isGuess ? { ...reading, sure: false, why: 'unclear' as const } : reading] : [];
   });
@@ -111,14 +105,12 @@ const numbersOf = ({ evidence }: Step, hearing: Hearing, sentence: Span): Number
   evidence.kind === 'reading' ? numbersSaid(evidence, hearing, sentence) : [];
 
 /** The words of a sentence that are no part of a number; null where one of them is no word of an answer. */
-function wordsBeside(
-  { tokens }: Hearing,
-  { from, to }: Span,
-  numbers: readonly NumberSaid[],
-): string[] | null {
-  const beside = tokens
+function wordsBeside(hearing: Hearing, { from, to }: Span, numbers: readonly NumberSaid[]): string[] | null {
+  // Those that are denied go too: "sixteen, not eighteen".
+  const spans = [...numbers, ...weighedNumbers(hearing)];
+  const beside = hearing.tokens
     .slice(from, to)
-    .filter(({ at }) => !numbers.some((number) => at >= number.from && at < number.to))
+    .filter(({ at }) => !spans.some((number) => at >= number.from && at < number.to))
     .map(({ word }) => word);
   const isKnown = (word: string): boolean => [YES, NO, PUTS_RIGHT, BESIDE].some((list) => list.has(word));
   return beside.every(isKnown) ? beside : null;

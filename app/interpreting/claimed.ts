@@ -7,7 +7,7 @@ import { roleOf, type Checklist, type Role } from '../skills/checklist.ts';
 import { clockMoves } from './clockMoves.ts';
 import { doubtOf } from './doubts.ts';
 import { evidenceOf } from './hearing.ts';
-import { readNumber } from './readings.ts';
+import { isReadBack, readNumber } from './readings.ts';
 import { jointsBehind } from './repetition.ts';
 import { compared, type SecondHearing } from './secondHearing.ts';
 import type { Situation } from './situation.ts';
@@ -40,7 +40,7 @@ export function takeClaim(
     return { events: notCounted(role, claim.stance, evidence), used: [] };
   const number = readNumber(role.step, hearing, claim, evidence, {
     before: now.readings[role.step.id],
-    corrects: situation.correcting,
+    corrects: situation.correcting || isReadBack(now.readBack, hearing.utterance, role.step.id),
     asksOfAny: role.role === 'step',
   });
   const isAsked = taken === 'asks' && manner !== 'done';

@@ -10,7 +10,7 @@ import { creditOf } from './claimed.ts';
 import { clockMoves } from './clockMoves.ts';
 import { evidenceOf, overlaps } from './hearing.ts';
 import type { Meant } from './meaning.ts';
-import { readNumber } from './readings.ts';
+import { isReadBack, readNumber } from './readings.ts';
 import { movementOf } from './repetition.ts';
 import { EARLY, rankSteps, SAID_BEFORE, type Situation } from './situation.ts';
 
@@ -125,7 +125,7 @@ export function takeMeant(situation: Situation, now: State, { meant, isRivalled 
   );
   const saying = {
     before: now.readings[step.id],
-    corrects: situation.correcting,
+    corrects: situation.correcting || isReadBack(now.readBack, hearing.utterance, step.id),
     asksOfAny: false,
   };
   const reading = doubt ? null : readNumber(step, hearing, span, evidence, saying);

@@ -1,6 +1,7 @@
 import type { Evidence } from '../marking/assessment.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
-import type { Reading as ReadBefore } from '../marking/state.ts';
+import type { Utterance } from '../language/utterance.ts';
+import type { Reading as ReadBefore, State } from '../marking/state.ts';
 import type { Step } from '../skills/skill.ts';
 import { sentenceAt, type Hearing, type Span } from './hearing.ts';
 import { numbersSaid, pairOf, weighedNumbers, type NumberSaid, type ReadingAsked } from './numbersSaid.ts';
@@ -12,6 +13,15 @@ import { numbersSaid, pairOf, weighedNumbers, type NumberSaid, type ReadingAsked
  * sentences of the speech corpus: at 0.8 the first silently wrong readings appear at 5 dB; at 0.97 clean ones are asked.
  */
 const SURE_SHARE = 0.9;
+
+/** Seconds after a number, or after it was read back, in which what is said may answer it: a slow answer, with a second thought. */
+export const ANSWER_WITHIN = 20;
+
+/** Whether a step's number has been read back and an utterance comes in time to answer. */
+export const isReadBack = (readBack: State['readBack'], { start }: Utterance, step: string): boolean =>
+  readBack !== null &&
+  start - readBack.at <= ANSWER_WITHIN &&
+  readBack.readings.some((each) => each.step === step);
 
 /** The event of a number that was said. */
 export type Reading = RehearsalEvent & { readonly type: 'reading' };

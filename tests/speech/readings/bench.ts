@@ -85,11 +85,17 @@ function report(heard: HeardReadings, wanted: readonly Hearing[]): void {
       rows.set(name, row.set(outcome, (row.get(outcome) ?? 0) + 1));
     }
     if (listed.has(outcome))
-      console.log(`${outcome} | ${each.voice} ${level} | ${each.form.id} | ${each.form.text} | ${utterances.map(({ text }) => text).join(' / ')} | ${found}`);
+      console.log(
+        `${outcome} | ${each.voice} ${level} | ${each.form.id} | ${each.form.text} | ${utterances.map(({ text }) => text).join(' / ')} | ${found}`,
+      );
   }
   console.log(['', 'n', ...OUTCOMES].map((cell) => cell.padEnd(16)).join(''));
   for (const [name, row] of [...rows].sort(([a], [b]) => a.localeCompare(b))) {
     const n = [...row.values()].reduce((sum, count) => sum + count, 0);
-    console.log([name, n, ...OUTCOMES.map((outcome) => row.get(outcome) ?? 0)].map((cell) => String(cell).padEnd(16)).join(''));
+    console.log(
+      [name, n, ...OUTCOMES.map((outcome) => row.get(outcome) ?? 0)]
+        .map((cell) => String(cell).padEnd(16))
+        .join(''),
+    );
   }
 }

@@ -21,7 +21,8 @@ export function judge(
   utterances: readonly Utterance[],
 ): { readonly outcome: Outcome; readonly found: string } {
   const { readings } = utterances.reduce(
-    (state, utterance) => attend(checklist, state, { ...utterance, id: utterance.id + 1 }).reduce(fold, state),
+    (state, utterance) =>
+      attend(checklist, state, { ...utterance, id: utterance.id + 1 }).reduce(fold, state),
     before(checklist, form),
   );
   const outcomes = Object.entries(form.truth).map(([step, value]): Outcome => {
@@ -30,7 +31,9 @@ export function judge(
     if (!reading.sure) return 'asked';
     return Math.abs(reading.value - value) < 0.051 ? 'right' : 'silently wrong';
   });
-  const found = Object.entries(readings).map(([step, r]) => `${step} ${r.value}${r.sure ? '' : ' ?'} ${r.why ?? ''}${r.rivals.join()}`);
+  const found = Object.entries(readings).map(
+    ([step, r]) => `${step} ${r.value}${r.sure ? '' : ' ?'} ${r.why ?? ''}${r.rivals.join()}`,
+  );
   return { outcome: WORST.find((each) => outcomes.includes(each)) ?? 'missed', found: found.join('; ') };
 }
 

@@ -52,7 +52,18 @@ export async function promptSound({ truth }: Form): Promise<Float32Array> {
   for (const prompt of promptsOf(Object.values(truth)[0] ?? 0)) {
     const wav = path.join(FOLDER, `${prompt}.wav`);
     if (!existsSync(wav))
-      await run('ffmpeg', ['-v', 'error', '-f', 'g722', '-i', path.join(DIGITS, `${prompt}.g722`), '-ar', '16000', '-y', wav]);
+      await run('ffmpeg', [
+        '-v',
+        'error',
+        '-f',
+        'g722',
+        '-i',
+        path.join(DIGITS, `${prompt}.g722`),
+        '-ar',
+        '16000',
+        '-y',
+        wav,
+      ]);
     pieces.push(trimSilence(await readSamples(wav)), new Float32Array(GAP * SAMPLE_RATE));
   }
   const spoken = concatenate(pieces.slice(0, -1));
@@ -63,7 +74,9 @@ export async function promptSound({ truth }: Form): Promise<Float32Array> {
 export function spokenByPerson(): Form[] {
   const random = randomFrom(seedOf('readings person'));
   const draw = (count: number, from: number, to: number, step = 1): number[] => [
-    ...new Set(Array.from({ length: count }, () => from + step * Math.floor((random() * (to - from)) / step))),
+    ...new Set(
+      Array.from({ length: count }, () => from + step * Math.floor((random() * (to - from)) / step)),
+    ),
   ];
   const forms = (skill: string, values: readonly number[]): Form[] =>
     values.map((value, i) => ({
