@@ -7,6 +7,7 @@ import { FolderHeld, holdFolder } from '../disk/folderLock.ts';
 import type { PackagedFiles } from '../engines/packaged.ts';
 import type { SkillFolder } from '../library/skillFolder.ts';
 import { Carrier } from '../carrying/carrier.ts';
+import { BenchReadings } from '../people/benchReadings.ts';
 import { PeopleFile } from '../people/peopleFile.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import { messageOf } from '../faults/faults.ts';
@@ -57,8 +58,9 @@ export async function startHost(options: HostOptions): Promise<Host> {
   const rehearsals = new Rehearsals(data, skills.library, warn);
   const people = new PeopleFile(data);
   const carrier = new Carrier({ rehearsals, people, skills });
+  const bench = new BenchReadings(data);
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(id, options, rehearsals, people, carrier).fetch, {
+  const answer = getRequestListener(hostApp(id, options, rehearsals, people, carrier, bench).fetch, {
     autoCleanupIncoming: false,
     errorHandler: unreadable,
   });
@@ -80,7 +82,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
   });
   await carrier.goOn().catch((error: unknown) => warn(messageOf(error)));
   await rehearsals.tidy().catch((error: unknown) => warn(messageOf(error)));
-  const stopDeleting = await deleteOldDaily(people, rehearsals, warn);
+  const stopDeleting = await deleteOldDaily(people, rehearsals, bench, warn);
   void rehearsals.packAll().catch((error: unknown) => warn(messageOf(error)));
   return {
     url: `http://127.0.0.1:${port}/`,

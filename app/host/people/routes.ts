@@ -1,4 +1,5 @@
 import { Hono, type Context } from 'hono';
+import type { BenchReadings } from '../../people/benchReadings.ts';
 import { InstructorOnly, type InstructorsArea } from '../../people/instructorsArea.ts';
 import type { PeopleFile } from '../../people/peopleFile.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
@@ -14,7 +15,12 @@ import { readJson, type Env } from '../request.ts';
 import { checkInstructor, maySee, tokenOf, viewerOf, type Viewer } from './viewer.ts';
 
 /** The trainees on this machine, how long rehearsals are kept, and the instructor's area. */
-export function peopleRoutes(people: PeopleFile, area: InstructorsArea, rehearsals: Rehearsals): Hono<Env> {
+export function peopleRoutes(
+  people: PeopleFile,
+  area: InstructorsArea,
+  rehearsals: Rehearsals,
+  bench: BenchReadings,
+): Hono<Env> {
   const instructorOnly = async (c: Context<Env>): Promise<void> => checkInstructor(await viewerOf(c, area));
   return new Hono<Env>()
     .get('/api/people', async (c) => c.json(await peopleFor(await viewerOf(c, area), people, area)))
@@ -42,7 +48,7 @@ export function peopleRoutes(people: PeopleFile, area: InstructorsArea, rehearsa
     })
     .delete('/api/people/:id', async (c) => {
       await instructorOnly(c);
-      await deletePerson(c.req.param('id'), people, rehearsals);
+      await deletePerson(c.req.param('id'), people, rehearsals, bench);
       return c.body(null, 204);
     })
     .post('/api/instructor/enter', async (c) =>
@@ -75,11 +81,20 @@ async function peopleFor(viewer: Viewer, people: PeopleFile, area: InstructorsAr
   };
 }
 
-/** Deletes a person's rehearsals, then the person: broken off in between, it can be done again. */
-async function deletePerson(id: string, people: PeopleFile, rehearsals: Rehearsals): Promise<void> {
+/** Deletes a person's rehearsals and readings, then the person: broken off in between, it can be done again. */
+async function deletePerson(
+  id: string,
+  people: PeopleFile,
+  rehearsals: Rehearsals,
+  bench: BenchReadings,
+): Promise<void> {
+  const deleteAll = async (): Promise<void> => {
+    await rehearsals.deleteAllOf(id);
+    await bench.delete(id);
+  };
   await people.trainee(id);
-  await rehearsals.deleteAllOf(id);
+  await deleteAll();
   await people.remove(id);
-  // One that was begun meanwhile.
-  await rehearsals.deleteAllOf(id);
+  // What was begun meanwhile.
+  await deleteAll();
 }

@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util';
 import { openLibrary } from '../../../app/library/library.ts';
+import { randomFrom } from '../noise.ts';
 import { prepare, type VoiceId } from '../voices.ts';
 import { formsOf, type Form } from './forms.ts';
 import { HeardReadings, type Hearing } from './heard.ts';
@@ -17,7 +18,7 @@ const HELP = `npm run bench:readings -- [--minutes 20] [--split dev|held-out] [-
   --voices    hears and scores only these
   --list      lists each form with one of these outcomes: ${OUTCOMES.join(', ')}
   --stale     takes what earlier versions of the program heard
-  --passes    so many of the voices for each form (1 to ${5}; default 2)`;
+  --passes    so many of the voices for each form (1 to 5; default 2)`;
 
 const VOICES: readonly VoiceId[] = ['joe', 'flite-slt', 'espeak-us', 'flite-rms', 'espeak-gb'];
 const LEVELS = [null, 10] as const;
@@ -37,18 +38,36 @@ const { values: options } = parseArgs({
 if (options.help) console.log(HELP);
 else await main();
 
-/** Every form by its first voice, then by the next: what is there early is spread over all. */
+/** Every form once, by its first voice and at one level, then at the other, then by the next voice: what is there early is spread over all. */
 function allHearings(): Hearing[] {
   const forms = formsOf();
+  const person = spokenByPerson().map((form): [Form, 'person'] => [form, 'person']);
   const rounds = Array.from({ length: Number(options.passes) }, (_, round) =>
     forms.map((form, i): [Form, VoiceId] => [form, VOICES[(i + round) % VOICES.length] ?? 'joe']),
   );
-  const [first = [], ...later] = rounds;
-  const byVoices = (pairs: readonly (readonly [Form, VoiceId | 'person'])[]): Hearing[] =>
-    pairs.flatMap(([form, voice]) => LEVELS.map((snr) => ({ form, voice, snr })));
-  const person = spokenByPerson().map((form) => [form, 'person'] as const);
   const voices = new Set(options.voices.split(','));
-  return byVoices([...first, ...person, ...later.flat()]).filter(({ voice }) => voices.has(voice));
+  return rounds
+    .flatMap((round, i) => (i === 0 ? [[...round, ...person]] : [round]))
+    .flatMap((round) =>
+      LEVELS.map((_, turn) =>
+        shuffled(round).map(([form, voice], i): Hearing => ({
+          form,
+          voice,
+          snr: LEVELS[(i + turn) % LEVELS.length] ?? null,
+        })),
+      ),
+    )
+    .flat()
+    .filter(({ voice }) => voices.has(voice));
+}
+
+/** In another order, the same always. */
+function shuffled<T>(list: readonly T[]): T[] {
+  const random = randomFrom(list.length);
+  return list
+    .map((item) => ({ item, rank: random() }))
+    .sort((a, b) => a.rank - b.rank)
+    .map(({ item }) => item);
 }
 
 async function main(): Promise<void> {

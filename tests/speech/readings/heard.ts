@@ -11,7 +11,6 @@ import type { Library } from '../../../app/library/library.ts';
 import type { Listener } from '../../../app/listening/listener.ts';
 import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
 import { makeChecklist, vocabularyOf, type Checklist } from '../../../app/skills/checklist.ts';
-import { USUAL } from '../../../app/settings/choice.ts';
 import { loadModel } from '../../../models/load.ts';
 import { listeningVersion } from '../bench/recognise.ts';
 import { makeNoise, mix, seedOf } from '../noise.ts';
@@ -50,7 +49,7 @@ export class HeardReadings {
 
   static async open(library: Library): Promise<HeardReadings> {
     const self = new HeardReadings(library);
-    const model = await loadModel(USUAL);
+    const model = await loadModel('moonshine');
     self.listening = listeningVersion(model.id);
     await mkdir(CACHE, { recursive: true });
     const lines = (await readFile(self.file, 'utf8').catch(() => '')).split('\n');
