@@ -56,8 +56,9 @@ function questionOn(fresh: readonly Read[]): string {
   const asked = fresh.find(({ reading: { why } }) => why !== null && why !== 'changed');
   if (asked) return askedAbout(asked);
   const isPressure = fresh.every(({ unit }) => unit === 'mmHg');
-  const values = fresh.map(({ reading }) => inWords(reading.value));
-  return `${capitalised(values.join(isPressure ? ' over ' : ', '))}. Right?`;
+  const [only, ...more] = fresh.map(({ reading: { value } }) => value);
+  if (only !== undefined && more.length === 0) return `${capitalised(inWords(only))}. Right?`;
+  return `${[only, ...more].join(isPressure ? ' over ' : ', ')}. Right?`;
 }
 
 function askedAbout({ unit, reading: { value, why, said } }: Read): string {

@@ -20,7 +20,7 @@ export function ReadingLarge({ reading: { figure, unit, state } }: { readonly re
         <text
           className="figure"
           x="100"
-          y="84"
+          y="74"
           textAnchor="middle"
           dominantBaseline="middle"
           style={{ fontSize: `${SIZE * Math.min(1, FITS / figure.length)}px` }}

@@ -25,7 +25,7 @@ function shownFor(text: string) {
 describe('a number in the room', () => {
   it('is read back and shown large, for as long as it can be answered to', () => {
     expect(shownFor('One eighteen over seventy-six.')).toEqual({
-      text: '118 over seventy-six. Right?',
+      text: '118 over 76. Right?',
       shown: { figure: '118/76', unit: 'mmHg', state: 'heard' },
       later: null,
     });
