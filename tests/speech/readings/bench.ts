@@ -18,6 +18,7 @@ const HELP = `npm run bench:readings -- [--minutes 20] [--split dev|held-out] [-
   --voices    hears and scores only these
   --list      lists each form with one of these outcomes: ${OUTCOMES.join(', ')}
   --stale     takes what earlier versions of the program heard
+  --score     hears nothing, and scores what was heard by any version
   --passes    so many of the voices for each form (1 to 5; default 2)`;
 
 const VOICES: readonly VoiceId[] = ['joe', 'flite-slt', 'espeak-us', 'flite-rms', 'espeak-gb'];
@@ -30,6 +31,7 @@ const { values: options } = parseArgs({
     voices: { type: 'string', default: [...VOICES, 'person'].join(',') },
     list: { type: 'string', default: '' },
     stale: { type: 'boolean', default: false },
+    score: { type: 'boolean', default: false },
     passes: { type: 'string', default: '2' },
     help: { type: 'boolean', default: false },
   },
@@ -73,8 +75,9 @@ function shuffled<T>(list: readonly T[]): T[] {
 async function main(): Promise<void> {
   const began = Date.now();
   const library = await openLibrary();
-  const heard = await HeardReadings.open(library);
   const wanted = allHearings();
+  if (options.score) return report(await HeardReadings.kept(library), wanted, true);
+  const heard = await HeardReadings.open(library);
   const missing = wanted.filter((each) => heard.before(each, options.stale) === null);
   await getPrompts();
   await prepare(
@@ -88,14 +91,14 @@ async function main(): Promise<void> {
     if (done % 50 === 0)
       console.error(`${done} of ${missing.length} heard, ${Math.round((Date.now() - began) / 1000)} s`);
   }
-  report(heard, wanted);
+  report(heard, wanted, options.stale);
 }
 
-function report(heard: HeardReadings, wanted: readonly Hearing[]): void {
+function report(heard: HeardReadings, wanted: readonly Hearing[], trustStale: boolean): void {
   const rows = new Map<string, Map<Outcome, number>>();
   const listed = new Set(options.list.split(','));
   for (const each of wanted) {
-    const utterances = heard.before(each, options.stale);
+    const utterances = heard.before(each, trustStale);
     if (!utterances || (options.split && each.form.split !== options.split)) continue;
     const { outcome, found } = judge(heard.checklistOf(each.form), each.form, utterances);
     const level = each.snr === null ? 'clean' : `tap@${each.snr}`;

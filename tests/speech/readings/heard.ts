@@ -47,16 +47,22 @@ export class HeardReadings {
 
   private constructor(private readonly library: Library) {}
 
-  static async open(library: Library): Promise<HeardReadings> {
+  /** What was heard before alone: hears nothing new. */
+  static async kept(library: Library): Promise<HeardReadings> {
     const self = new HeardReadings(library);
-    const model = await loadModel('moonshine');
-    self.listening = listeningVersion(model.id);
     await mkdir(CACHE, { recursive: true });
     const lines = (await readFile(self.file, 'utf8').catch(() => '')).split('\n');
     for (const line of lines.filter((each) => each !== '')) {
       const kept = KeptSchema.safeParse(JSON.parse(line));
       if (kept.success) self.kept.set(kept.data.key, kept.data);
     }
+    return self;
+  }
+
+  static async open(library: Library): Promise<HeardReadings> {
+    const self = await HeardReadings.kept(library);
+    const model = await loadModel('moonshine');
+    self.listening = listeningVersion(model.id);
     const packaged = packagedFiles();
     self.listener = await openEngine({
       model: await runnable(model, packaged),
