@@ -2,6 +2,7 @@ import type { RehearsalEvent } from '../marking/events.ts';
 import { fold, type State } from '../marking/state.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import type { Step } from '../skills/skill.ts';
+import { CLEAR_FROM } from './doubts.ts';
 import { evidenceOf, overlaps, type Hearing, type Span } from './hearing.ts';
 import { numbersSaid, pairOf, weighedNumbers, type NumberSaid } from './numbersSaid.ts';
 import { ANSWER_WITHIN, isReadBack, readingOf } from './readings.ts';
@@ -19,6 +20,8 @@ const NO = words('no nope nah wrong incorrect false negative');
 const PUTS_RIGHT = words(
   'no nope wrong incorrect correction sorry oops wait mean meant rather actually make scratch strike mistake',
 );
+/** With these somebody begins to put right what was read back. */
+const OPENS = words('no nope wrong sorry correction wait');
 const BESIDE = words(
   'i it is was that the a number reading count should say said to be of my me um uh er well okay ok please not instead than over and so now let correct excuse you again one',
 );
@@ -33,7 +36,8 @@ export function answersIn(
   for (const sentence of sentencesOf(hearing)) {
     if (isTaken(hearing, sentence, told)) continue;
     const open = openSteps(checklist, now, hearing);
-    const answer = open.length > 0 ? answerOf(now, hearing, sentence, open) : [];
+    const found = open.length > 0 ? answerOf(now, hearing, sentence, open) : [];
+    const answer = found.length > 0 ? found : objection(now, hearing, sentence, told);
     events.push(...answer);
     now = answer.reduce(fold, now);
   }
@@ -96,6 +100,32 @@ function answerOf(now: State, hearing: Hearing, sentence: Span, open: readonly S
     const reading = readingOf(step, hearing, number, evidence, { before, corrects, asksOfAny: true });
     return reading ? [isGuess ? { ...reading, sure: false, why: 'unclear' as const } : reading] : [];
   });
+}
+
+/** Words of a sentence up to which a number in it that nothing understood may have been an answer. */
+const SHORT = 6;
+
+/**
+ * What may have been meant to put right a number that was read back, and was not understood: "I mean for the three". The number is taken
+ * back, so that the coach asks again.
+ */
+function objection(
+  { readBack, readings }: State,
+  hearing: Hearing,
+  sentence: Span,
+  told: readonly RehearsalEvent[],
+): RehearsalEvent[] {
+  const { utterance, tokens } = hearing;
+  if (told.some(({ type }) => type === 'credited' || type === 'reading')) return [];
+  const said = tokens.slice(sentence.from, sentence.to).map(({ word }) => word);
+  const opens = OPENS.has(said[0] ?? '') || said.slice(0, 2).join(' ') === 'i mean';
+  const isGarbled =
+    said.length <= SHORT && (weighedNumbers(hearing).length > 0 || utterance.confidence < CLEAR_FROM);
+  if (!opens && !isGarbled) return [];
+  const evidence = evidenceOf(hearing, sentence, 0);
+  return (readBack?.readings ?? [])
+    .filter(({ step }) => isReadBack(readBack, utterance, step) && step in readings)
+    .map(({ step }) => ({ type: 'taken back', step, evidence }));
 }
 
 /** A number with the unit of something else cannot be confirmed: it has to be said in the right one. */

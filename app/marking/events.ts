@@ -129,11 +129,11 @@ const reading = z.strictObject({
   said: SaidInSchema.exactOptional(),
 });
 
-/** The coach read numbers back, for the trainee to object to or confirm. */
+/** The coach read numbers back, for the trainee to object to or confirm; null stands for one that it asked for. */
 const readBack = z.strictObject({
   type: z.literal('read back'),
   readings: z
-    .array(z.strictObject({ step, value: z.number() }).readonly())
+    .array(z.strictObject({ step, value: z.number().nullable() }).readonly())
     .min(1)
     .readonly(),
   at: seconds,

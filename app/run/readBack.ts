@@ -38,10 +38,7 @@ export function readBackOf(
     const stood = was?.sure === true && reading.sure && was.value === reading.value;
     return stood ? [] : [{ step: id, unit: evidence.unit, reading }];
   });
-  if (fresh.length === 0)
-    return events.some(({ type }) => type === 'taken back')
-      ? { text: 'Say the number again.', readings: [] }
-      : null;
+  if (fresh.length === 0) return askAgain(checklist, after, has);
   // Only what it was said for is not known: the number cannot be confirmed alone.
   const due = fresh.find(({ step }) => has('doubted', step));
   if (due) {
@@ -50,6 +47,20 @@ export function readBackOf(
   }
   const readings = fresh.map(({ step, reading: { value } }) => ({ step, value }));
   return { text: questionOn(fresh), readings };
+}
+
+/** What the coach says where there is no number: it was taken back, or only the words around it were heard. */
+function askAgain(
+  { steps }: Checklist,
+  { readings }: State,
+  has: (type: RehearsalEvent['type'], step: string) => boolean,
+): Question | null {
+  const lacking = steps.filter(({ id, evidence }) => {
+    if (evidence.kind !== 'reading') return false;
+    return has('taken back', id) || (!readings[id] && (has('credited', id) || has('doubted', id)));
+  });
+  const asked = lacking.map(({ id }) => ({ step: id, value: null }));
+  return asked.length > 0 ? { text: 'I did not get the number. Say it again.', readings: asked } : null;
 }
 
 function questionOn(fresh: readonly Read[]): string {

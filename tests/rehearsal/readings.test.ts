@@ -159,6 +159,15 @@ describe('a number that was read back', () => {
     expect(read(breaths, [SAID, BACK, 'No.', 'Sixteen.'])).toEqual({ record: 16 });
   });
 
+  it('is taken back by what begins to put it right, or may have, and is not understood', () => {
+    for (const answer of ['I mean all of the three.', 'No, as the clock.', 'For the two.'])
+      expect(say(breaths, [SAID, BACK, answer]).readings['record'], answer).toMatchObject({
+        why: 'taken back',
+      });
+    expect(read(breaths, [SAID, BACK, 'Your call light is in reach.'])).toEqual({ record: 18 });
+    expect(read(breaths, [SAID, 'For the two.'])).toEqual({ record: 18 });
+  });
+
   it('is not answered by what is said late, or after something else', () => {
     const unclear = { unclear: SAID, share: 0.6, rivals: [] };
     expect(read(breaths, [unclear, BACK, { after: 40 }, 'Yes.'])).toEqual({ record: '18?' });
@@ -201,6 +210,17 @@ describe('a number that is due', () => {
     const { outcomes, readings } = say(breaths, ['So, sixteen.']);
     expect(readings['record']).toMatchObject({ value: 16, sure: false });
     expect(outcomes['record']).toBe('unsure');
+  });
+
+  it('is asked for where only the words around it are heard', () => {
+    for (const text of [
+      'Respirations are targeted.',
+      'I record when to do respirations.',
+      'Heading breaths a minute.',
+    ])
+      expect(say(breaths, [text]).outcomes['record'], text).toBe('unsure');
+    expect(read(breaths, ['Respirations are targeted.', BACK, 'Sixteen.'])).toEqual({ record: 16 });
+    expect(read(breaths, ['For the two breaths a minute.'])).toEqual({ record: '2?' });
   });
 
   it('is none of the time, nor of several', () => {

@@ -1,5 +1,6 @@
 import { attend } from '../../../app/run/attend.ts';
 import type { Utterance } from '../../../app/language/utterance.ts';
+import { markRehearsal } from '../../../app/marking/result.ts';
 import { BEFORE, fold, type State } from '../../../app/marking/state.ts';
 import type { Checklist } from '../../../app/skills/checklist.ts';
 import type { Form } from './forms.ts';
@@ -20,15 +21,17 @@ export function judge(
   form: Form,
   utterances: readonly Utterance[],
 ): { readonly outcome: Outcome; readonly found: string } {
-  const { readings } = utterances.reduce(
+  const state = utterances.reduce(
     (state, utterance) =>
       attend(checklist, state, { ...utterance, id: utterance.id + 1 }).reduce(fold, state),
     before(checklist, form),
   );
+  const { readings } = state;
   const outcomes = Object.entries(form.truth).map(([step, value]): Outcome => {
     const reading = readings[step];
+    const isAsked = markRehearsal(checklist, state).steps.find(({ id }) => id === step)?.outcome === 'unsure';
+    if (isAsked || reading?.sure === false) return 'asked';
     if (!reading || (form.isAnswer && reading.evidence.utterance === 0)) return 'missed';
-    if (!reading.sure) return 'asked';
     return Math.abs(reading.value - value) < 0.051 ? 'right' : 'silently wrong';
   });
   const found = Object.entries(readings).map(
