@@ -1,4 +1,4 @@
-import { ML_PER_FLUID_OUNCE } from '../language/units.ts';
+import { ML_PER_FLUID_OUNCE } from '../language/units/units.ts';
 import { randomFrom } from '../skills/random.ts';
 import { between } from './rhythm.ts';
 

@@ -1,4 +1,4 @@
-import { KILOGRAMS_PER_POUND } from '../language/units.ts';
+import { KILOGRAMS_PER_POUND } from '../language/units/units.ts';
 import { randomFrom } from '../skills/random.ts';
 import { between, clamp } from './rhythm.ts';
 

@@ -7,7 +7,7 @@ import { roleOf, type Checklist, type Role } from '../skills/checklist.ts';
 import { clockMoves } from './clockMoves.ts';
 import { doubtOf } from './doubts.ts';
 import { evidenceOf } from './hearing.ts';
-import { isReadBack, readNumber } from './readings.ts';
+import { isReadBack, readNumber } from './reading/readings.ts';
 import { jointsBehind } from './repetition.ts';
 import { compared, type SecondHearing } from './secondHearing.ts';
 import type { Situation } from './situation.ts';

@@ -10,7 +10,7 @@ import { creditOf } from './claimed.ts';
 import { clockMoves } from './clockMoves.ts';
 import { evidenceOf, overlaps } from './hearing.ts';
 import type { Meant } from './meaning.ts';
-import { isReadBack, readNumber } from './readings.ts';
+import { isReadBack, readNumber } from './reading/readings.ts';
 import { movementOf } from './repetition.ts';
 import { EARLY, rankSteps, SAID_BEFORE, type Situation } from './situation.ts';
 

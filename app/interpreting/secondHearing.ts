@@ -11,7 +11,7 @@ import { takenAs } from '../skills/manner.ts';
 import type { Step } from '../skills/skill.ts';
 import { clockMoves } from './clockMoves.ts';
 import { evidenceOf, hear, wordAt, type Hearing } from './hearing.ts';
-import { readNumber, type Reading } from './readings.ts';
+import { readNumber, type Reading } from './reading/readings.ts';
 
 /**
  * Where two engines listened at once, the words of both are evidence. What both heard is believed sooner; a critical step

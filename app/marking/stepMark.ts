@@ -172,14 +172,14 @@ function measureReading(
   evaluator: number | undefined,
 ): Measured {
   if (!reading) return { outcome: 'unsure', note: 'The number itself was not heard.' };
-  const { value, why, said } = reading;
+  const { value, why, said, confirmed } = reading;
   if (why !== null) return { outcome: 'unsure', note: whyAsked(reading, why, unit) };
   if (evaluator !== undefined && !isWithin(value, evaluator, within)) {
     const note = `${value} ${unit}; the evaluator has ${evaluator}, and ${within} either way are allowed.`;
     return { outcome: 'not heard', note };
   }
   const as = said ? `, said as ${said.value} ${said.unit}` : '';
-  return { outcome: 'heard', note: `${value} ${unit}${as}.` };
+  return { outcome: 'heard', note: `${value} ${unit}${as}${confirmed ? ', confirmed' : ''}.` };
 }
 
 /** Why a number is asked about, and what to do, for the trainee. */

@@ -1,4 +1,4 @@
-import type { ReadingView } from '../room/readingView.ts';
+import type { ReadingView } from '../readings/readingView.ts';
 import '../styles/reading.css';
 import { Shape } from './Shape.tsx';
 

@@ -2,7 +2,7 @@ import type { Command } from '../../app/language/commands.ts';
 import type { Loudness, RehearsalEvent } from '../../app/marking/events.ts';
 import { hasBegun, type State } from '../../app/marking/state.ts';
 import { asksFor } from '../../app/run/carryOut.ts';
-import { readBackOf } from '../../app/run/readBack.ts';
+import { readBackOf } from '../../app/interpreting/reading/readBack.ts';
 import { Run } from '../../app/run/run.ts';
 import type { RunState } from '../../app/run/runState.ts';
 import { isSilent, practiceOf } from '../../app/run/testPlan.ts';

@@ -20,7 +20,7 @@ import {
   testOf,
   type Row,
 } from '../room/roomView.ts';
-import { readingOf } from '../room/readingView.ts';
+import { readingOf } from '../readings/readingView.ts';
 import { percent } from '../words.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
 import type { Command } from '../../app/language/commands.ts';

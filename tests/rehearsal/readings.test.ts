@@ -4,7 +4,7 @@ import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { BEFORE, fold, type State } from '../../app/marking/state.ts';
 import { attend } from '../../app/run/attend.ts';
-import { readBackOf } from '../../app/run/readBack.ts';
+import { readBackOf } from '../../app/interpreting/reading/readBack.ts';
 import { shipped } from './narrate.ts';
 
 const breaths = shipped('respirations');
@@ -151,7 +151,9 @@ describe('a number that was read back', () => {
   it.each(['Yes.', "That's right.", 'Yes, eighteen.', 'Correct.'])('stands: %s', (answer) => {
     const unclear = { unclear: SAID, share: 0.6, rivals: [{ value: 19, share: 0.4 }] };
     expect(read(breaths, [unclear])).toEqual({ record: '18?' });
-    expect(read(breaths, [unclear, BACK, answer])).toEqual({ record: 18 });
+    const { readings, notes } = say(breaths, [unclear, BACK, answer]);
+    expect(readings['record']).toMatchObject({ value: 18, sure: true });
+    if (answer === 'Yes.') expect(notes['record']).toBe('18 breaths a minute, confirmed.');
   });
 
   it('is taken back by a "no", and the next number takes its place', () => {

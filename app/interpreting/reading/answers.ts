@@ -1,12 +1,12 @@
-import type { RehearsalEvent } from '../marking/events.ts';
-import { fold, type State } from '../marking/state.ts';
-import type { Checklist } from '../skills/checklist.ts';
-import type { Step } from '../skills/skill.ts';
-import { CLEAR_FROM } from './doubts.ts';
-import { evidenceOf, overlaps, type Hearing, type Span } from './hearing.ts';
+import type { RehearsalEvent } from '../../marking/events.ts';
+import { fold, type State } from '../../marking/state.ts';
+import type { Checklist } from '../../skills/checklist.ts';
+import type { Step } from '../../skills/skill.ts';
+import { CLEAR_FROM } from '../doubts.ts';
+import { evidenceOf, overlaps, type Hearing, type Span } from '../hearing.ts';
 import { numbersSaid, pairOf, weighedNumbers, type NumberSaid } from './numbersSaid.ts';
 import { ANSWER_WITHIN, isReadBack, readingOf } from './readings.ts';
-import type { Situation } from './situation.ts';
+import type { Situation } from '../situation.ts';
 
 /**
  * What is said to a number that was read: "yes", "no, sixteen", "correction: one eighteen over seventy-six", "I mean sixteen",

@@ -3,7 +3,7 @@ import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
 import { heardClearly } from '../../app/language/utterance.ts';
 import { fold } from '../../app/marking/state.ts';
 import { attend } from '../../app/run/attend.ts';
-import { readBackOf } from '../../app/run/readBack.ts';
+import { readBackOf } from '../../app/interpreting/reading/readBack.ts';
 import { readingOf } from './readingView.ts';
 
 const pressure = shipped('blood-pressure');

@@ -1,9 +1,9 @@
-import { teenTwin } from '../language/numberRivals.ts';
-import { spellings } from '../language/numbers.ts';
-import { capitalised } from '../language/words.ts';
-import type { RehearsalEvent } from '../marking/events.ts';
-import { fold, type ReadBack, type Reading, type State } from '../marking/state.ts';
-import type { Checklist } from '../skills/checklist.ts';
+import { teenTwin } from '../../language/numberRivals.ts';
+import { spellings } from '../../language/numbers.ts';
+import { capitalised } from '../../language/words.ts';
+import type { RehearsalEvent } from '../../marking/events.ts';
+import { fold, type ReadBack, type Reading, type State } from '../../marking/state.ts';
+import type { Checklist } from '../../skills/checklist.ts';
 
 /** How the coach reads numbers back, in coached style: for the trainee to hear whether they were heard right. */
 

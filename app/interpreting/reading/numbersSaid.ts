@@ -1,10 +1,10 @@
-import { findNumbers, isNumberWord } from '../language/numbers.ts';
-import { converted, isTime, unitAt } from '../language/units.ts';
-import type { SpokenNumber } from '../language/utterance.ts';
-import { tokenAt } from '../language/words.ts';
-import type { SaidIn } from '../marking/events.ts';
-import type { Step } from '../skills/skill.ts';
-import type { Hearing, Span } from './hearing.ts';
+import { findNumbers, isNumberWord } from '../../language/numbers.ts';
+import { converted, isTime, unitAt } from '../../language/units/units.ts';
+import type { SpokenNumber } from '../../language/utterance.ts';
+import { tokenAt } from '../../language/words.ts';
+import type { SaidIn } from '../../marking/events.ts';
+import type { Step } from '../../skills/skill.ts';
+import type { Hearing, Span } from '../hearing.ts';
 
 /** The numbers of a sentence, each with the unit that was said, as what a step asks to be read. */
 

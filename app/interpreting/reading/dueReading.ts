@@ -1,13 +1,13 @@
-import { unitAt, converted } from '../language/units.ts';
-import type { RehearsalEvent } from '../marking/events.ts';
-import { fold, type State } from '../marking/state.ts';
-import type { Checklist } from '../skills/checklist.ts';
-import type { Step } from '../skills/skill.ts';
-import { CLEAR_FROM } from './doubts.ts';
-import { evidenceOf, type Hearing, type Span } from './hearing.ts';
+import { unitAt, converted } from '../../language/units/units.ts';
+import type { RehearsalEvent } from '../../marking/events.ts';
+import { fold, type State } from '../../marking/state.ts';
+import type { Checklist } from '../../skills/checklist.ts';
+import type { Step } from '../../skills/skill.ts';
+import { CLEAR_FROM } from '../doubts.ts';
+import { evidenceOf, type Hearing, type Span } from '../hearing.ts';
 import { numbersSaid, pairOf, type NumberSaid } from './numbersSaid.ts';
 import { readingOf } from './readings.ts';
-import type { Situation } from './situation.ts';
+import type { Situation } from '../situation.ts';
 
 /** Words of an utterance up to which a number that cannot be meant may be the one that is due, misheard: "for the two". One is a pronoun too. */
 const SHORT = 6;

@@ -1,9 +1,9 @@
-import type { Evidence } from '../marking/assessment.ts';
-import type { RehearsalEvent } from '../marking/events.ts';
-import type { Utterance } from '../language/utterance.ts';
-import type { Reading as ReadBefore, State } from '../marking/state.ts';
-import type { Step } from '../skills/skill.ts';
-import { sentenceAt, type Hearing, type Span } from './hearing.ts';
+import type { Evidence } from '../../marking/assessment.ts';
+import type { RehearsalEvent } from '../../marking/events.ts';
+import type { Utterance } from '../../language/utterance.ts';
+import type { Reading as ReadBefore, State } from '../../marking/state.ts';
+import type { Step } from '../../skills/skill.ts';
+import { sentenceAt, type Hearing, type Span } from '../hearing.ts';
 import { numbersSaid, pairOf, weighedNumbers, type NumberSaid, type ReadingAsked } from './numbersSaid.ts';
 
 /** Which number is the reading, and whether it is believed, asked about, or only noted. */

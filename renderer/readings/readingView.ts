@@ -1,5 +1,5 @@
 import type { State } from '../../app/marking/state.ts';
-import { ANSWER_WITHIN } from '../../app/interpreting/readings.ts';
+import { ANSWER_WITHIN } from '../../app/interpreting/reading/readings.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
 
 /** A number that was read, as the room shows it: large, for as long as the trainee may answer to it. */
