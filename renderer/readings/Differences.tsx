@@ -28,11 +28,13 @@ export function Differences({
   const means = points.map(({ mean }) => mean);
   const [least, most] = [Math.min(...means), Math.max(...means)];
   const differences = [...points.map(({ difference }) => difference), lower.value, upper.value];
-  const reach = 1.1 * Math.max(1, ...differences.map(Math.abs));
+  const [lowest, highest] = [Math.min(0, ...differences), Math.max(0, ...differences)];
+  const room = 0.1 * Math.max(1, highest - lowest);
+  const [floor, ceiling] = [lowest - room, highest + room];
   const x = (mean: number): number =>
     LEFT + 14 + ((mean - least) / Math.max(1e-9, most - least)) * (WIDTH - LEFT - RIGHT - 28);
   const y = (difference: number): number =>
-    TOP + ((reach - difference) / (2 * reach)) * (HEIGHT - TOP - BOTTOM);
+    TOP + ((ceiling - difference) / (ceiling - floor)) * (HEIGHT - TOP - BOTTOM);
   const lines = [
     { name: 'upper limit', value: upper.value, className: 'time-goal' },
     { name: 'average', value: bias.value, className: 'differences-bias' },

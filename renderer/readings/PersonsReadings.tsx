@@ -34,7 +34,7 @@ function Kind(statistics: ReadingStatistics) {
   return (
     <Chart
       title={title}
-      says={says}
+      says={`${says} Across, the size of the number; up, how much too high it was.`}
       columns={['Day', 'Recorded', 'Truth', 'Apart']}
       rows={readings.map(({ takenAt, recorded, truth }) => [
         dayOf(takenAt),

@@ -1,7 +1,7 @@
 import { beforeAll, expect, it } from 'vitest';
 import { openLibrary } from '../../../app/library/library.ts';
 import { formsOf } from '../readings/forms.ts';
-import { HeardReadings } from '../readings/heard.ts';
+import { HeardReadings, type Hearing } from '../readings/heard.ts';
 import { judge, type Outcome } from '../readings/judge.ts';
 
 /**
@@ -23,10 +23,8 @@ it(
     const kinds = new Map(formsOf().map((form) => [form.id.replace(/-\d+$/, ''), form]));
     const outcomes: Outcome[] = [];
     for (const [i, form] of [...kinds.values()].entries()) {
-      const hearing = {
-        form,
-        ...(i % 2 ? { voice: 'flite-slt', snr: 10 } : { voice: 'joe', snr: null }),
-      } as const;
+      const hearing: Hearing =
+        i % 2 ? { form, voice: 'flite-slt', snr: 10 } : { form, voice: 'joe', snr: null };
       const utterances = heard.before(hearing, false) ?? (await heard.hear(hearing));
       outcomes.push(judge(heard.checklistOf(form), form, utterances).outcome);
     }
