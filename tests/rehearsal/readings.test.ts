@@ -227,6 +227,7 @@ describe('a number that is due', () => {
 
   it('is none of the time, nor of several', () => {
     expect(read(breaths, ['Sixty seconds.'])).toEqual({});
+    expect(read(breaths, ['The second hand is on the twelve, so I counted.'])).toEqual({});
     expect(read(breaths, ['Fourteen, fifteen, sixteen.'])).toEqual({});
   });
 });

@@ -31,8 +31,8 @@ export const weighedNumbers = ({ utterance }: Hearing): readonly SpokenNumber[] 
   findNumbers(utterance.words.map((w) => w.text)).map((n) => ({ ...n, share: 0, rivals: [] }));
 
 /**
- * The numbers of a stretch of tokens that a step may ask for, in order: not those of time ("sixty seconds"), nor those that are denied
- * ("not eighteen").
+ * The numbers of a stretch of tokens that a step may ask for, in order: not those of time ("sixty seconds", "the hand is on the twelve"),
+ * nor those that are denied ("not eighteen").
  */
 export function numbersSaid(asked: ReadingAsked, hearing: Hearing, span: Span): NumberSaid[] {
   const { tokens } = hearing;
@@ -57,6 +57,7 @@ function saidIn(
   if (isDenied(hearing, number.from)) return null;
   const { share, rivals, from, to } = number;
   const found = unitAt(wordsBehind(hearing, to, end), own);
+  if (!found && isOnTheClock(hearing, number)) return null;
   if (!found) return { value: number.value, rivals, share, unit: 'none', said: null, from, to };
   const { unit } = found;
   if (isTime(unit) && !isTime(own)) return null;
@@ -107,6 +108,16 @@ function isDenied({ tokens, carried }: Hearing, from: number): boolean {
     at > carried &&
     (one === 'not' || (one === 'than' && two === 'rather') || (one === 'of' && two === 'instead'))
   );
+}
+
+const HANDS = new Set(['hand', 'needle', 'clock', 'watch']);
+const PLACES = new Set(['the', 'at', 'on', 'past', 'to', 'from']);
+
+/** Whether a number is a place of a clock's face: "the second hand is on the twelve". */
+function isOnTheClock({ tokens, carried }: Hearing, { value, from }: SpokenNumber): boolean {
+  const own = tokens.slice(carried);
+  const before = own[own.findIndex(({ at }) => at >= from) - 1]?.word ?? '';
+  return [3, 6, 9, 12].includes(value) && PLACES.has(before) && own.some(({ stem }) => HANDS.has(stem));
 }
 
 /** Pounds with the ounces right behind them as one weight; null where it is none. */
