@@ -1,5 +1,5 @@
 import { findNumbers, isNumberWord } from '../../language/numbers.ts';
-import { converted, isTime, unitAt } from '../../language/units/units.ts';
+import { converted, isTime, unitAt, unitNamed } from '../../language/units/units.ts';
 import type { SpokenNumber } from '../../language/utterance.ts';
 import { tokenAt } from '../../language/words.ts';
 import type { SaidIn } from '../../marking/events.ts';
@@ -127,7 +127,8 @@ function poundsAndOunces(
   pounds: NumberSaid,
   ounces: NumberSaid,
 ): NumberSaid | null {
-  const isPounds = pounds.said ? pounds.said.unit === 'pounds' : pounds.unit === 'own' && unit === 'pounds';
+  const isInPounds = unitNamed(unit) === 'pounds';
+  const isPounds = pounds.said ? pounds.said.unit === 'pounds' : pounds.unit === 'own' && isInPounds;
   const between = utterance.words.slice(pounds.to, ounces.from).map(({ text }) => text.toLowerCase());
   const isBehind = between.length === 0 || between.join(' ') === 'and';
   if (!isPounds || ounces.said?.unit !== 'ounces' || !isBehind) return null;
@@ -136,7 +137,7 @@ function poundsAndOunces(
     ...pounds,
     value: converted(value, 'pounds', unit) ?? value,
     share: Math.min(pounds.share, ounces.share),
-    said: unit === 'pounds' ? null : { value, unit: 'pounds' },
+    said: isInPounds ? null : { value, unit: 'pounds' },
     to: ounces.to,
   };
 }

@@ -50,6 +50,8 @@ describe('a value in another unit', () => {
     [72, 'times a minute', 'beats a minute', 72],
     [16, 'beats a minute', 'breaths a minute', null],
     [425, 'millilitres', 'pounds', null],
+    [80, 'kilograms', 'kg', 80],
+    [14, 'ounces', 'mL', 414],
     [16, 'furlongs', 'pounds', null],
     [16, 'furlongs', 'furlongs', 16],
   ])('%d %s in %s', (value, from, to, wanted) => {

@@ -87,23 +87,30 @@ export function unitAt(words: readonly string[], own = ''): SaidUnit | null {
   return isOwn ? { unit: own, words: own.split(' ').length } : null;
 }
 
+/** The name of a unit that a school may write otherwise ("kg"); itself where it is not known. */
+export function unitNamed(text: string): string {
+  const words = text.toLowerCase().split(' ');
+  const found = unitAt(words);
+  return found?.words === words.length ? found.unit : text;
+}
+
 /**
  * A value in another unit of the same quantity; the value itself where both are one. Null where they measure different things, or
  * one of them is not known. Rounded to a whole millilitre, else to a tenth.
  */
 export function converted(value: number, from: string, to: string): number | null {
   if (from === to) return value;
-  const sizes = (unit: string): readonly Size[] => SIZES[unit] ?? [];
+  const sizes = (unit: string): readonly Size[] => SIZES[unitNamed(unit)] ?? [];
   for (const { quantity, size } of sizes(from)) {
     const wanted = sizes(to).find((each) => each.quantity === quantity);
     if (wanted?.size === size) return value;
-    if (wanted) return roundedTo(to === 'millilitres' ? 1 : 0.1, (value * size) / wanted.size);
+    if (wanted) return roundedTo(unitNamed(to) === 'millilitres' ? 1 : 0.1, (value * size) / wanted.size);
   }
   return null;
 }
 
 /** Whether a unit is one of time. */
-export const isTime = (unit: string): boolean => SIZES[unit]?.[0]?.quantity === 'time';
+export const isTime = (unit: string): boolean => SIZES[unitNamed(unit)]?.[0]?.quantity === 'time';
 
 const roundedTo = (step: number, value: number): number => {
   const inverse = Math.round(1 / step);

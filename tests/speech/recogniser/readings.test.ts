@@ -10,7 +10,7 @@ import { judge, type Outcome } from '../readings/judge.ts';
  */
 
 /** Ten sayings of two seconds; the first time, they have to be spoken as well. */
-const PATIENCE = 120_000;
+const PATIENCE = 180_000;
 
 let heard: HeardReadings;
 beforeAll(async () => {
