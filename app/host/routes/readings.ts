@@ -3,6 +3,7 @@ import type { Library } from '../../library/library.ts';
 import type { BenchReadings } from '../../people/benchReadings.ts';
 import type { InstructorsArea } from '../../people/instructorsArea.ts';
 import type { PeopleFile } from '../../people/peopleFile.ts';
+import { attemptsIn } from '../../progress/keptAttempt.ts';
 import { readingsIn } from '../../progress/readings.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
 import { hasReading } from '../../skills/form.ts';
@@ -49,12 +50,13 @@ async function allReadings(
   library: Library,
 ): Promise<ReadingsReply> {
   const skills = [...library.skills.values()].filter(hasReading);
-  const attempts = await Promise.all(skills.map(({ id }) => readAttempts(rehearsals, library, id, viewer)));
+  const replies = await Promise.all(skills.map(({ id }) => readAttempts(rehearsals, library, id, viewer)));
+  const attempts = replies.flatMap(attemptsIn);
   const { trainees } = await people.read();
   const seen = trainees.filter(({ id }) => maySee(viewer, id)).map(({ id }) => id);
   return Promise.all(
     [...seen, null].map(async (trainee) => {
-      const own = attempts.flat().filter((attempt) => attempt.trainee === trainee);
+      const own = attempts.filter((attempt) => attempt.trainee === trainee);
       const kept = trainee === null ? [] : await bench.of(trainee);
       return { trainee, readings: [...kept, ...readingsIn(own)] };
     }),
