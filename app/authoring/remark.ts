@@ -76,6 +76,8 @@ function againOf(checklist: Checklist, state: State, event: RehearsalEvent): rea
     case 'resumed':
     case 'spoke':
     case 'carried':
+    case 'met':
+    case 'handled':
     case 'ended':
       return [event];
     default:

@@ -1,4 +1,6 @@
 import type { AsideReason, Evidence, Outcome } from './assessment.ts';
+import type { Handled } from '../bench/resident/instruments.ts';
+import type { Resident } from '../bench/resident/resident.ts';
 import type { Command } from '../language/commands.ts';
 import { beingCounted, nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
@@ -19,6 +21,8 @@ export interface State extends Timings {
   readonly notes: Readonly<Record<string, { readonly evidence: Evidence; readonly stance: Stance }>>;
   readonly counts: Counts;
   readonly readings: Readonly<Record<string, Reading>>;
+  /** The simulated resident, and what was done with them, in order; null where there is none. */
+  readonly bench: Bench | null;
   /** What was heard and not interpreted, in order. */
   readonly asides: readonly Aside[];
   /** Steps that a partial result credits and no final one has settled. */
@@ -42,6 +46,12 @@ export interface State extends Timings {
   /** Seconds of the pauses that are over, since the test began. */
   readonly pausedSeconds: number;
   readonly ended: number | null;
+}
+
+/** A simulated resident who was met, and what was done with them. */
+export interface Bench {
+  readonly resident: Resident;
+  readonly handled: readonly Handled[];
 }
 
 /** A saying that credits a step. */
@@ -103,6 +113,7 @@ export const BEFORE: State = {
   timings: [],
   counts: NO_COUNTS,
   readings: {},
+  bench: null,
   asides: [],
   tentative: {},
   withdrawn: [],
@@ -154,6 +165,15 @@ export function fold(state: State, event: RehearsalEvent): State {
     case 'reading': {
       const { step, value, sure, rivals, evidence } = event;
       return { ...state, readings: { ...state.readings, [step]: { value, sure, rivals, evidence } } };
+    }
+    case 'met': {
+      const { measure, seed, pattern, at } = event;
+      return { ...state, bench: { resident: { measure, seed, pattern, at }, handled: [] } };
+    }
+    case 'handled': {
+      const { at, how } = event;
+      const { bench } = state;
+      return { ...state, bench: bench && { ...bench, handled: [...bench.handled, { at, how }] } };
     }
     case 'aside':
       return { ...state, asides: [...state.asides, { utterance: event.utterance, why: event.why }] };
