@@ -56,7 +56,14 @@ export async function buildRoom(): Promise<BuiltRoom> {
 }
 
 /** What a build rests on. */
-const SOURCES = ['app', 'renderer', 'models/catalog.json', 'package-lock.json', 'tsconfig.json', 'vite.config.ts'];
+const SOURCES = [
+  'app',
+  'renderer',
+  'models/catalog.json',
+  'package-lock.json',
+  'tsconfig.json',
+  'vite.config.ts',
+];
 const SOURCE_FILE = /\.(tsx?|css|html|json|mjs|svg|yaml)$/;
 
 /** The folder with the screens as they are now, built once for all tests. */
@@ -67,7 +74,11 @@ async function builtRenderer(): Promise<string> {
     const entries = await readdir(where, { recursive: true }).catch(() => ['']);
     for (const entry of entries.sort()) {
       const file = path.join(where, entry);
-      if (SOURCE_FILE.test(file)) hash.update(path.relative(root, file)).update('\0').update(await readFile(file));
+      if (SOURCE_FILE.test(file))
+        hash
+          .update(path.relative(root, file))
+          .update('\0')
+          .update(await readFile(file));
     }
   }
   const built = path.join(CACHE, 'rooms', hash.digest('hex').slice(0, 16));

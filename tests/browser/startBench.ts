@@ -33,7 +33,9 @@ try {
   }
   console.log(`first: ${took[0]?.toFixed(0)} ms`);
   const sorted = took.sort((a, b) => a - b);
-  console.log(`middle: ${sorted[sorted.length >> 1]?.toFixed(0)} ms, longest: ${sorted.at(-1)?.toFixed(0)} ms`);
+  console.log(
+    `middle: ${sorted[sorted.length >> 1]?.toFixed(0)} ms, longest: ${sorted.at(-1)?.toFixed(0)} ms`,
+  );
 } finally {
   await browser.close();
   await host.close();
