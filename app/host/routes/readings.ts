@@ -50,6 +50,8 @@ async function allReadings(
   library: Library,
 ): Promise<ReadingsReply> {
   const skills = [...library.skills.values()].filter(hasReading);
+  // All of them, however long they take to read.
+  await rehearsals.entries();
   const replies = await Promise.all(skills.map(({ id }) => readAttempts(rehearsals, library, id, viewer)));
   const attempts = replies.flatMap(attemptsIn);
   const { trainees } = await people.read();
