@@ -34,7 +34,7 @@ const mayImport = {
   settings: ['loudness', 'disk'],
   library: [...core, 'authoring', 'faults', 'disk'],
   people: ['bench', 'disk'],
-  records: [...core, 'faults', ...kept],
+  records: [...core, 'faults', ...kept, 'review', 'progress'],
   bundle: ['skills', 'faults', 'disk', 'people', 'records'],
   carrying: [...core, 'review', 'authoring', 'faults', ...kept, 'people', 'bundle'],
   host: [

@@ -3,6 +3,7 @@ import { Link, Redirect, Route, Router, Switch } from 'wouter';
 import { useHashLocation } from 'wouter/use-hash-location';
 import { ADDRESS } from './addresses.ts';
 import { KnownProvider, useKnown } from './known.tsx';
+import { wantedIn } from './found/wanted.ts';
 import { Frame } from './parts/Frame.tsx';
 import { Heading } from './parts/Heading.tsx';
 import { InstructorOnly } from './people/InstructorOnly.tsx';
@@ -64,17 +65,21 @@ function Screens() {
       <Route path="/rehearse/:skill">{({ skill }) => <SkillPage key={skill} id={skill} />}</Route>
       <Route path={ADDRESS.mockTest} component={MockTest} />
       <Route path={ADDRESS.progress} component={Progress} />
-      <Route path="/progress/:skill">{({ skill }) => <SkillProgress key={skill} skill={skill} />}</Route>
+      <Route path="/progress/:skill/:wanted?">
+        {({ skill, wanted }) => <SkillProgress key={skill} skill={skill} wanted={wantedIn(wanted)} />}
+      </Route>
       <Route path="/rehearsals/:id">{({ id }) => <Kept key={id} id={id} skill={null} />}</Route>
       <Route path="/rehearsals/:id/skills/:number">
         {({ id, number }) => <Kept key={`${id} ${number}`} id={id} skill={Number(number) - 1} />}
       </Route>
       <Route path={ADDRESS.skills} component={Skills} />
       <Route path="/skills/:skill">{({ skill }) => <EditSkill key={skill} id={skill} />}</Route>
-      <Route path={ADDRESS.instructor}>
-        <InstructorOnly>
-          <Instructor />
-        </InstructorOnly>
+      <Route path="/instructor/:wanted?">
+        {({ wanted }) => (
+          <InstructorOnly>
+            <Instructor wanted={wantedIn(wanted)} />
+          </InstructorOnly>
+        )}
       </Route>
       <Route path="/review/:id">
         {({ id }) => (

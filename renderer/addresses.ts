@@ -1,3 +1,5 @@
+import { asText, type Wanted } from './found/wanted.ts';
+
 /** Stands in an address for the id of a rehearsal that could not be kept: it is gone when the window is. */
 const UNKEPT = 'not-kept';
 
@@ -8,7 +10,8 @@ export const ADDRESS = {
   room: '/room',
   mockTest: '/mock-test',
   progress: '/progress',
-  skillProgress: (skill: string): string => `/progress/${skill}`,
+  /** @param wanted whose attempts, and when; all of them where it is left out */
+  skillProgress: (skill: string, wanted?: Wanted): string => behind(`/progress/${skill}`, wanted),
   rehearsal: (id: string | null): string => `/rehearsals/${id ?? UNKEPT}`,
   /** One skill of a mock test, by its index. */
   skillOfTest: (id: string | null, skill: number): string =>
@@ -16,6 +19,8 @@ export const ADDRESS = {
   skills: '/skills',
   editSkill: (skill: string): string => `/skills/${skill}`,
   instructor: '/instructor',
+  /** The instructor's list, of what is wanted. */
+  instructorsList: (wanted: Wanted): string => behind('/instructor', wanted),
   review: (id: string): string => `/review/${id}`,
   agreement: '/agreement',
   bench: '/bench',
@@ -23,6 +28,12 @@ export const ADDRESS = {
   soundCheck: '/settings/sound-check',
   listening: '/settings/listening',
 } as const;
+
+/** An address with what is wanted there behind it, where that is anything. */
+function behind(address: string, wanted?: Wanted): string {
+  const text = wanted ? asText(wanted) : '';
+  return text === '' ? address : `${address}/${text}`;
+}
 
 /** The areas of the program: where each begins, what else belongs to it, and its sign (24 × 24). */
 export const AREAS = [

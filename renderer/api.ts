@@ -6,10 +6,12 @@ import {
   CheckedSkillSchema,
   CreatedSchema,
   DemoSchema,
+  FoundSchema,
   ImportedPackSchema,
   InstallProgressSchema,
   KeptSchema,
   KeptSoundSchema,
+  LatestSchema,
   LEFT_OUT_HEADER,
   LibrarySchema,
   ListedSkillsSchema,
@@ -20,7 +22,6 @@ import {
   ProblemSchema,
   ReadingsReplySchema,
   RehearsalSchema,
-  RehearsalsSchema,
   SavedSkillSchema,
   SettingsSchema,
   SkillSourceSchema,
@@ -34,8 +35,11 @@ import {
   type ClassAsked,
   type CopyFirst,
   type Demo,
+  type Finding,
+  type Found,
   type ImportedPack,
   type InstallProgress,
+  type Latest,
   type Library,
   type ListedSkill,
   type ModelStanding,
@@ -44,7 +48,6 @@ import {
   type People,
   type ReadingsReply,
   type Rehearsal,
-  type RehearsalSummary,
   type ReportFormat,
   type Settings,
   type TakenIn,
@@ -152,7 +155,13 @@ export const api = {
   settings: (): Promise<Settings> => ask(SettingsSchema, '/api/settings'),
   saveSettings: (settings: Settings): Promise<Settings> =>
     ask(SettingsSchema, '/api/settings', json('PUT', settings)),
-  rehearsals: (): Promise<RehearsalSummary[]> => ask(RehearsalsSchema, '/api/rehearsals'),
+  latest: (): Promise<Latest> => ask(LatestSchema, '/api/rehearsals/latest'),
+  found: (finding: Finding): Promise<Found> => {
+    const asked = Object.entries(finding).flatMap(([name, value]) =>
+      value === null || value === undefined ? [] : [[name, String(value)]],
+    );
+    return ask(FoundSchema, `/api/rehearsals/found?${new URLSearchParams(asked).toString()}`);
+  },
   rehearsal: (id: string): Promise<Rehearsal> => ask(RehearsalSchema, `/api/rehearsals/${id}`),
   create: (rehearsal: NewRehearsal): Promise<string> => begin('/api/rehearsals', rehearsal),
   /** Goes on with a rehearsal in this page: whatever else was writing it can write it no more. */
@@ -175,7 +184,7 @@ export const api = {
   addReview: async (id: string, events: readonly ReviewEvent[]): Promise<void> => {
     await ask(KeptSchema, `/api/rehearsals/${id}/review`, json('POST', { events }));
   },
-  /** The latest attempts at a whole skill, the newest first. */
+  /** The attempts at a whole skill, the newest first. */
   attempts: (skill: string): Promise<AttemptsReply> =>
     ask(AttemptsReplySchema, `/api/attempts/${encodeURIComponent(skill)}`),
   /** A report, of an address that {@link reportOf} or {@link classReportOf} gives. */

@@ -1,8 +1,9 @@
 import { createContext, useCallback, useContext, useEffect, useMemo, useState } from 'react';
 import { messageOf } from '../app/faults/faults.ts';
-import type { Library, ModelStanding, People, RehearsalSummary, Settings } from '../app/host/api.ts';
+import type { Latest, Library, ModelStanding, People, Settings } from '../app/host/api.ts';
 import { api } from './api.ts';
 import { chosenOf, modelFor, nameOf } from './models.ts';
+import './styles/stillReading.css';
 import { Banners } from './parts/Banner.tsx';
 import { troubleOf, type Trouble } from './room/troubles.ts';
 
@@ -12,14 +13,14 @@ interface Asked {
   readonly settings: Settings;
   readonly models: readonly ModelStanding[];
   readonly people: People;
-  /** All that this page may see, newest first. */
-  readonly allRehearsals: readonly RehearsalSummary[];
+  /** Of the trainee who is chosen, and of nobody; where none is chosen, of all that this page may see. */
+  readonly latest: Latest;
 }
 
 /** What every screen may ask for: what the host knows, what follows from it, and how to change it. */
 export interface Known extends Asked {
-  /** Where a trainee is chosen, theirs and those of nobody; else all. Newest first. */
-  readonly rehearsals: readonly RehearsalSummary[];
+  /** The latest runs of each skill, and those that were cut off, newest first. */
+  readonly rehearsals: Latest['rehearsals'];
   /** The model that is still to be got before anything can be heard, or else the one that hears. */
   readonly model: ModelStanding | null;
   /** Whether that model is here. */
@@ -44,15 +45,18 @@ export function useKnown(): Known {
 }
 
 async function askAll(): Promise<Asked> {
-  const [library, settings, models, people, allRehearsals] = await Promise.all([
+  const [library, settings, models, people, latest] = await Promise.all([
     api.library(),
     api.settings(),
     api.models(),
     api.people(),
-    api.rehearsals(),
+    api.latest(),
   ]);
-  return { library, settings, models, people, allRehearsals };
+  return { library, settings, models, people, latest };
 }
+
+/** How often the host is asked again while it reads what is kept, ms. */
+const AGAIN = 1000;
 
 /** Opened beforehand, the model is ready when a rehearsal begins. What fails here is told when it is needed. */
 function openBeforehand({ settings, models }: Asked): void {
@@ -77,6 +81,14 @@ export function KnownProvider({ children }: { readonly children: React.ReactNode
     [fail],
   );
   useEffect(() => void refresh(), [refresh]);
+  useEffect(() => {
+    if (!asked?.latest.reading) return;
+    const timer = setTimeout(
+      () => void api.latest().then((latest) => setAsked((now) => now && { ...now, latest }), fail),
+      AGAIN,
+    );
+    return () => clearTimeout(timer);
+  }, [asked, fail]);
   const known = useMemo(() => asked && knownFrom(asked, setAsked, refresh, fail), [asked, refresh, fail]);
 
   return (
@@ -86,9 +98,25 @@ export function KnownProvider({ children }: { readonly children: React.ReactNode
           {known ? 'Close' : 'Try again'}
         </button>
       </Banners>
+      {known && <StillReading {...known.latest} />}
       {known && <KnownContext value={known}>{children}</KnownContext>}
       {!known && !trouble && <p className="opening">Opening…</p>}
     </>
+  );
+}
+
+/** Tells that lists are not whole yet, as after an update of the program, when every rehearsal is marked again. */
+function StillReading({ reading }: Pick<Latest, 'reading'>) {
+  if (!reading) return null;
+  const { done, of } = reading;
+  return (
+    <div className="still-reading">
+      <label>
+        Reading what is kept{of > 0 && `: ${done} of ${of} rehearsals`}. Lists and progress are not whole yet;
+        you can rehearse meanwhile.
+        <progress value={done} max={Math.max(1, of)} />
+      </label>
+    </div>
   );
 }
 
@@ -98,13 +126,11 @@ function knownFrom(
   refresh: Known['refresh'],
   fail: Known['fail'],
 ): Known {
-  const { settings, models, people, allRehearsals } = asked;
+  const { settings, models, latest } = asked;
   const model = modelFor(settings, models);
-  const isShown = ({ trainee = null }: RehearsalSummary): boolean =>
-    people.chosen === null || trainee === null || trainee === people.chosen;
   return {
     ...asked,
-    rehearsals: allRehearsals.filter(isShown),
+    rehearsals: latest.rehearsals,
     model,
     canHear: model?.installed === 'installed',
     listening: nameOf(settings, models, chosenOf(settings, models)),

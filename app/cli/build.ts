@@ -46,6 +46,7 @@ export async function buildScreens(io: Pick<Io, 'err'>): Promise<void> {
     'renderer',
     ...rooms.map((name) => `app/${name}`),
     'app/host/api.ts',
+    'app/host/foundApi.ts',
     'app/host/bundlesApi.ts',
     'app/host/skillsApi.ts',
     'app/carrying/takenIn.ts',
@@ -67,6 +68,7 @@ export async function buildDesktop(io: Pick<Io, 'err'>): Promise<void> {
   const { build } = await vite();
   const entries = [
     { entry: 'preload.ts', format: 'cjs', file: 'preload.cjs' },
+    { entry: '../records/packing/packingWorker.ts', format: 'es', file: 'packThread.mjs' },
     // The last one written: it tells whether the build is whole.
     { entry: 'main.ts', format: 'es', file: 'main.js' },
   ] as const;

@@ -11,7 +11,7 @@
  *     GET  /api/demo/sound                         16-bit little-endian mono PCM at 16 kHz
  *     GET  /api/settings                           Settings
  *     PUT  /api/settings             Settings   →  Settings
- *     GET  /api/rehearsals                         RehearsalSummary[], newest first
+ *     GET  /api/rehearsals                         RehearsalSummary[], all of them, newest first
  *     POST /api/rehearsals           NewRehearsal → Created
  *     GET  /api/rehearsals/:id                     Rehearsal
  *     DELETE /api/rehearsals/:id                   nothing; refused while somebody else is rehearsing it
@@ -36,8 +36,8 @@
  *     POST /api/instructor/leave
  *     PUT  /api/instructor/passphrase  NewPassphrase → NewSession; for the instructor
  *     DELETE /api/instructor/passphrase            for the instructor
- *     GET  /api/attempts/:skill                    Attempt[], the latest at a whole skill, newest first
  *     GET  /api/agreement                          AgreementReply: machine and persons over every reviewed rehearsal
+ *     GET  /api/rehearsals/latest, /api/rehearsals/found, /api/attempts/:skill   see foundApi.ts
  *     …    /api/skills/…                           see skillsApi.ts
  *     …    /api/bundle…                            see bundlesApi.ts
  *
@@ -50,7 +50,6 @@
 import { z } from 'zod';
 import { AgreementSchema } from '../agreement/agreement.ts';
 import { ReadingTakenSchema } from '../bench/taken.ts';
-import { AttemptSchema } from '../progress/attempt.ts';
 import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { DeletedSchema, KeptDaysSchema, NewTraineeSchema, TraineeSchema } from '../people/trainee.ts';
@@ -61,6 +60,7 @@ import { FaultSchema } from '../faults/faults.ts';
 import { FormSchema } from '../skills/form.ts';
 import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../skills/skill.ts';
 
+export * from './foundApi.ts';
 export * from './bundlesApi.ts';
 export * from './skillsApi.ts';
 export { NewRehearsalSchema, NewTraineeSchema, RehearsalSummarySchema, SettingsSchema, TraineeSchema };
@@ -223,9 +223,6 @@ export const RehearsalSchema = z.object({
   samples: z.number().int().nonnegative(),
 });
 export type Rehearsal = z.infer<typeof RehearsalSchema>;
-
-export const AttemptsReplySchema = z.array(AttemptSchema);
-export type AttemptsReply = z.infer<typeof AttemptsReplySchema>;
 
 /** Readings with their truth, of each person; null for nobody in particular. */
 export const ReadingsReplySchema = z.array(

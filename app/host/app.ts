@@ -1,6 +1,7 @@
 import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import { guard, SAFE_HEADERS } from './guard.ts';
+import { foundRoutes } from './routes/found.ts';
 import { bundleRoutes } from './routes/bundles.ts';
 import { judgedRoutes } from './routes/judged.ts';
 import { libraryRoutes } from './routes/library.ts';
@@ -67,6 +68,7 @@ export function hostApp(
     .route('/', modelRoutes(options))
     .route('/', settingsRoutes(options))
     .route('/', peopleRoutes(people, area, rehearsals, bench))
+    .route('/', foundRoutes(rehearsals, people, area))
     .route('/', rehearsalRoutes(rehearsals, people, area))
     .route('/', bundleRoutes(carrier, rehearsals.root, area))
     .route('/', judgedRoutes(rehearsals, options.skills.library, area))

@@ -54,6 +54,19 @@ export async function readJson<T>(c: Context<Env>, schema: z.ZodType<T>, most = 
   });
 }
 
+/** Reads a request's query and checks it. Throws {@link Refused}, which names the first faulty parameter. */
+export function readQuery<T>(c: Context<Env>, schema: z.ZodType<T>): T {
+  const checked = schema.safeParse(c.req.query());
+  if (checked.success) return checked.data;
+  // A check that failed has an issue.
+  const { path, message } = checked.error.issues[0]!;
+  throw new Refused(400, {
+    error: `${path.join('.')}: ${message}.`,
+    where: whereOf(c),
+    advice: 'See app/host/api.ts for what is taken.',
+  });
+}
+
 function valueOf(text: string, where: string): unknown {
   try {
     return JSON.parse(text);

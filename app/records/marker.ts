@@ -8,9 +8,14 @@ import { BEFORE, fold, type State } from '../marking/state.ts';
 import { markTest } from '../run/mockTest.ts';
 import { foldRun, NO_RUN } from '../run/runState.ts';
 import { planOf, type MakeChecklist } from '../run/testPlan.ts';
+import { attemptOf } from '../progress/attempt.ts';
+import { keptAttempt, type KeptAttempt } from '../progress/keptAttempt.ts';
+import { withoutReviewers } from '../review/review.ts';
 import { makeChecklist, UnknownVariant, type Checklist } from '../skills/checklist.ts';
 import { CannotDraw } from '../skills/draw.ts';
 import type { Header } from './header.ts';
+import type { Entry } from './index/entry.ts';
+import { judgedIn } from './judged.ts';
 import type { Kept } from './kept.ts';
 import { SOUND_RATE } from './soundTrack.ts';
 import type { RehearsalSummary } from './summary.ts';
@@ -47,9 +52,30 @@ export class Marker {
       const marks = drawn ? this.markTest(events, drawn) : this.markSkill(header, state, notes);
       return { ...common, ...marks, note: notes.join('\n') };
     } catch (error) {
-      if (!(error instanceof UnknownVariant) && !(error instanceof CannotDraw)) throw error;
+      if (!isUnmarkable(error)) throw error;
       const note = [...notes, `Not marked: ${error.message}`].join('\n');
       return { ...common, ...NOT_MARKED, note };
+    }
+  }
+
+  /** The attempts at whole skills that a rehearsal holds, those of a test that were reached; none where it cannot be marked. */
+  attemptsIn(id: string, { header, events }: Kept): Entry['attempts'] {
+    const { startedAt, trainee = null, only } = header;
+    if (only) return [];
+    const attemptsBy = (some: readonly RehearsalEvent[]): KeptAttempt[] =>
+      judgedIn({ header, events: some }, this.library, this.made).map(({ checklist, state, review }) =>
+        keptAttempt(attemptOf({ id, startedAt, trainee }, checklist, state, review), checklist.skill.version),
+      );
+    try {
+      const withoutReviews = withoutReviewers(events);
+      const byPerson = withoutReviews.length < events.length ? attemptsBy(events) : [];
+      return attemptsBy(withoutReviews).map((byMachine, i) => {
+        const judged = byPerson[i];
+        return judged ? { byMachine, byPerson: judged } : { byMachine };
+      });
+    } catch (error) {
+      if (!isUnmarkable(error)) throw error;
+      return [];
     }
   }
 
@@ -78,6 +104,17 @@ export class Marker {
       ? [...skills.values(), ...old, ...ruleSets.values(), ...forms.values()]
       : [skillAt(this.library, skill, version), rules];
     return digest([title, ...parts.map((part) => this.digestOf(part))]);
+  }
+
+  /** {@link basisOf} for many rehearsals at once, as long as the library does not change. */
+  rememberingBasisOf(): Marker['basisOf'] {
+    const known = new Map<string, string>();
+    return (skill, version, isTest) => {
+      const key = `${skill} ${version ?? ''} ${isTest}`;
+      const basis = known.get(key) ?? this.basisOf(skill, version, isTest);
+      known.set(key, basis);
+      return basis;
+    };
   }
 
   private digestOf(part: object | undefined): string {
@@ -134,6 +171,10 @@ export class Marker {
     return checklist;
   };
 }
+
+/** Whether a rehearsal cannot be marked because its skill, variant or rules are gone. */
+export const isUnmarkable = (error: unknown): error is Error =>
+  error instanceof UnknownVariant || error instanceof CannotDraw;
 
 const NOT_MARKED: Marks = { version: null, passed: null, heard: 0, of: 0, criticalMissed: [], skills: [] };
 

@@ -311,7 +311,7 @@ describe('a rehearsal that is deleted', () => {
     await rehearsals.delete(id, '');
     const left = await everything();
     for (const word of ['good morning', 'a voice', id]) expect(left).not.toContain(word);
-    expect(await readdir(path.join(data, 'rehearsals'))).toEqual([kept, 'index.json']);
+    expect(await readdir(path.join(data, 'rehearsals'))).toEqual([kept, 'index-202601.json']);
     expect(await rehearsals.list()).toMatchObject([{ id: kept }]);
     await expect(rehearsals.delete(id, '')).rejects.toThrow(UnknownRehearsal);
   });
@@ -345,7 +345,7 @@ describe('the list', () => {
     return [reads() - before, result];
   }
   const second = (n: number): NewRehearsal => ({ ...BEGUN, startedAt: `2026-01-31T09:30:0${n}Z` });
-  const index = (): string => path.join(data, 'rehearsals', 'index.json');
+  const index = (): string => path.join(data, 'rehearsals', 'index-202601.json');
 
   it('reads what has changed and nothing else, after another start too', async () => {
     const ids: string[] = [];

@@ -10,7 +10,8 @@ import { JournalWriter, startOf } from './journalWriter.ts';
 import { KEEP_UNTIL_FILE, keepUntilOf } from './keepUntil.ts';
 import { firstLine, folderOf, JOURNAL_FILE, readKept, traineeOf, type Kept } from './kept.ts';
 import { Marker } from './marker.ts';
-import { RehearsalIndex } from './rehearsalIndex.ts';
+import type { Entry } from './index/entry.ts';
+import { RehearsalIndex, type Glance, type Report } from './index/rehearsalIndex.ts';
 import {
   copyAsWav,
   KeptSounds,
@@ -22,7 +23,7 @@ import {
 import { Packer } from './packing/packer.ts';
 import { appendSound, HEADER_BYTES, wavHeader } from './soundTrack.ts';
 import type { RehearsalSummary } from './summary.ts';
-import { isWriter, newWriter, OtherWriter, WRITER_FILE } from './writer.ts';
+import { newWriter, OtherWriter, WRITER_FILE, Writers } from './writer.ts';
 
 /** A rehearsal that was begun, and the token that writes it. */
 export interface Created {
@@ -42,6 +43,8 @@ export class SoundNotWanted extends Error {
 const LIVE_FOR = 30_000;
 /** Milliseconds without sound after which nobody is expected to go on with a rehearsal that was broken off: a day. */
 const LEFT_FOR = 24 * 60 * 60 * 1000;
+/** How long who asks for a list waits for what must be read first, ms: shorter than is felt. */
+const GLANCE = 200;
 /** What the names of folders begin with that are not yet, or no longer, a rehearsal. */
 export const UNFINISHED = '.new-';
 const DELETED = '.deleted-';
@@ -55,6 +58,9 @@ export class Rehearsals {
   private readonly journals = new Map<string, JournalWriter>();
   /** Those whose header, which never changes, allows sound: pieces come twice a second. */
   private readonly withSound = new Set<string>();
+  /** Those that are known to be over, which they stay. */
+  private readonly ended = new Set<string>();
+  private readonly writers = new Writers();
   /** Changes in progress, one after the other to each rehearsal. */
   private readonly changing = new Map<string, Promise<unknown>>();
   private readonly sounds = new KeptSounds();
@@ -64,7 +70,7 @@ export class Rehearsals {
   constructor(data: string, library: Library, warn: (message: string) => void = () => undefined) {
     this.root = path.join(data, 'rehearsals');
     this.marker = new Marker(library);
-    this.index = new RehearsalIndex(this.root, this.marker);
+    this.index = new RehearsalIndex(this.root, () => this.ids(), this.marker);
     this.packer = new Packer(this.root, (id, change) => this.inTurn(id, change), warn);
   }
 
@@ -111,6 +117,7 @@ export class Rehearsals {
   takeOver(id: string): Promise<string> {
     return this.inTurn(id, async (folder) => {
       const { token, mark } = newWriter();
+      this.writers.forget(id);
       await replaceFile(path.join(folder, WRITER_FILE), mark);
       return token;
     });
@@ -124,9 +131,12 @@ export class Rehearsals {
    */
   addEvents(id: string, from: number, events: readonly RehearsalEvent[], writer: string): Promise<number> {
     return this.inTurn(id, async (folder) => {
-      if (!(await isWriter(folder, writer))) throw new OtherWriter(id);
+      if (!(await this.writers.isWriter(id, folder, writer))) throw new OtherWriter(id);
       const kept = await this.journalIn(folder, id).add(from, events);
-      if (events.some(isEnd)) this.packer.packSoon(id);
+      if (events.some(isEnd)) {
+        this.ended.add(id);
+        this.packer.packSoon(id);
+      }
       return kept;
     });
   }
@@ -154,7 +164,7 @@ export class Rehearsals {
    */
   addSound(id: string, from: number, sound: Uint8Array, writer: string): Promise<number> {
     return this.inTurn(id, async (folder) => {
-      if (!(await isWriter(folder, writer))) throw new OtherWriter(id);
+      if (!(await this.writers.isWriter(id, folder, writer))) throw new OtherWriter(id);
       if (!this.withSound.has(id)) {
         const { header } = parseJournal(await firstLine(folder), id);
         if (header?.withoutSound) throw new SoundNotWanted(id);
@@ -194,15 +204,29 @@ export class Rehearsals {
     return this.packer.packAll(this.over(now));
   }
 
-  /** All rehearsals, the newest first. */
-  async list(): Promise<RehearsalSummary[]> {
-    return this.index.list(await this.ids());
+  /** All rehearsals, the newest first. `report` hears how far it is where many must be read. */
+  async list(report?: Report): Promise<RehearsalSummary[]> {
+    return this.summaries(await this.index.all(report));
+  }
+
+  /** All rehearsals as the index has them, the newest first, and `report` as for {@link list}. */
+  entries(report?: Report): Promise<readonly Entry[]> {
+    return this.index.all(report);
+  }
+
+  /** What is known of them after some ms at the latest: all, but where many must be read first. */
+  glance(within = GLANCE): Promise<Glance> {
+    return this.index.glance(within);
   }
 
   /** Reads and marks every rehearsal anew. */
-  async rebuild(): Promise<RehearsalSummary[]> {
-    await rm(path.join(this.root, 'index.json'), { force: true });
-    return this.list();
+  async rebuild(report?: Report): Promise<RehearsalSummary[]> {
+    return this.summaries(await this.index.rebuild(report));
+  }
+
+  /** The summaries of entries of the index. */
+  summaries(entries: readonly Entry[]): Promise<RehearsalSummary[]> {
+    return Promise.all(entries.map((entry) => this.index.summaryOf(entry)));
   }
 
   /**
@@ -214,15 +238,18 @@ export class Rehearsals {
    */
   delete(id: string, writer: string, now = Date.now()): Promise<void> {
     return this.inTurn(id, async (folder) => {
-      if (!(await isWriter(folder, writer)) && (await this.isLive(id, now))) throw new OtherWriter(id);
+      if (!(await this.writers.isWriter(id, folder, writer)) && (await this.isLive(id, now)))
+        throw new OtherWriter(id);
       // It is gone at once; what a crash leaves under the other name is cleared away at the next start.
       const gone = path.join(this.root, `${DELETED}${id}`);
       await rm(gone, { recursive: true, force: true });
       await rename(folder, gone);
       this.journals.delete(id);
       this.withSound.delete(id);
+      this.ended.delete(id);
+      this.writers.forget(id);
       this.sounds.forget();
-      await this.index.forget(id);
+      await this.index.forget([id]);
       await rm(gone, { recursive: true });
       await flushFolder(this.root);
     });
@@ -239,6 +266,7 @@ export class Rehearsals {
     for (const id of await this.ids())
       if ((await firstLine(path.join(this.root, id))).includes(trainee)) theirs.push(id);
     for (const id of theirs) if (await this.isLive(id, now)) throw new OtherWriter(id);
+    await this.index.forget(theirs);
     for (const id of theirs) await this.delete(id, '', now);
   }
 
@@ -249,15 +277,16 @@ export class Rehearsals {
    * @param now ms since 1970
    */
   async deleteBegunBefore(moment: number, now = Date.now()): Promise<number> {
-    let deleted = 0;
+    const old: string[] = [];
     // Ids begin with the time, in a form that sorts.
     for (const id of (await this.ids()).filter((each) => each < secondOf(moment))) {
       const isThere = await statOf(path.join(this.root, id, JOURNAL_FILE));
-      if (!isThere || (await this.isLive(id, now))) continue;
-      await this.delete(id, '', now);
-      deleted += 1;
+      if (isThere && !(await this.isLive(id, now))) old.push(id);
     }
-    return deleted;
+    // All at once: each would cost the writing of a file of the index.
+    await this.index.forget(old);
+    for (const id of old) await this.delete(id, '', now);
+    return old.length;
   }
 
   /** Deletes all whose time, settled on another machine, is over, but for one that is going on. `now` is in ms since 1970. Gives how many. */
@@ -275,7 +304,12 @@ export class Rehearsals {
   /** Changes several rehearsals at once, when all changes to them before are done. Throws {@link UnknownRehearsal}. */
   hold<T>(ids: readonly string[], change: () => Promise<T>): Promise<T> {
     const [id, ...rest] = ids;
-    return id === undefined ? change() : this.inTurn(id, () => this.hold(rest, change));
+    if (id === undefined) return change();
+    return this.inTurn(id, () => {
+      // Its folder may be another one afterwards.
+      this.writers.forget(id);
+      return this.hold(rest, change);
+    });
   }
 
   /** Clears away what a program that was stopped has left half begun or half deleted. Nothing else may be using the folder. */
@@ -289,6 +323,7 @@ export class Rehearsals {
   /** Stops packing, and waits until what is being written is on disk. */
   async close(): Promise<void> {
     await this.packer.stop();
+    await this.index.close();
     await Promise.allSettled(this.changing.values());
   }
 
@@ -320,12 +355,13 @@ export class Rehearsals {
 
   /** Whether somebody is rehearsing it just now. `now` is in ms since 1970. */
   async isLive(id: string, now: number): Promise<boolean> {
+    if (this.ended.has(id)) return false;
     const files = [JOURNAL_FILE, SOUND_FILE].map((name) => statOf(path.join(this.root, id, name)));
     const changed = (await Promise.all(files)).map((file) => file?.changedAt ?? 0);
     if (now - Math.max(...changed) > LIVE_FOR) return false;
     const { events } = await this.read(id);
-    const isReviewed = ReviewEventSchema.safeParse(events.at(-1)).success;
-    return !isReviewed && !events.some(isEnd);
+    if (events.some(isEnd)) this.ended.add(id);
+    return !this.ended.has(id) && !ReviewEventSchema.safeParse(events.at(-1)).success;
   }
 
   /** Those that are over and have a WAV file. */

@@ -21,9 +21,25 @@ export function newWriter(): Writer {
   return { token, mark: markOf(token) };
 }
 
-/** Whether a token is that of the writer of a rehearsal's folder. A folder of an older program has no writer. */
-export async function isWriter(folder: string, token: string): Promise<boolean> {
-  return (await textIfThere(path.join(folder, WRITER_FILE))) === markOf(token);
+/**
+ * Who writes the rehearsals of a data folder, read from disk once each: pieces of sound come twice a second. Nobody else changes a
+ * `writer` file meanwhile, for one program holds the folder.
+ */
+export class Writers {
+  private readonly marks = new Map<string, string>();
+
+  /** Whether a token is that of the writer of a rehearsal, in its folder. A folder of an older program has no writer. */
+  async isWriter(id: string, folder: string, token: string): Promise<boolean> {
+    const mark = this.marks.get(id) ?? (await textIfThere(path.join(folder, WRITER_FILE)));
+    if (mark === null) return false;
+    this.marks.set(id, mark);
+    return mark === markOf(token);
+  }
+
+  /** What is known of a rehearsal's writer holds no longer. */
+  forget(id: string): void {
+    this.marks.delete(id);
+  }
 }
 
 const markOf = (token: string): string => createHash('sha256').update(token).digest('hex');

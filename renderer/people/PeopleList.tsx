@@ -5,26 +5,42 @@ import { useKnown } from '../known.tsx';
 import { ChangeAnswer, consentOf } from './ChangeAnswer.tsx';
 import { TraineeForm } from './TraineeForm.tsx';
 
+/** People that are shown at first, and more each time that is asked for. */
+const SHOWN = 30;
+
 /** Everybody who rehearses on this machine: named, and deleted with all that is kept of them. */
-export function PeopleList() {
-  const { trainees } = useKnown().people;
+export function PeopleList({
+  inClass,
+}: {
+  /** Name of the class that is shown alone; empty for everybody. */
+  readonly inClass: string;
+}) {
+  const all = useKnown().people.trainees;
+  const trainees = all.filter((each) => inClass === '' || each.class === inClass);
+  const [most, setMost] = useState(SHOWN);
+  const rest = trainees.length - most;
   return (
     <section className="panel" aria-labelledby="people">
       <h2 id="people">People</h2>
-      {trainees.length === 0 && <p>Nobody was added yet. People are added where they choose a skill.</p>}
+      {all.length === 0 && <p>Nobody was added yet. People are added where they choose a skill.</p>}
       <ul className="people">
-        {trainees.map((trainee) => (
+        {trainees.slice(0, most).map((trainee) => (
           <Person key={trainee.id} trainee={trainee} />
         ))}
       </ul>
+      {rest > 0 && (
+        <button type="button" className="button" onClick={() => setMost(most + SHOWN)}>
+          Show {Math.min(rest, SHOWN)} more of {trainees.length} people
+        </button>
+      )}
     </section>
   );
 }
 
 function Person({ trainee }: { readonly trainee: Trainee }) {
-  const { allRehearsals, refresh, fail } = useKnown();
+  const { latest, refresh, fail } = useKnown();
   const [doing, setDoing] = useState<'nothing' | 'renaming' | 'deleting'>('nothing');
-  const count = allRehearsals.filter((each) => each.trainee === trainee.id).length;
+  const count = latest.counts[trainee.id] ?? 0;
   const after = (work: Promise<void>): Promise<void> =>
     work.then(refresh, fail).finally(() => setDoing('nothing'));
   const { id, name } = trainee;

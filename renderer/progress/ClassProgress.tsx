@@ -1,3 +1,4 @@
+import { useState } from 'react';
 import type { Attempt } from '../../app/progress/attempt.ts';
 import {
   hardestSteps,
@@ -18,6 +19,9 @@ const WHY = {
 
 /** How many of the steps missed most are listed. */
 const SHOWN = 5;
+
+/** Trainees of whom the steps are shown at first, and more each time that is asked for: some hundred columns are slow to draw. */
+const COLUMNS = 40;
 
 /** A class with one skill: what it misses most, who has not tried, and step by step. Nobody is ranked. */
 export function ClassProgress({
@@ -68,8 +72,24 @@ function readyText(attempts: readonly Attempt[], name: string, skill: string, no
   return standing.ready ? 'ready' : WHY[standing.why];
 }
 
-/** The heat map is a table: its picture and its words are the same thing. */
+/** The heat map of the first trainees by name, and of more when that is asked for. */
 function Heat({ map, readyOf }: { readonly map: HeatMap; readonly readyOf: (name: string) => string }) {
+  const [columns, setColumns] = useState(COLUMNS);
+  const rest = map.trainees.length - columns;
+  return (
+    <>
+      <HeatTable map={{ ...map, trainees: map.trainees.slice(0, columns) }} readyOf={readyOf} />
+      {rest > 0 && (
+        <button type="button" className="button" onClick={() => setColumns(columns + COLUMNS)}>
+          Show {Math.min(rest, COLUMNS)} more of {map.trainees.length} trainees
+        </button>
+      )}
+    </>
+  );
+}
+
+/** The heat map is a table: its picture and its words are the same thing. */
+function HeatTable({ map, readyOf }: { readonly map: HeatMap; readonly readyOf: (name: string) => string }) {
   return (
     <div className="heat" tabIndex={0} role="region" aria-label="Steps and trainees">
       <table>

@@ -19,11 +19,12 @@ const OFFERED = 3;
 
 /** Choosing what to rehearse. */
 export function Home() {
-  const { library, rehearsals, settings, canHear } = useKnown();
+  const { library, rehearsals, latest, settings, canHear } = useKnown();
   const steps = firstSteps({
     canHear,
     microphonesChecked: settings.checkedMicrophones.length,
-    rehearsals: rehearsals.length,
+    // What is still being read is none of a first visit.
+    rehearsals: latest.reading ? 1 : rehearsals.length,
   });
   return (
     <main className="page">

@@ -3,10 +3,10 @@ import { Link } from 'wouter';
 import { worthPractising } from '../../app/progress/nextPractice.ts';
 import { ADDRESS } from '../addresses.ts';
 import { lastRuns, triesOf } from '../home/lastRun.ts';
+import { FoundRehearsals } from '../found/FoundRehearsals.tsx';
 import { useKnown } from '../known.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
-import { RehearsalList } from '../parts/RehearsalList.tsx';
 import { DeletedNotice } from '../people/DeletedNotice.tsx';
 import { Readings } from '../readings/Readings.tsx';
 import { Chart } from '../charts/Chart.tsx';
@@ -19,11 +19,14 @@ const CHARTED = 12;
 /** Skills that are proposed. */
 const PROPOSED = 5;
 
+const EVERYBODY = {};
+
 /** How the skills went, over time, and every rehearsal kept on this machine, newest first. */
 export function Progress() {
-  const { rehearsals } = useKnown();
+  const { rehearsals, latest, people } = useKnown();
+  const { chosen } = people;
   const skills = useMemo(() => runsOf(rehearsals, CHARTED), [rehearsals]);
-  if (rehearsals.length === 0)
+  if (latest.of === 0 && !latest.reading)
     return (
       <main className="page">
         <Heading>Progress</Heading>
@@ -55,7 +58,7 @@ export function Progress() {
       <section aria-labelledby="past">
         <h2 id="past">Past rehearsals</h2>
         <DeletedNotice />
-        <RehearsalList rehearsals={rehearsals} />
+        <FoundRehearsals finding={chosen === null ? EVERYBODY : { trainee: chosen }} />
       </section>
       <Caution />
     </main>

@@ -10,12 +10,8 @@ export function browserProcesses(): Map<number, { seconds: number; bytes: number
   const parents = new Map<number, number>();
   const seconds = new Map<number, number>();
   for (const name of readdirSync('/proc').filter((name) => /^\d+$/.test(name))) {
-    // The command's name stands in brackets and may hold spaces.
-    const fields = read(`/proc/${name}/stat`)
-      .replace(/^.*\) /s, '')
-      .split(' ');
-    parents.set(Number(name), Number(fields[1]));
-    seconds.set(Number(name), (Number(fields[11]) + Number(fields[12])) / TICKS);
+    parents.set(Number(name), Number(fieldsOf(Number(name))[1]));
+    seconds.set(Number(name), secondsOf(Number(name)));
   }
   const ours = (id: number | undefined): boolean =>
     id === process.pid || (id !== undefined && id > 1 && ours(parents.get(id)));
@@ -27,6 +23,18 @@ export function browserProcesses(): Map<number, { seconds: number; bytes: number
   }
   return found;
 }
+
+/** Seconds of processor time that a process has taken. */
+export function secondsOf(id: number): number {
+  const fields = fieldsOf(id);
+  return (Number(fields[11]) + Number(fields[12])) / TICKS;
+}
+
+/** The fields of /proc/PID/stat from the third on: the command's name stands in brackets and may hold spaces. */
+const fieldsOf = (id: number): string[] =>
+  read(`/proc/${id}/stat`)
+    .replace(/^.*\) /s, '')
+    .split(' ');
 
 /** Seconds of processor time that the whole machine has been busy. */
 export function machineBusy(): number {

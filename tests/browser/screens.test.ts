@@ -9,6 +9,7 @@ import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { readSamples } from '../speech/sound.ts';
+import { NOTHING } from './ways.ts';
 import { axeFaults, buildRoom, openSkill, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
 
 /** What the tests reach for inside the page. */
@@ -224,9 +225,7 @@ describe('the first screen', () => {
 describe('a first visit', () => {
   it('leads through model, microphone and a short try', async () => {
     await visit();
-    await page.route('**/api/rehearsals', (route) =>
-      route.request().method() === 'GET' ? route.fulfill({ json: [] }) : route.continue(),
-    );
+    await page.route('**/api/rehearsals/latest', (route) => route.fulfill({ json: NOTHING }));
     await page.reload();
     const steps = page.getByRole('region', { name: 'Your first rehearsal' });
     await steps.getByText('1 of 3 steps done').waitFor();

@@ -1,6 +1,6 @@
 import type { Page } from 'playwright-core';
 import { z } from 'zod';
-import { RehearsalSummarySchema } from '../../app/host/api.ts';
+import { RehearsalSummarySchema, type Latest } from '../../app/host/api.ts';
 import { ADDRESS } from '../../renderer/addresses.ts';
 
 /** Goes to an address of the program that is open in the page, and waits for the heading that the screen there has. */
@@ -29,6 +29,8 @@ const press = (page: Page, name: string | RegExp): Promise<void> =>
   page.getByRole('button', { name }).first().click();
 
 const ENDED = /how it went/;
+/** What the host answers where nothing was rehearsed. */
+export const NOTHING: Latest = { rehearsals: [], of: 0, counts: {}, reading: null };
 
 /** How one gets to each screen but the room, from any other. */
 export const WAYS: Readonly<Record<string, (page: Page) => Promise<void>>> = {
@@ -87,7 +89,7 @@ export const WAYS: Readonly<Record<string, (page: Page) => Promise<void>>> = {
   'not there': to('/no-such-screen', /no such screen/),
   /** As long as nothing was rehearsed; the last of all, as it loads the page again. */
   'first visit': async (page) => {
-    await page.route('**/api/rehearsals', (route) => route.fulfill({ json: [] }), { times: 1 });
+    await page.route('**/api/rehearsals/latest', (route) => route.fulfill({ json: NOTHING }), { times: 1 });
     await page.goto(new URL('/', page.url()).href);
     await page.getByRole('region', { name: 'Your first rehearsal' }).waitFor();
   },

@@ -1,9 +1,17 @@
-import { execFileSync, spawn, type ChildProcess } from 'node:child_process';
+import { execFileSync, type ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import {
+  chmodSync,
+  chownSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import {
   CreatedSchema,
@@ -18,47 +26,23 @@ import {
   type RehearsalSummary,
 } from '../../app/host/api.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
+import { kill, killAll, startRoom as start, type StartedRoom } from './room.ts';
 
 /** What becomes of a rehearsal when the host is killed, the disk is full, or the journal was damaged. */
 
-const PROCESS = fileURLToPath(new URL('roomProcess.mjs', import.meta.url));
 /** Seconds that starting a process may take on a busy machine. */
 const STARTING = 30;
 
 let data = '';
-const children: ChildProcess[] = [];
 beforeEach(() => {
   data = mkdtempSync(path.join(tmpdir(), 'sinkside-killed-'));
 });
 afterEach(async () => {
-  for (const child of children.splice(0)) await kill(child);
+  await killAll();
   rmSync(data, { recursive: true });
 });
 
-async function startRoom(folder = data): Promise<{ child: ChildProcess; url: string; output: () => string }> {
-  const env = { ...process.env, SINKSIDE_DATA: folder };
-  const child = spawn(process.execPath, [PROCESS], { env, stdio: ['ignore', 'pipe', 'pipe'] });
-  children.push(child);
-  let output = '';
-  const url = await new Promise<string>((done, failed) => {
-    const take = (piece: Buffer): void => {
-      output += piece.toString();
-      const address = /open at (\S+)/.exec(output)?.[1];
-      if (address !== undefined) done(address);
-    };
-    child.stdout!.on('data', take);
-    child.stderr!.on('data', take);
-    child.on('exit', (code) => failed(new Error(`The room ended with ${code}: ${output}`)));
-  });
-  return { child, url, output: () => output };
-}
-
-async function kill(child: ChildProcess): Promise<void> {
-  if (child.exitCode !== null || child.signalCode !== null) return;
-  const gone = once(child, 'exit');
-  child.kill('SIGKILL');
-  await gone;
-}
+const startRoom = (folder = data, user = {}): Promise<StartedRoom> => start(folder, user);
 
 /** The tokens of the rehearsals that were begun. */
 const writers = new Map<string, string>();
@@ -242,7 +226,7 @@ describe('the index of rehearsals', () => {
     expect(await list(second.url)).toEqual(before);
     // A power cut may leave it full of zeros.
     await kill(second.child);
-    writeFileSync(path.join(data, 'rehearsals', 'index.json'), Buffer.alloc(300));
+    writeFileSync(path.join(data, 'rehearsals', 'index-202601.json'), Buffer.alloc(300));
     expect(await list((await startRoom()).url)).toEqual(before);
   }, (3 * STARTING + 10) * 1000); // prettier-ignore
 
@@ -278,6 +262,37 @@ describe('a data folder', () => {
     first.child.kill('SIGCONT');
     expect(await list(first.url)).toEqual([]);
   }, (2 * STARTING + 10) * 1000); // prettier-ignore
+
+  it.runIf(process.platform !== 'win32')(
+    'that has become read-only is listed and played, and refuses what it cannot keep',
+    async () => {
+      const first = await startRoom();
+      const id = await create(first.url);
+      await addEvents(first.url, id, 0, events(0, 2));
+      await addSound(first.url, id, 0, soundOf(0, 1000));
+      await kill(first.child);
+      const all = [
+        data,
+        ...readdirSync(data, { recursive: true }).map((name) => path.join(data, String(name))),
+      ];
+      // Root may write everywhere.
+      const nobody = process.getuid?.() === 0 ? { uid: 65_534, gid: 65_534 } : {};
+      for (const at of all) if (nobody.uid !== undefined) chownSync(at, nobody.uid, nobody.gid);
+      for (const at of all) chmodSync(at, 0o555);
+      const { url } = await startRoom(data, nobody);
+      expect(await list(url)).toMatchObject([{ id, heard: 1 }]);
+      expect((await read(url, id)).events).toEqual(events(0, 2));
+      const wav = new Uint8Array(await (await fetch(`${url}api/rehearsals/${id}/sound`)).arrayBuffer());
+      expect(wav.subarray(44)).toEqual(soundOf(0, 1000));
+      const refused = await addEvents(url, id, 2, events(2, 3));
+      expect([refused.status, ProblemSchema.parse(await refused.json()).advice]).toEqual([
+        500,
+        expect.stringMatching(/Let this user write there/),
+      ]);
+      for (const at of all) chmodSync(at, 0o755);
+    },
+    2 * STARTING * 1000,
+  );
 
   it('that cannot be written to shows the screens all the same, and refuses what it cannot keep', async () => {
     const file = path.join(data, 'file');

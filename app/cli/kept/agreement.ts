@@ -4,6 +4,7 @@ import { agreementOf, type Agreement, type Tally } from '../../agreement/agreeme
 import { readPairs } from '../../host/routes/judged.ts';
 import { SkillFolder } from '../../library/skillFolder.ts';
 import { Rehearsals } from '../../records/rehearsals.ts';
+import { readingBar } from './reading.ts';
 import { agreementHtml } from '../../report/agreementHtml.ts';
 import { answering, UsageError } from '../recorded/answering.ts';
 import type { ExitCode, Io } from '../io.ts';
@@ -31,7 +32,10 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const [data, ...rest] = positionals;
     if (data === undefined || rest.length > 0 || (values.json && values.html)) throw new UsageError(USAGE);
     const { library } = await SkillFolder.open(data, values.skills);
-    const { pairs, leftOut } = await readPairs(new Rehearsals(data, library), library);
+    const bar = readingBar(io);
+    const { pairs, leftOut } = await readPairs(new Rehearsals(data, library), library, bar.report).finally(
+      bar.stop,
+    );
     for (const reason of leftOut) io.err(`Left out: ${reason}\n`);
     if (pairs.length === 0) {
       io.err(`No reviewed rehearsal lies in ${path.resolve(data)}.\n`);

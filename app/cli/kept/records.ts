@@ -17,6 +17,7 @@ import { Rehearsals } from '../../records/rehearsals.ts';
 import type { RehearsalSummary } from '../../records/summary.ts';
 import { answering, UsageError } from '../recorded/answering.ts';
 import { exportReport } from './exportReport.ts';
+import { readingBar } from './reading.ts';
 import type { ExitCode, Io } from '../io.ts';
 
 export const USAGE = `Usage: sinkside records list
@@ -51,6 +52,7 @@ interface Work extends Sources {
   /** Prints what is asked for: as JSON, or in words. */
   readonly answer: (document: unknown, words: string) => void;
   readonly err: (text: string) => void;
+  readonly isTerminal: boolean;
 }
 
 interface Verb {
@@ -113,7 +115,19 @@ async function openWork(
   const answer = (document: unknown, words: string): void =>
     io.out(json ? `${JSON.stringify(document, null, 2)}\n` : words);
   const { library } = skills;
-  return { rehearsals, people, library, carrier, args, since, group, report, answer, err: io.err };
+  return {
+    rehearsals,
+    people,
+    library,
+    carrier,
+    args,
+    since,
+    group,
+    report,
+    answer,
+    err: io.err,
+    isTerminal: io.isTerminal,
+  };
 }
 
 /** Answers what the user can put right with one message and an exit code. */
@@ -213,7 +227,8 @@ async function remove({ rehearsals, args, answer }: Work): Promise<void> {
   answer({ deleted: args }, `Deleted: ${args.join(', ')}.\n`);
 }
 
-async function rebuild({ rehearsals, answer }: Work): Promise<void> {
-  const all = await rehearsals.rebuild();
+async function rebuild({ rehearsals, answer, isTerminal }: Work): Promise<void> {
+  const bar = readingBar({ isTerminal });
+  const all = await rehearsals.rebuild(bar.report).finally(bar.stop);
   answer({ rehearsals: all.length }, `The index is made anew: ${all.length} rehearsals.\n`);
 }

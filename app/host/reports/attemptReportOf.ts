@@ -10,7 +10,8 @@ import { CannotDraw } from '../../skills/draw.ts';
 import { inLocalTime } from '../localTime.ts';
 import type { Viewer } from '../people/viewer.ts';
 import { Refused } from '../refused.ts';
-import { judgedIn, seenOf } from '../routes/judged.ts';
+import { judgedIn } from '../../records/judged.ts';
+import { seenOf } from '../routes/judged.ts';
 
 /** Where reports are read from. */
 export interface Sources {

@@ -6,7 +6,7 @@ import type { RehearsalSummary } from '../../records/summary.ts';
 import { classReport, type ClassReport } from '../../report/classReport.ts';
 import type { ClassAsked } from '../api.ts';
 import { localDayOf } from '../localTime.ts';
-import { judgedIn } from '../routes/judged.ts';
+import { judgedIn } from '../../records/judged.ts';
 import { isGone, type Sources } from './attemptReportOf.ts';
 
 /** The latest attempts of each person at each skill that are looked at: enough for what a class report says of them. */

@@ -1,23 +1,19 @@
 import { Hono } from 'hono';
 import { agreementOf } from '../../agreement/agreement.ts';
 import { pairsOf, type Pair } from '../../agreement/pairs.ts';
-import { shelfOf, skillAt, type Library } from '../../library/library.ts';
-import { BEFORE, fold, type State } from '../../marking/state.ts';
+import { skillAt, type Library } from '../../library/library.ts';
 import type { InstructorsArea } from '../../people/instructorsArea.ts';
-import { attemptOf, type Attempt } from '../../progress/attempt.ts';
+import type { SkillWords } from '../../progress/keptAttempt.ts';
+import { judgedIn } from '../../records/judged.ts';
+import type { Report } from '../../records/index/rehearsalIndex.ts';
 import type { Kept } from '../../records/kept.ts';
+import { isUnmarkable } from '../../records/marker.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
-import { reviewOf, withoutReviewers, type Review } from '../../review/review.ts';
-import { byItself, foldRun, NO_RUN } from '../../run/runState.ts';
-import { planOf } from '../../run/testPlan.ts';
-import { makeChecklist, UnknownVariant, type Checklist } from '../../skills/checklist.ts';
-import { CannotDraw } from '../../skills/draw.ts';
+import { withoutReviewers } from '../../review/review.ts';
+import type { Skill } from '../../skills/skill.ts';
 import type { AttemptsReply, AgreementReply } from '../api.ts';
 import { checkInstructor, maySee, viewerOf, type Viewer } from '../people/viewer.ts';
 import type { Env } from '../request.ts';
-
-/** How many attempts at a skill are looked back on, the latest ones: each is read and marked for the answer. */
-const LATEST = 200;
 
 /** What follows from all that is kept: how skills went over time, and how far persons agree with the machine. */
 export const judgedRoutes = (rehearsals: Rehearsals, library: Library, area: InstructorsArea): Hono<Env> =>
@@ -33,77 +29,62 @@ export const judgedRoutes = (rehearsals: Rehearsals, library: Library, area: Ins
       return c.json({ agreement: agreementOf(pairs), leftOut } satisfies AgreementReply);
     });
 
-/** What can be compared of every reviewed rehearsal, and why some could not be. */
+/**
+ * What can be compared of every reviewed rehearsal, and why some could not be. Only those that were reviewed are read, but where the
+ * index must be made first: `report` hears how far it is with that.
+ */
 export async function readPairs(
   rehearsals: Rehearsals,
   library: Library,
+  report?: Report,
 ): Promise<{ pairs: Pair[]; leftOut: string[] }> {
   const pairs: Pair[] = [];
   const leftOut: string[] = [];
-  for (const { id } of await rehearsals.list()) {
+  const reviewed = (await rehearsals.entries(report)).filter(({ isReviewed }) => isReviewed);
+  for (const { id } of reviewed.map(({ summary }) => summary)) {
     const kept = await rehearsals.read(id);
-    if (!kept.events.some(({ type }) => type === 'reviewed')) continue;
     try {
       const about = { attempt: id, engine: kept.header.engine };
       for (const { checklist, state, review } of judgedIn(kept, library))
         pairs.push(...pairsOf(about, checklist, state, review));
     } catch (error) {
-      if (!(error instanceof UnknownVariant) && !(error instanceof CannotDraw)) throw error;
+      if (!isUnmarkable(error)) throw error;
       leftOut.push(`${id}: ${error.message}`);
     }
   }
   return { pairs, leftOut };
 }
 
-/** The latest attempts that may be seen at the whole of a skill, alone or in a test, the newest first. What persons said is for the instructor. */
+/** What a viewer may see of a rehearsal: reviews are for the instructor. */
+export const seenOf = (kept: Kept, { isInstructor }: Viewer): Kept =>
+  isInstructor ? kept : { ...kept, events: withoutReviewers(kept.events) };
+
+/** The attempts that may be seen at the whole of a skill, alone or in a test, the newest first. What persons said is for the instructor. */
 export async function readAttempts(
   rehearsals: Rehearsals,
   library: Library,
   skill: string,
   viewer: Viewer,
-): Promise<Attempt[]> {
-  const own = (await rehearsals.list())
-    .filter(
-      ({ skills, trainee }) => skills.some((each) => each.skill === skill) && maySee(viewer, trainee ?? null),
-    )
-    .slice(0, LATEST);
-  const attempts: Attempt[] = [];
-  for (const { id, startedAt, trainee = null } of own)
-    for (const { checklist, state, review } of judgedIn(seenOf(await rehearsals.read(id), viewer), library))
-      if (checklist.skill.id === skill)
-        attempts.push(attemptOf({ id, startedAt, trainee }, checklist, state, review));
-  return attempts;
+): Promise<AttemptsReply> {
+  const { entries, reading } = await rehearsals.glance();
+  const attempts = entries.flatMap(({ summary: { id, startedAt, trainee = null }, attempts: own }) => {
+    if (!maySee(viewer, trainee)) return [];
+    return own
+      .filter(({ byMachine }) => byMachine.skill === skill)
+      .map(({ byMachine, byPerson = byMachine }) => {
+        return { id, startedAt, trainee, ...(viewer.isInstructor ? byPerson : byMachine) };
+      });
+  });
+  const numbers = new Set(attempts.map(({ version }) => version));
+  const versions = [...numbers].flatMap((version): SkillWords[] => {
+    const words = skillAt(library, skill, version);
+    return words?.version === version ? [wordsOf(words)] : [];
+  });
+  return { versions, attempts, reading };
 }
 
-/** What a viewer may see of a rehearsal: reviews are for the instructor. */
-export const seenOf = (kept: Kept, { isInstructor }: Viewer): Kept =>
-  isInstructor ? kept : { ...kept, events: withoutReviewers(kept.events) };
-
-/** One skill of a rehearsal: what the machine marks it by, and what a person said of it. */
-export interface Judged {
-  readonly checklist: Checklist;
-  readonly state: State;
-  readonly review: Review;
-}
-
-/**
- * The skills of a rehearsal: one, or those of a test that were reached.
- *
- * @throws {UnknownVariant} its skill is gone, or has no such variant any more
- * @throws {CannotDraw} the same of a test
- */
-export function judgedIn({ header, events }: Kept, library: Library): Judged[] {
-  const drawn = events.find((event) => event.type === 'drawn');
-  if (drawn) {
-    const { checklists } = planOf(shelfOf(library), drawn);
-    const { runs } = events.reduce(foldRun, NO_RUN);
-    return runs.flatMap((run, i) => {
-      const checklist = checklists[i];
-      return checklist ? [{ checklist, state: byItself(run), review: reviewOf(events, i) }] : [];
-    });
-  }
-  const skill = skillAt(library, header.skill, header.version);
-  if (!skill) throw new UnknownVariant(`There is no skill "${header.skill}" any more.`);
-  const checklist = makeChecklist(skill, library.lexicon, library.rules, header.variants);
-  return [{ checklist, state: events.reduce(fold, BEFORE), review: reviewOf(events) }];
-}
+const wordsOf = ({ version, title, steps }: Skill): SkillWords => ({
+  version,
+  title,
+  steps: steps.map(({ id, text, critical }) => ({ id, text, critical })),
+});

@@ -10,6 +10,7 @@ import { NewReadingsSchema, type ReadingsReply } from '../api.ts';
 import { maySee, viewerOf, type Viewer } from '../people/viewer.ts';
 import { readJson, type Env } from '../request.ts';
 import { Refused } from '../refused.ts';
+import { attemptsIn } from '../../progress/keptAttempt.ts';
 import { readAttempts } from './judged.ts';
 
 /** Readings with their truth, over time: what was read at the bench is kept with the person chosen; rehearsals have theirs. */
@@ -49,7 +50,10 @@ async function allReadings(
   library: Library,
 ): Promise<ReadingsReply> {
   const skills = [...library.skills.values()].filter(hasReading);
-  const attempts = await Promise.all(skills.map(({ id }) => readAttempts(rehearsals, library, id, viewer)));
+  // All of them, however long they take to read.
+  await rehearsals.entries();
+  const replies = await Promise.all(skills.map(({ id }) => readAttempts(rehearsals, library, id, viewer)));
+  const attempts = replies.map(attemptsIn);
   const { trainees } = await people.read();
   const seen = trainees.filter(({ id }) => maySee(viewer, id)).map(({ id }) => id);
   return Promise.all(

@@ -1,7 +1,8 @@
 import { setTimeout } from 'node:timers';
 import { whyOf } from '../../disk/wholeFile.ts';
 import { folderOf, UnknownRehearsal } from '../kept.ts';
-import { packBeside, putInPlace } from './pack.ts';
+import { putInPlace } from './pack.ts';
+import { PackingThread } from './packingThread.ts';
 
 /** How long after its end a rehearsal is packed, ms: the last of its sound comes after the event that ends it. */
 const AFTER_END = 3000;
@@ -9,6 +10,7 @@ const AFTER_END = 3000;
 /** Packs the sound of rehearsals, one after the other, until it is stopped. A rehearsal can be changed meanwhile. */
 export class Packer {
   private readonly stopping = new AbortController();
+  private readonly thread = new PackingThread();
   private turn: Promise<unknown> = Promise.resolve();
 
   /**
@@ -22,7 +24,7 @@ export class Packer {
     private readonly warn: (message: string) => void,
   ) {}
 
-  /** Packs a rehearsal's sound. Rejects, as node:fs does or with {@link DamagedSound}, with the WAV file as it was. */
+  /** Packs a rehearsal’s sound. Rejects, as node:fs does or where other samples came out than went in, with the WAV file as it was. */
   pack(id: string): Promise<void> {
     const turn = this.turn.then(() => this.packNow(id));
     this.turn = turn.catch(() => undefined);
@@ -44,12 +46,13 @@ export class Packer {
   async stop(): Promise<void> {
     this.stopping.abort();
     await this.turn;
+    await this.thread.end();
   }
 
   private async packNow(id: string): Promise<void> {
     const { signal } = this.stopping;
     signal.throwIfAborted();
-    const packed = await packBeside(await folderOf(this.root, id), signal);
+    const packed = await this.thread.pack(await folderOf(this.root, id), signal);
     if (!packed) return;
     const isDone = await this.inTurn(id, (folder) => putInPlace(folder, packed));
     if (!isDone) this.packSoon(id);
