@@ -31,17 +31,20 @@ const SCHOOL = setting('school', 'uuid');
 const ALL = 'true';
 const OF_MY_SCHOOL = `school_id = ${SCHOOL}`;
 const PROGRAMS_OR_MY_SCHOOLS = `school_id is null or ${OF_MY_SCHOOL}`;
-// A role sees of the inner table only what that table's own policy shows it.
+// A role sees of the inner table only what that table's own policy shows it. Written as a value, the inner query looks up one row by its
+// id; as "in" or "exists" it may read all rows that the role sees.
 const OF_MY_CLASSES = `class_id in (select class_id from account_classes)`;
-const OF_A_PERSON_I_SEE = `person_id in (select id from people)`;
-const OF_AN_ATTEMPT_I_SEE = `exists (select from attempts where attempts.id = attempt_id)`;
-const OF_A_STATION_I_SEE = `station_id in (select id from stations)`;
+const OF_A_CLASS_I_SEE = `(select true from classes where classes.id = class_id)`;
+const OF_A_PERSON_I_SEE = `(select true from people where people.id = person_id)`;
+const OF_AN_ATTEMPT_I_SEE = `(select true from attempts where attempts.id = attempt_id)`;
+const OF_A_STATION_I_SEE = `(select true from stations where stations.id = station_id)`;
+const OF_AN_ACCOUNT_I_SEE = `(select true from accounts where accounts.id = account_id)`;
 const MY_OWN = `station_id = ${STATION}`;
 const TAKEN_FROM_ME = [
   MY_OWN,
   OF_MY_SCHOOL,
   `(person_id is null or ${OF_A_PERSON_I_SEE})`,
-  `(class_id is null or class_id in (select id from classes))`,
+  `(class_id is null or ${OF_A_CLASS_I_SEE})`,
 ].join(' and ');
 
 // Not the hash of the token, the key or the code.
@@ -119,7 +122,7 @@ const RIGHTS: Readonly<Record<string, Rights>> = {
     // A station knows the names of its own people, and of nobody else.
     station: [
       ['select', OF_MY_SCHOOL, 'id, school_id, class_id'],
-      ['insert', `${OF_MY_SCHOOL} and (class_id is null or class_id in (select id from classes))`],
+      ['insert', `${OF_MY_SCHOOL} and (class_id is null or ${OF_A_CLASS_I_SEE})`],
     ],
   },
   accounts: {
@@ -139,9 +142,9 @@ const RIGHTS: Readonly<Record<string, Rights>> = {
   account_classes: {
     instructor: reads(`account_id = ${ACCOUNT}`),
     school: [
-      ['select', `account_id in (select id from accounts)`],
-      ['insert', `account_id in (select id from accounts) and class_id in (select id from classes)`],
-      ['delete', `account_id in (select id from accounts)`],
+      ['select', OF_AN_ACCOUNT_I_SEE],
+      ['insert', `${OF_AN_ACCOUNT_I_SEE} and ${OF_A_CLASS_I_SEE}`],
+      ['delete', OF_AN_ACCOUNT_I_SEE],
     ],
   },
   stations: {
@@ -267,12 +270,27 @@ const keepersOf = (table: string): readonly Right[] =>
     ([command]) => table !== 'audit_log' || command === 'select' || command === 'insert',
   );
 
+/**
+ * Makes a role that the program's own may become, without having its rights before. Until version 16 that is a property of the program's
+ * role; a superuser needs neither.
+ */
+const makeRole = (name: string): string => `do $$ begin
+  begin
+    create role ${name} nologin;
+  exception when duplicate_object or unique_violation then
+    null; -- Another database of the same server has it, or makes it at this moment.
+  end;
+  if (select rolsuper from pg_roles where rolname = current_user) then return; end if;
+  if current_setting('server_version_num')::int >= 160000 then
+    execute 'grant ${name} to current_user with inherit false, set true';
+  else
+    grant ${name} to current_user;
+    alter role current_user noinherit;
+  end if;
+end $$`;
+
 const STATEMENTS = [
-  ...ROLES.flatMap((role) => [
-    // Another database of the same server may have them, or make them at this moment.
-    `do $$ begin create role ${roleName(role)} nologin; exception when duplicate_object or unique_violation then null; end $$`,
-    `grant ${roleName(role)} to current_user`,
-  ]),
+  ...ROLES.map((role) => makeRole(roleName(role))),
   ...Object.entries(RIGHTS).flatMap(([table, rights]) => [
     `alter table ${table} enable row level security, force row level security`,
     ...Object.entries({ ...rights, keeper: keepersOf(table) }).flatMap(([role, its]) =>
