@@ -28,7 +28,8 @@ const SECRET = setting('secret', 'text');
 const STATION = setting('station', 'uuid');
 const SCHOOL = setting('school', 'uuid');
 
-const ALL = 'true';
+/** All rows. See `policyOf`. */
+const ALL = 'all';
 const OF_MY_SCHOOL = `school_id = ${SCHOOL}`;
 const PROGRAMS_OR_MY_SCHOOLS = `school_id is null or ${OF_MY_SCHOOL}`;
 // A role sees of the inner table only what that table's own policy shows it. Written as a value, the inner query looks up one row by its
@@ -270,27 +271,12 @@ const keepersOf = (table: string): readonly Right[] =>
     ([command]) => table !== 'audit_log' || command === 'select' || command === 'insert',
   );
 
-/**
- * Makes a role that the program's own may become, without having its rights before. Until version 16 that is a property of the program's
- * role; a superuser needs neither.
- */
-const makeRole = (name: string): string => `do $$ begin
-  begin
-    create role ${name} nologin;
-  exception when duplicate_object or unique_violation then
-    null; -- Another database of the same server has it, or makes it at this moment.
-  end;
-  if (select rolsuper from pg_roles where rolname = current_user) then return; end if;
-  if current_setting('server_version_num')::int >= 160000 then
-    execute 'grant ${name} to current_user with inherit false, set true';
-  else
-    grant ${name} to current_user;
-    alter role current_user noinherit;
-  end if;
-end $$`;
-
 const STATEMENTS = [
-  ...ROLES.map((role) => makeRole(roleName(role))),
+  ...ROLES.flatMap((role) => [
+    // Another database of the same server may have it, or make it at this moment.
+    `do $$ begin create role ${roleName(role)} nologin; exception when duplicate_object or unique_violation then null; end $$`,
+    `grant ${roleName(role)} to current_user`,
+  ]),
   ...Object.entries(RIGHTS).flatMap(([table, rights]) => [
     `alter table ${table} enable row level security, force row level security`,
     ...Object.entries({ ...rights, keeper: keepersOf(table) }).flatMap(([role, its]) =>
@@ -304,11 +290,13 @@ const STATEMENTS = [
 
 function policyOf(table: string, role: string, [command, rows, columns]: Right): string[] {
   const to = `sinkside_${role}`;
+  // A policy holds for whoever may become its role, too, as the program itself may, before it has.
+  const which = rows === ALL ? `current_user = '${to}'` : rows;
   const checks: Record<Right[0], string> = {
-    select: `using (${rows})`,
-    insert: `with check (${rows})`,
-    update: `using (${rows}) with check (${rows})`,
-    delete: `using (${rows})`,
+    select: `using (${which})`,
+    insert: `with check (${which})`,
+    update: `using (${which}) with check (${which})`,
+    delete: `using (${which})`,
   };
   return [
     `grant ${command} ${columns ? `(${columns})` : ''} on ${table} to ${to}`,
