@@ -158,9 +158,15 @@ describe.each(DATABASES)('the archive served on $name', ({ start }) => {
     }
     const other = stationOf(schools.others.station).station;
     expect(await statusOf(school, 'DELETE', `/api/stations/${other}`)).toBe(404);
-    const grown = [{ role: 'school', name: 'Me too' }, { role: 'trainee', name: 'Ben', person: BEN.id }];
-    for (const account of grown) expect(await statusOf(instructor, 'POST', '/api/accounts', account)).toBe(403);
-    expect(await statusOf(school, 'POST', '/api/accounts', { role: 'trainee', name: 'Sam', person: SAM.id })).toBe(403);
+    const grown = [
+      { role: 'school', name: 'Me too' },
+      { role: 'trainee', name: 'Ben', person: BEN.id },
+    ];
+    for (const account of grown)
+      expect(await statusOf(instructor, 'POST', '/api/accounts', account)).toBe(403);
+    expect(
+      await statusOf(school, 'POST', '/api/accounts', { role: 'trainee', name: 'Sam', person: SAM.id }),
+    ).toBe(403);
     expect((await read(AttemptPageSchema, schools.others.school, '/api/attempts')).attempts).toHaveLength(1);
   });
 
@@ -190,30 +196,47 @@ describe.each(DATABASES)('the archive served on $name', ({ start }) => {
     expect(journal).not.toContain('Somebody else');
     expect(signedOff).toBe(true);
     const reviews = await archive.as(instructor.who, (db) =>
-      db.selectFrom('reviews').innerJoin('steps', 'id', 'step_id').select(['step', 'verdict', 'by']).orderBy('step').execute(),
+      db
+        .selectFrom('reviews')
+        .innerJoin('steps', 'id', 'step_id')
+        .select(['step', 'verdict', 'by'])
+        .orderBy('step')
+        .execute(),
     );
     expect(reviews).toEqual([
       { step: 'soap', verdict: false, by: 'Ina' },
       { step: 'wet', verdict: true, by: 'R. Ortega' },
     ]);
-    expect(await statusOf(instructor, 'POST', `${path}/review`, { events: [{ type: 'ended', at: 1 }] })).toBe(400);
+    expect(await statusOf(instructor, 'POST', `${path}/review`, { events: [{ type: 'ended', at: 1 }] })).toBe(
+      400,
+    );
   });
 
   it('enrols a station by a code that works once, and not at all when it ended', async () => {
     const made = await ask(schools.instructor.token, 'POST', '/api/enrolments', { stationName: 'Sink 9' });
     const { code, endsAt } = EnrolmentSchema.parse(await made.json());
     expect(Date.parse(endsAt) - Date.now()).toBeGreaterThan(23 * 3_600_000);
-    const tries = await Promise.all(Array.from({ length: 5 }, () => ask(null, 'POST', '/api/enrol', { code })));
+    const tries = await Promise.all(
+      Array.from({ length: 5 }, () => ask(null, 'POST', '/api/enrol', { code })),
+    );
     expect(tries.map(({ status }) => status).sort()).toEqual([201, 403, 403, 403, 403]);
     const enrolled = EnrolledSchema.parse(await tries.find(({ status }) => status === 201)?.json());
     expect(enrolled).toMatchObject({ station: { name: 'Sink 9' }, school: 'North' });
     const contact = await ask(enrolled.key, 'GET', '/api/station');
-    expect(ContactSchema.parse(await contact.json())).toEqual({ station: 'Sink 9', school: 'North', deletions: [] });
+    expect(ContactSchema.parse(await contact.json())).toEqual({
+      station: 'Sink 9',
+      school: 'North',
+      deletions: [],
+    });
     const late = EnrolmentSchema.parse(
       await (await ask(schools.school.token, 'POST', '/api/enrolments', { stationName: 'Late' })).json(),
     );
     await archive.as({ role: 'keeper' }, (db) =>
-      db.updateTable('enrolments').set({ ends_at: new Date(0) }).where('station_name', '=', 'Late').execute(),
+      db
+        .updateTable('enrolments')
+        .set({ ends_at: new Date(0) })
+        .where('station_name', '=', 'Late')
+        .execute(),
     );
     expect((await ask(null, 'POST', '/api/enrol', { code: late.code })).status).toBe(403);
     expect((await ask(null, 'POST', '/api/enrol', { code: 'GUESSED' })).status).toBe(403);
@@ -230,7 +253,11 @@ describe.each(DATABASES)('the archive served on $name', ({ start }) => {
     const taken = TakenSchema.parse(await (await post(file)).json());
     expect(taken).toEqual({ taken: [record(5000), record(5001)], already: [], replaced: [], refused: [] });
     expect(TakenSchema.parse(await (await post(file)).json()).already).toHaveLength(2);
-    for (const broken of [file.subarray(0, file.length / 2), Buffer.from('no bundle at all'), Buffer.alloc(0)]) {
+    for (const broken of [
+      file.subarray(0, file.length / 2),
+      Buffer.from('no bundle at all'),
+      Buffer.alloc(0),
+    ]) {
       const response = await post(broken);
       expect(response.status).toBe(422);
       expect(ProblemSchema.parse(await response.json()).advice).toMatch(/Nothing of it was taken/);
@@ -238,7 +265,9 @@ describe.each(DATABASES)('the archive served on $name', ({ start }) => {
     // The monday instructor sees Fay's from now on, and deletes one.
     const { attempts } = await read(AttemptPageSchema, schools.instructor, `/api/attempts?person=${fay.id}`);
     expect(await statusOf(schools.instructor, 'DELETE', `/api/attempts/${attempts[0]?.id}`)).toBe(204);
-    const contact = ContactSchema.parse(await (await ask(schools.station.token, 'GET', '/api/station')).json());
+    const contact = ContactSchema.parse(
+      await (await ask(schools.station.token, 'GET', '/api/station')).json(),
+    );
     expect(contact.deletions.map((each) => each.record)).toEqual([record(5001)]);
     const records = [{ record: record(5001), at: startOf(6000) }];
     expect(await statusOf(schools.station, 'POST', '/api/station/gone', { records })).toBe(204);
@@ -272,17 +301,27 @@ describe.each(DATABASES)('the archive served on $name', ({ start }) => {
   it('pages through attempts, the newest first, none twice and none left out', async () => {
     const gus = person(42, 'Gus', 'Monday');
     const seconds = [7000, 7001, 7002, 7003, 7004];
-    const file = await bundleFile(schools.folder, seconds.map((second) => attempt(second, gus)));
+    const file = await bundleFile(
+      schools.folder,
+      seconds.map((second) => attempt(second, gus)),
+    );
     await ask(schools.station.token, 'POST', '/api/station/bundles', await readFile(file));
     const found: string[] = [];
     let path: string | null = `/api/attempts?person=${gus.id}&limit=2`;
     while (path !== null) {
       const page: z.infer<typeof AttemptPageSchema> = await read(AttemptPageSchema, schools.instructor, path);
       found.push(...page.attempts.map(({ startedAt }) => startedAt));
-      path = page.next === null ? null : `/api/attempts?person=${gus.id}&limit=2&after=${encodeURIComponent(page.next)}`;
+      path =
+        page.next === null
+          ? null
+          : `/api/attempts?person=${gus.id}&limit=2&after=${encodeURIComponent(page.next)}`;
     }
     expect(found).toEqual(seconds.map(startOf).reverse());
-    const some = await read(AttemptPageSchema, schools.school, `/api/attempts?person=${gus.id}&from=${startOf(7001)}&to=${startOf(7003)}&skill=hand-washing`);
+    const some = await read(
+      AttemptPageSchema,
+      schools.school,
+      `/api/attempts?person=${gus.id}&from=${startOf(7001)}&to=${startOf(7003)}&skill=hand-washing`,
+    );
     expect(some.attempts.map(({ startedAt }) => startedAt)).toEqual([startOf(7002), startOf(7001)]);
     expect(await statusOf(schools.school, 'GET', '/api/attempts?limit=9999')).toBe(400);
   });
@@ -301,7 +340,11 @@ describe.each(DATABASES)('the archive served on $name', ({ start }) => {
     const renewed = await ask(schools.instructor.token, 'POST', `/api/accounts/${ann?.id}/token`);
     const { token } = NewTokenSchema.parse(await renewed.json());
     expect((await ask(schools.trainee.token, 'GET', '/api/me')).status).toBe(401);
-    expect(await (await ask(token, 'GET', '/api/me')).json()).toEqual({ role: 'trainee', name: 'Ann', school: 'North' });
+    expect(await (await ask(token, 'GET', '/api/me')).json()).toEqual({
+      role: 'trainee',
+      name: 'Ann',
+      school: 'North',
+    });
     expect(await statusOf(schools.instructor, 'DELETE', `/api/accounts/${ann?.id}`)).toBe(204);
     expect((await ask(token, 'GET', '/api/me')).status).toBe(401);
   });
@@ -321,7 +364,9 @@ describe.each(DATABASES)('the archive served on $name', ({ start }) => {
   it('answers everything with headers that keep its page to itself', async () => {
     for (const path of ['/api/me', '/nowhere', '/api/attempts/x']) {
       const response = await ask(null, 'GET', path);
-      expect(response.headers.get('content-security-policy')).toMatch(/default-src 'none'.*frame-ancestors 'none'/);
+      expect(response.headers.get('content-security-policy')).toMatch(
+        /default-src 'none'.*frame-ancestors 'none'/,
+      );
       expect(response.headers.get('x-content-type-options')).toBe('nosniff');
       expect(response.headers.get('access-control-allow-origin')).toBeNull();
       ProblemSchema.parse(await response.json());
@@ -334,7 +379,11 @@ describe.each(DATABASES)('the archive served on $name', ({ start }) => {
       port: 0,
       warn,
       isBehindProxy: true,
-      limits: { ...USUAL_LIMITS, token: { atOnce: 3, perSecond: 0.01 }, wrong: { atOnce: 2, perSecond: 0.01 } },
+      limits: {
+        ...USUAL_LIMITS,
+        token: { atOnce: 3, perSecond: 0.01 },
+        wrong: { atOnce: 2, perSecond: 0.01 },
+      },
     });
     const from = (address: string, token: string): Promise<Response> =>
       fetch(new URL('/api/me', few.url), {

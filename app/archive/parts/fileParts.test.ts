@@ -21,7 +21,10 @@ describe('parts in a folder', () => {
   it('are kept once, whole, below the first two digits of their hash, and removed', async () => {
     expect(await parts.has(SHA)).toBe(false);
     await Promise.all(Array.from({ length: 8 }, () => parts.put(SHA, CONTENT)));
-    expect(await readdir(folder, { recursive: true })).toEqual([SHA.slice(0, 2), path.join(SHA.slice(0, 2), SHA)]);
+    expect(await readdir(folder, { recursive: true })).toEqual([
+      SHA.slice(0, 2),
+      path.join(SHA.slice(0, 2), SHA),
+    ]);
     expect(await parts.read(SHA)).toEqual(CONTENT);
     await parts.remove(SHA);
     await parts.remove(SHA);
