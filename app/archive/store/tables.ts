@@ -43,6 +43,7 @@ export interface Tables {
   };
   steps: {
     id: GeneratedAlways<number>;
+    school_id: string | null;
     skill: string;
     version: number;
     step: string;
@@ -50,7 +51,7 @@ export interface Tables {
     critical: boolean;
   };
   attempts: AttemptsTable;
-  journals: { attempt_id: string; events: string };
+  journals: { attempt_id: string; events: string; review: Generated<string> };
   marks: { attempt_id: string; place: number; step_id: number; outcome: number; credited: boolean | null };
   reviews: {
     attempt_id: string;
@@ -108,6 +109,15 @@ export interface Tables {
     what: string;
   };
 }
+
+/** Tables that came after the policies of the first ones, each with those of its own. */
+export type LaterTable =
+  | 'tried'
+  | 'standings'
+  | 'skill_months'
+  | 'step_months'
+  | 'markings'
+  | 'marked_again';
 
 interface TriedTable {
   attempt_id: string;

@@ -1,4 +1,17 @@
 import { sql, type Kysely, type Migration } from 'kysely';
+import {
+  ALL,
+  changes,
+  OF_A_PERSON_I_SEE,
+  OF_AN_ATTEMPT_I_SEE,
+  OF_MY_CLASSES,
+  OF_MY_SCHOOL,
+  policiesOf,
+  reads,
+  SCHOOL,
+  type Right,
+  type Rights,
+} from './0002-policies.ts';
 
 /**
  * What the views of classes and schools are made of. `tried` holds each skill of each attempt as progress looks at it, a person's
@@ -11,6 +24,33 @@ export const views: Migration = {
     for (const statement of STATEMENTS) await sql.raw(statement).execute(db);
   },
 };
+
+/** A person's verdict stands in it before the machine's mark, and what persons said is not for the trainee: so trainees read none of it. */
+const RIGHTS: Readonly<Record<string, Rights>> = {
+  tried: {
+    instructor: judges(OF_MY_CLASSES),
+    school: judges(OF_MY_SCHOOL),
+    station: changes(OF_AN_ATTEMPT_I_SEE),
+    worker: changes(ALL),
+  },
+  standings: { instructor: reads(OF_A_PERSON_I_SEE), school: reads(OF_MY_SCHOOL) },
+  skill_months: { instructor: reads(OF_MY_CLASSES), school: reads(OF_MY_SCHOOL) },
+  step_months: { instructor: reads(OF_MY_CLASSES), school: reads(OF_MY_SCHOOL) },
+};
+
+/** Whoever reviews an attempt has its row written again. */
+function judges(rows: string): readonly Right[] {
+  return [['select', rows], ...changes(OF_AN_ATTEMPT_I_SEE).filter(([command]) => command !== 'select')];
+}
+
+/** What the tables are kept and read by, on behalf of whoever writes or asks: it reaches rows that they do not see. */
+const FUNCTIONS = [
+  'count_try(tried, integer)',
+  'stand_again(tried, integer)',
+  'keep_counts()',
+  'hardest_across_schools(text)',
+  'agreement_across_schools(text)',
+];
 
 const STATEMENTS = [
   // `marks` has a letter a step, in the order of step_ids: y credited, n not, - not judged. `findings` likewise where machine and person
@@ -149,7 +189,7 @@ const STATEMENTS = [
      select people >= 10 and coalesce(other_people, 0) >= 10 and other_schools >= 2
    $$`,
   // Which steps of a skill are missed, over the last try of each person before this month.
-  `create function hardest_across_schools(its_skill text, own_school uuid)
+  `create function hardest_across_schools(its_skill text)
    returns table (version integer, step_id integer, people integer, missed integer)
    language sql stable security definer set search_path from current as $$
      with last_tries as (
@@ -166,11 +206,11 @@ const STATEMENTS = [
      )
      select version, step_id, (sum(people)::int / 10) * 10, coarse(sum(missed), sum(people))
      from by_school group by version, step_id
-     having is_shown(sum(people), sum(people) filter (where school_id is distinct from own_school),
-       count(*) filter (where school_id is distinct from own_school))
+     having is_shown(sum(people), sum(people) filter (where school_id is distinct from ${SCHOOL}),
+       count(*) filter (where school_id is distinct from ${SCHOOL}))
    $$`,
   // How machine and persons agree on the steps of a skill, over all that was reviewed before this month; shares of the marks compared.
-  `create function agreement_across_schools(its_skill text, own_school uuid)
+  `create function agreement_across_schools(its_skill text)
    returns table (version integer, step_id integer, people integer, agree integer, false_credits integer, misses integer)
    language sql stable security definer set search_path from current as $$
      with by_person as (
@@ -190,7 +230,15 @@ const STATEMENTS = [
      select version, step_id, (sum(people)::int / 10) * 10, coarse(sum(agree), sum(compared)),
        coarse(sum(false_credits), sum(compared)), coarse(sum(misses), sum(compared))
      from by_school group by version, step_id
-     having is_shown(sum(people), sum(people) filter (where school_id is distinct from own_school),
-       count(*) filter (where school_id is distinct from own_school))
+     having is_shown(sum(people), sum(people) filter (where school_id is distinct from ${SCHOOL}),
+       count(*) filter (where school_id is distinct from ${SCHOOL}))
    $$`,
+  ...policiesOf(RIGHTS),
+  'grant create on schema public to sinkside_keeper',
+  ...FUNCTIONS.flatMap((name) => [
+    `revoke execute on function ${name} from public`,
+    `alter function ${name} owner to sinkside_keeper`,
+  ]),
+  'revoke create on schema public from sinkside_keeper',
+  'grant execute on function hardest_across_schools(text), agreement_across_schools(text) to sinkside_instructor, sinkside_school',
 ];

@@ -1,4 +1,5 @@
 import { sql, type Kysely, type Migration } from 'kysely';
+import { ALL, changes, policiesOf } from './0002-policies.ts';
 
 /** Marking again: what was asked for, and which attempts it has reached. */
 export const markings: Migration = {
@@ -32,4 +33,8 @@ const STATEMENTS = [
   `create index marked_again_of on marked_again (attempt_id)`,
   `create index marked_lately on marked_again (marking_id, at)`,
   `create index attempts_of_skill on attempts (skill, id)`,
+  ...policiesOf({
+    markings: { worker: changes(ALL) },
+    marked_again: { worker: changes(ALL) },
+  }),
 ];
