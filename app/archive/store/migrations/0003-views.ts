@@ -1,7 +1,6 @@
 import { sql, type Kysely, type Migration } from 'kysely';
 import {
   ALL,
-  changes,
   OF_A_PERSON_I_SEE,
   OF_AN_ATTEMPT_I_SEE,
   OF_MY_CLASSES,
@@ -25,23 +24,28 @@ export const views: Migration = {
   },
 };
 
+/** Whoever writes a try writes it of an attempt they see, and as that attempt's: nothing is counted for another class or school. */
+const AS_ITS_ATTEMPT = `exists (select from attempts a where a.id = attempt_id and a.school_id = tried.school_id
+  and a.class_id is not distinct from tried.class_id and a.person_id is not distinct from tried.person_id)`;
+
+const writes: readonly Right[] = [
+  ['insert', AS_ITS_ATTEMPT],
+  ['update', AS_ITS_ATTEMPT],
+  ['delete', OF_AN_ATTEMPT_I_SEE],
+];
+
 /** A person's verdict stands in it before the machine's mark, and what persons said is not for the trainee: so trainees read none of it. */
 const RIGHTS: Readonly<Record<string, Rights>> = {
   tried: {
-    instructor: judges(OF_MY_CLASSES),
-    school: judges(OF_MY_SCHOOL),
-    station: changes(OF_AN_ATTEMPT_I_SEE),
-    worker: changes(ALL),
+    instructor: [...reads(OF_MY_CLASSES), ...writes],
+    school: [...reads(OF_MY_SCHOOL), ...writes],
+    station: [...reads(OF_AN_ATTEMPT_I_SEE), ...writes],
+    worker: [...reads(ALL), ...writes],
   },
   standings: { instructor: reads(OF_A_PERSON_I_SEE), school: reads(OF_MY_SCHOOL) },
   skill_months: { instructor: reads(OF_MY_CLASSES), school: reads(OF_MY_SCHOOL) },
   step_months: { instructor: reads(OF_MY_CLASSES), school: reads(OF_MY_SCHOOL) },
 };
-
-/** Whoever reviews an attempt has its row written again. */
-function judges(rows: string): readonly Right[] {
-  return [['select', rows], ...changes(OF_AN_ATTEMPT_I_SEE).filter(([command]) => command !== 'select')];
-}
 
 /** What the tables are kept and read by, on behalf of whoever writes or asks: it reaches rows that they do not see. */
 const FUNCTIONS = [
