@@ -40,6 +40,7 @@ export interface Tables {
     version: number;
     sha256: string;
     source: string;
+    slots: Generated<string>;
   };
   steps: {
     id: GeneratedAlways<number>;
@@ -57,7 +58,7 @@ export interface Tables {
     attempt_id: string;
     place: number;
     step_id: number;
-    verdict: boolean;
+    verdict: boolean | null;
     by: string;
     made_at: Date;
   };
@@ -109,15 +110,6 @@ export interface Tables {
     what: string;
   };
 }
-
-/** Tables that came after the policies of the first ones, each with those of its own. */
-export type LaterTable =
-  | 'tried'
-  | 'standings'
-  | 'skill_months'
-  | 'step_months'
-  | 'markings'
-  | 'marked_again';
 
 interface TriedTable {
   attempt_id: string;

@@ -1,15 +1,6 @@
 import { findingOf, pairsOf, type Finding } from '../../agreement/pairs.ts';
-import type { State } from '../../marking/state.ts';
 import { attemptOf, type Attempt, type StepResult } from '../../progress/attempt.ts';
-import type { Review } from '../../review/review.ts';
-import type { Checklist } from '../../skills/checklist.ts';
-
-/** One skill of an attempt: what the machine marks it by, what it heard, and what a person said of it. */
-export interface Judged {
-  readonly checklist: Checklist;
-  readonly state: State;
-  readonly review: Review;
-}
+import type { Judged } from '../../records/judged.ts';
 
 /** What is measured in an attempt beside its steps. */
 export type Measured = Pick<Attempt, 'clocks' | 'readings' | 'narrated' | 'longestSilence'>;

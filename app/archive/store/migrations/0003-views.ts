@@ -238,11 +238,9 @@ const STATEMENTS = [
        count(*) filter (where school_id is distinct from ${SCHOOL}))
    $$`,
   ...policiesOf(RIGHTS),
-  'grant create on schema public to sinkside_keeper',
   ...FUNCTIONS.flatMap((name) => [
     `revoke execute on function ${name} from public`,
     `alter function ${name} owner to sinkside_keeper`,
   ]),
-  'revoke create on schema public from sinkside_keeper',
   'grant execute on function hardest_across_schools(text), agreement_across_schools(text) to sinkside_instructor, sinkside_school',
 ];
