@@ -272,6 +272,8 @@ const STATEMENTS = [
   ]),
   ...policiesOf(RIGHTS),
   `grant select on kysely_migration to ${roleName('keeper')}`,
+  // A function that must see rows of everybody (security definer) is made the keeper's: `alter function … owner to sinkside_keeper`.
+  `grant create on schema public to ${roleName('keeper')}`,
 ];
 
 /** What has the database hold to the rights of some tables, and keep everybody else out. */
