@@ -92,11 +92,12 @@ export const AcrossReplySchema = z.object({
 });
 export type AcrossReply = z.infer<typeof AcrossReplySchema>;
 
-/** The skills and classes that whoever asks may choose from. */
+/** What whoever asks may choose from. */
 export const ChoicesReplySchema = z.object({
-  role: z.enum(['trainee', 'instructor', 'school']),
-  person: z.uuid().nullable(),
+  role: z.enum(['instructor', 'school']),
+  school: z.uuid(),
   classes: z.array(z.object({ id: z.uuid(), name: z.string() })),
-  skills: z.array(z.string()),
+  /** Those that anybody in it has practised. */
+  skills: z.array(z.object({ id: z.string(), title: z.string() })),
 });
 export type ChoicesReply = z.infer<typeof ChoicesReplySchema>;

@@ -1,7 +1,6 @@
 import type { Attempt, StepResult } from '../../progress/attempt.ts';
 import type { ClassReply } from './api.ts';
 import type { KnownStep } from './steps.ts';
-import { creditedBy } from './tried.ts';
 
 /**
  * The tries of a class as app/progress looks at attempts. What only one trainee's page shows (clocks, numbers, talk) is left empty. Pure.
@@ -46,3 +45,6 @@ export const stepResults = (
       },
     ];
   });
+
+/** What a letter of `marks` says of a step: null where it was not judged. */
+const creditedBy = (letter: string): boolean | null => (letter === '-' ? null : letter === 'y');

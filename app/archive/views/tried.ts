@@ -61,6 +61,3 @@ function letterOf({ credited }: StepResult): string {
   if (credited === null) return NOT_JUDGED;
   return credited ? 'y' : 'n';
 }
-
-/** What a letter of `marks` says of a step. */
-export const creditedBy = (letter: string): boolean | null => (letter === NOT_JUDGED ? null : letter === 'y');
