@@ -170,6 +170,8 @@ interface AttemptsTable {
   /** Which program and library marked it: `Marker.basisOf` and the program's version. */
   marked_by: string;
   signed_off: Generated<boolean>;
+  /** Whether its marks are those of `version`, worked out again, and not those that its journal brought. */
+  again: Generated<boolean>;
   agreed_to_sound: boolean;
   keep_until: Date | null;
   taken_at: Generated<Date>;

@@ -1,5 +1,7 @@
 import type { Seen } from '../store/connection.ts';
 import { OUTCOMES } from '../store/tables.ts';
+import { keepTries, type PlacedTry } from '../views/keepTried.ts';
+import { triedOf } from '../views/tried.ts';
 import { verdictsIn, type Marked, type MarkedSkill, type MarkedStep } from './markAttempt.ts';
 import type { Marking } from './schoolLibrary.ts';
 
@@ -18,7 +20,7 @@ export const markedColumns = (marked: Marked) => ({
   signed_off: marked.signedOff,
 });
 
-/** Writes an attempt's marks and verdicts in the place of those that there are. */
+/** Writes an attempt's marks and verdicts, and what the views make of them, in the place of those that there are. */
 export async function writeMarks(
   db: Seen,
   attempt: string,
@@ -28,6 +30,7 @@ export async function writeMarks(
 ): Promise<void> {
   await db.deleteFrom('marks').where('attempt_id', '=', attempt).execute();
   await db.deleteFrom('reviews').where('attempt_id', '=', attempt).execute();
+  const tries: PlacedTry[] = [];
   for (const each of skills) {
     const { id: skill, version } = each.checklist.skill;
     const owner = marking.isOwn(skill, version) ? school : null;
@@ -41,7 +44,10 @@ export async function writeMarks(
     }));
     if (marks.length > 0) await db.insertInto('marks').values(marks).execute();
     await writeVerdicts(db, attempt, each, ids);
+    const tried = triedOf(each);
+    tries.push({ ...tried, place: each.place, stepIds: tried.steps.map((step) => idIn(ids, step)) });
   }
+  await keepTries(db, attempt, tries);
 }
 
 /** Writes the verdicts on steps of this version; those on others stand in the journal alone. */

@@ -8,7 +8,8 @@ import type { Parts } from '../parts/parts.ts';
 import { holdPart } from '../parts/sweep.ts';
 import type { Seen } from '../store/connection.ts';
 import { joined, partJournal, wholeOf, type JournalText } from './journalText.ts';
-import { markAttempt, type Marked, type ReadJournal } from './markAttempt.ts';
+import { markAsLast } from './markAgain.ts';
+import type { Marked, ReadJournal } from './markAttempt.ts';
 import { markedColumns, writeMarks } from './markRows.ts';
 import type { Marking } from './schoolLibrary.ts';
 import type { StationWho } from './takeIn.ts';
@@ -52,7 +53,7 @@ export async function takeAttempt(turn: Turn, attempt: CarriedAttempt): Promise<
   if (read === null) return refused(UNREADABLE);
   const person = trainee && (await enter(db, station.school, trainee));
   if (trainee && !person) return refused(ELSEWHERE);
-  const marked = markAttempt(record, read, turn.marking);
+  const marked = markAsLast(record, read, turn.marking, there);
   const who = { person_id: person?.id ?? null, class_id: person?.class_id ?? null };
   if (there) return replace(turn, attempt, there, { came, journal, marked });
   const id = await insert(db, station, attempt, { ...who, ...markedColumns(marked) });
@@ -70,6 +71,8 @@ async function isDeleted(db: Seen, { station }: StationWho, record: string): Pro
 
 interface There extends JournalText {
   readonly id: string;
+  readonly version: number | null;
+  readonly again: boolean;
 }
 
 function findThere(db: Seen, { station }: StationWho, record: string): Promise<There | undefined> {
@@ -77,7 +80,7 @@ function findThere(db: Seen, { station }: StationWho, record: string): Promise<T
     db
       .selectFrom('attempts')
       .innerJoin('journals', 'attempt_id', 'id')
-      .select(['id', 'events', 'review'])
+      .select(['id', 'version', 'again', 'events', 'review'])
       .where('station_id', '=', station)
       .where('record', '=', record)
       // Somebody may be reviewing it.

@@ -33,6 +33,16 @@ const STATEMENTS = [
   `create index marked_again_of on marked_again (attempt_id)`,
   `create index marked_lately on marked_again (marking_id, at)`,
   `create index attempts_of_skill on attempts (skill, id)`,
+  // Whether its marks are those of \`version\`, worked out again, and not those that its journal brought.
+  `alter table attempts add column again boolean not null default false`,
+  // The worker marks an attempt as taking it in does, with what persons said of it.
+  `grant update (again) on attempts to sinkside_worker`,
+  `grant select (review) on journals to sinkside_worker`,
+  `grant insert, update, delete on reviews to sinkside_worker`,
+  ...['insert with check', 'update using', 'delete using'].map((right) => {
+    const [command, ...condition] = right.split(' ');
+    return `create policy worker_${command} on reviews for ${command} to sinkside_worker ${condition.join(' ')} (true)`;
+  }),
   ...policiesOf({
     markings: { worker: changes(ALL) },
     marked_again: { worker: changes(ALL) },
