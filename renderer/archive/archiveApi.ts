@@ -28,13 +28,15 @@ export const archiveApi = (token: string): ArchiveApi => ({
   choices: () => ask(token, 'choices', {}, ChoicesReplySchema),
   class: (id, asked) => ask(token, `classes/${id}`, asked, ClassReplySchema),
   school: (id, asked) => ask(token, `schools/${id}`, asked, SchoolReplySchema),
-  across: (skill) => ask(token, `across/${encodeURIComponent(skill)}`, {}, AcrossReplySchema),
+  across: (skill) => ask(token, 'across', { skill }, AcrossReplySchema),
 });
 
 const ProblemSchema = z.object({ error: z.string(), advice: z.string().optional() });
 
 async function ask<T>(token: string, what: string, asked: Asked, schema: z.ZodType<T>): Promise<T> {
-  const query = new URLSearchParams(Object.entries(asked).filter(([, value]) => value !== '')).toString();
+  const query = new URLSearchParams(
+    Object.entries(asked).filter((entry): entry is [string, string] => Boolean(entry[1])),
+  ).toString();
   const response = await fetch(`/api/views/${what}${query && `?${query}`}`, {
     headers: { authorization: `Bearer ${token}` },
   }).catch(() => {
