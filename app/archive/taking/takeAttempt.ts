@@ -10,7 +10,7 @@ import type { Seen } from '../store/connection.ts';
 import { joined, partJournal, wholeOf, type JournalText } from './journalText.ts';
 import { markAsLast } from './markAgain.ts';
 import type { Marked, ReadJournal } from './markAttempt.ts';
-import { markedColumns, writeMarks } from './markRows.ts';
+import { markedColumns, writeMarks, writeReviews, writeTries } from './markRows.ts';
 import type { Marking } from './schoolLibrary.ts';
 import type { StationWho } from './takeIn.ts';
 
@@ -60,6 +60,8 @@ export async function takeAttempt(turn: Turn, attempt: CarriedAttempt): Promise<
   if (id === undefined) return noteCopy(turn, attempt);
   await db.insertInto('journals').values({ attempt_id: id, ...journal }).execute();
   await writeMarks(db, id, marked, station.school, turn.marking);
+  await writeReviews(db, id, marked, station.school, turn.marking);
+  await writeTries(db, id, marked, station.school, turn.marking);
   await keepSound(turn, id, attempt);
   return { record, fate: 'taken' };
 }
@@ -174,6 +176,8 @@ async function replace(
   if (!(await unlessTwice(db, () => update.execute()))) return noteCopy(turn, attempt);
   await db.updateTable('journals').set(journal).where('attempt_id', '=', id).execute();
   await writeMarks(db, id, marked, station.school, marking);
+  await writeReviews(db, id, marked, station.school, marking);
+  await writeTries(db, id, marked, station.school, marking);
   if (isOlder) return { record, fate: 'replaced' };
   const before = await db
     .deleteFrom('attempt_parts')

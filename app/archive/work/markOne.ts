@@ -3,7 +3,7 @@ import type { Archive, Seen } from '../store/connection.ts';
 import { wholeOf } from '../taking/journalText.ts';
 import { markAgain, NotMarkedAgain } from '../taking/markAgain.ts';
 import type { Marked, ReadJournal } from '../taking/markAttempt.ts';
-import { markedColumns, writeMarks } from '../taking/markRows.ts';
+import { markedColumns, writeMarks, writeReviews, writeTries } from '../taking/markRows.ts';
 import type { SchoolLibraries } from '../taking/schoolLibrary.ts';
 
 /** What marking again needs beside the attempt. */
@@ -45,6 +45,8 @@ export function markOne(
         .where('id', '=', attempt)
         .execute();
       await writeMarks(db, attempt, marked, there.school_id, its);
+      await writeReviews(db, attempt, marked, there.school_id, its);
+      await writeTries(db, attempt, marked, there.school_id, its);
       const changed = before !== (await outcomesOf(db, attempt));
       await note(changed);
       return changed ? 'changed' : 'same';
