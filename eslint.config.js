@@ -33,8 +33,16 @@ const mayImport = {
   library: [...core, 'authoring', 'faults', 'disk'],
   people: ['disk'],
   records: [...core, 'faults', ...kept],
-  host: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],
-  cli: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'host'],
+  bundle: ['skills', 'faults', 'disk', 'people', 'records'],
+  carrying: [...core, 'authoring', 'faults', ...kept, 'people', 'bundle'],
+  host: [
+    ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],
+    ...['bundle', 'carrying'],
+  ],
+  cli: [
+    ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],
+    ...['bundle', 'carrying', 'host'],
+  ],
   desktop: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'host'],
 };
 const pure = [...core, 'loudness', 'bench', 'faults', 'authoring', ...judged];
@@ -97,7 +105,7 @@ export default tseslint.config(
                 '**/app/engines/packaged.ts',
                 ...['peopleFile', 'passphrase', 'instructorsArea'].map((name) => `**/app/people/${name}.ts`),
                 ...['ffmpeg', 'soundFile', 'wav'].map((name) => `**/app/sound/${name}.ts`),
-                ...['cli', 'desktop', 'disk', 'library', 'records'].map((folder) => `**/app/${folder}/**`),
+                ...['bundle', 'carrying', 'cli', 'desktop', 'disk', 'library', 'records'].map((folder) => `**/app/${folder}/**`),
                 '**/models/**',
                 'node:*',
                 'electron',

@@ -37,7 +37,7 @@ export async function run(args: string[], io: Io): Promise<ExitCode> {
 }
 
 /** Folders of app/ of which nothing is on a screen. */
-const OFF_SCREEN = new Set(['cli', 'desktop', 'disk', 'host', 'library', 'records']);
+const OFF_SCREEN = new Set(['bundle', 'carrying', 'cli', 'desktop', 'disk', 'host', 'library', 'records']);
 
 /** Builds the screens where they are missing or older than their sources. Throws {@link NoBuilder}. */
 export async function buildScreens(io: Pick<Io, 'err'>): Promise<void> {

@@ -42,6 +42,7 @@ export interface Tables {
   };
   steps: {
     id: GeneratedAlways<number>;
+    school_id: string | null;
     skill: string;
     version: number;
     step: string;
@@ -49,7 +50,7 @@ export interface Tables {
     critical: boolean;
   };
   attempts: AttemptsTable;
-  journals: { attempt_id: string; events: string };
+  journals: { attempt_id: string; events: string; review: Generated<string> };
   marks: { attempt_id: string; place: number; step_id: number; outcome: number; credited: boolean | null };
   reviews: {
     attempt_id: string;
