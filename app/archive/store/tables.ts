@@ -39,6 +39,7 @@ export interface Tables {
     version: number;
     sha256: string;
     source: string;
+    slots: Generated<string>;
   };
   steps: {
     id: GeneratedAlways<number>;
@@ -56,7 +57,7 @@ export interface Tables {
     attempt_id: string;
     place: number;
     step_id: number;
-    verdict: boolean;
+    verdict: boolean | null;
     by: string;
     made_at: Date;
   };

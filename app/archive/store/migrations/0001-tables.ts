@@ -65,7 +65,7 @@ const STATEMENTS = [
      ends_at timestamptz not null,
      station_id uuid references stations on delete cascade
    )`,
-  // Texts that marking rests on. The program's own have no school.
+  // Texts that marking rests on: a skill's YAML, and the wordings that its cues use, as JSON. The program's own have no school.
   `create table skills (
      id bigint generated always as identity primary key,
      school_id uuid references schools,
@@ -73,6 +73,7 @@ const STATEMENTS = [
      version integer not null check (version > 0),
      sha256 ${HASH},
      source text not null,
+     slots text not null default '{}',
      unique nulls not distinct (school_id, skill, version)
    )`,
   // What a mark is about, once for all attempts. The steps of the program's own skills have no school.
@@ -133,12 +134,12 @@ const STATEMENTS = [
      credited boolean,
      primary key (attempt_id, place, step_id)
    )`,
-  // A person's verdicts, the last of each step; all that was ever said stands in the journal.
+  // A person's verdicts, the last of each step, null where the person could not tell; all that was ever said stands in the journal.
   `create table reviews (
      attempt_id bigint not null references attempts on delete cascade,
      place smallint not null,
      step_id integer not null references steps,
-     verdict boolean not null,
+     verdict boolean,
      by text not null,
      made_at timestamptz not null,
      primary key (attempt_id, place, step_id)
