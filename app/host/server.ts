@@ -56,7 +56,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
   const id = randomUUID();
   const rehearsals = new Rehearsals(data, skills.library, warn);
   const people = new PeopleFile(data);
-  const station = stationIn(data, rehearsals, people, skills.library);
+  const station = stationIn(data, rehearsals, people);
   const sender = new Sender(data, station, { ...REAL_EFFECTS, warn });
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
   const answer = getRequestListener(hostApp(id, options, rehearsals, people, sender).fetch, {
