@@ -63,6 +63,7 @@ export interface Tables {
   };
   parts: { sha256: string; bytes: BigInt64 };
   attempt_parts: { attempt_id: string; name: string; sha256: string };
+  copies: { station_id: string; record: string; school_id: string; sha256: string };
   deletions: {
     station_id: string;
     record: string;

@@ -156,6 +156,15 @@ const STATEMENTS = [
      primary key (attempt_id, name)
    )`,
   `create index attempts_of_part on attempt_parts (sha256)`,
+  // Other stations of the school that have sent what an attempt holds: its deletion is told to them as well.
+  `create table copies (
+     station_id uuid not null references stations,
+     record text not null,
+     school_id uuid not null references schools,
+     sha256 ${HASH},
+     primary key (station_id, record)
+   )`,
+  `create index copies_of on copies (school_id, sha256)`,
   // What was deleted must not come back from a station that still has it.
   `create table deletions (
      station_id uuid not null references stations,

@@ -240,6 +240,11 @@ const RIGHTS: Readonly<Record<string, Rights>> = {
     station: changes(OF_AN_ATTEMPT_I_SEE),
     worker: reads(ALL),
   },
+  copies: {
+    instructor: reads(OF_MY_SCHOOL),
+    school: reads(OF_MY_SCHOOL),
+    station: changes(`${MY_OWN} and ${OF_MY_SCHOOL}`),
+  },
   deletions: {
     instructor: deletes,
     school: deletes,

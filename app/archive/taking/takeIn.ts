@@ -1,0 +1,110 @@
+import { createHash } from 'node:crypto';
+import { entryOf, type CarriedAttempt, type CarriedSkill } from '../../bundle/manifest.ts';
+import type { OpenBundle } from '../../bundle/read.ts';
+import type { Parts } from '../parts/parts.ts';
+import { sweepParts } from '../parts/sweep.ts';
+import type { Archive, Seen } from '../store/connection.ts';
+import type { Who } from '../store/who.ts';
+import type { Taken } from '../serving/api.ts';
+import type { SchoolLibraries } from './schoolLibrary.ts';
+import { soundOf, takeAttempt, type Fate } from './takeAttempt.ts';
+
+export type StationWho = Who & { readonly role: 'station' };
+
+/** What taking in needs beside the bundle. */
+export interface Taking {
+  readonly archive: Archive;
+  readonly parts: Parts;
+  readonly libraries: SchoolLibraries;
+}
+
+/** The station's key was revoked. */
+export class StationRevoked extends Error {
+  override readonly name = 'StationRevoked';
+}
+
+/**
+ * Takes in what a station sends, all of it in one transaction. The same content is taken once, more of a journal that is here replaces
+ * it, what was deleted stays deleted. What it costs depends on what is sent alone.
+ *
+ * @throws {BundleRefused} the bundle is damaged: then nothing is taken
+ * @throws {StationRevoked}
+ */
+export async function takeIn(taking: Taking, station: StationWho, bundle: OpenBundle): Promise<Taken> {
+  const { archive, parts, libraries } = taking;
+  const { attempts, skills } = bundle.manifest;
+  const known = await archive.as(station, async (db) => {
+    await touch(db, station);
+    return hashesOf(db, attempts);
+  });
+  const fresh = attempts.filter(({ record, sha256 }) => known.get(record) !== sha256);
+  // Before the transaction: bringing sound to its store may take long.
+  for (const attempt of fresh) {
+    const sound = soundOf(attempt);
+    if (sound) await parts.put(sound.sha256, await bundle.read(entryOf(attempt.record, sound.path)));
+  }
+  const fates: Fate[] = attempts
+    .filter((attempt) => !fresh.includes(attempt))
+    .map(({ record }) => ({ record, fate: 'already' }));
+  if (fresh.length > 0)
+    await archive.as(station, async (db) => {
+      // From here on this station has its turn: nothing else of it is taken meanwhile.
+      await touch(db, station);
+      await keepSkills(db, station.school, skills);
+      const marking = await libraries.of(db, station.school);
+      for (const attempt of fresh)
+        fates.push(await takeAttempt({ db, parts, station, bundle, marking }, attempt));
+    });
+  await sweepParts(
+    archive,
+    parts,
+    fates.flatMap((each) => each.replacedParts ?? []),
+  );
+  return takenOf(fates);
+}
+
+/** Notes that the station was here, and makes others of it wait until the transaction ends. Throws {@link StationRevoked}. */
+export async function touch(db: Seen, { station }: StationWho): Promise<void> {
+  const { numUpdatedRows } = await db
+    .updateTable('stations')
+    .set({ last_seen_at: new Date() })
+    .where('id', '=', station)
+    .where('revoked_at', 'is', null)
+    .executeTakeFirst();
+  if (numUpdatedRows === 0n) throw new StationRevoked('The key of this station was revoked.');
+}
+
+async function hashesOf(db: Seen, attempts: readonly CarriedAttempt[]): Promise<Map<string, string>> {
+  if (attempts.length === 0) return new Map();
+  const records = attempts.map(({ record }) => record);
+  const rows = await db
+    .selectFrom('attempts')
+    .select(['record', 'sha256'])
+    .where('record', 'in', records)
+    .execute();
+  return new Map(rows.map(({ record, sha256 }) => [record, sha256]));
+}
+
+/** Keeps the school's own skills that are new here; a version that came before is never replaced. */
+async function keepSkills(db: Seen, school: string, carried: readonly CarriedSkill[]): Promise<void> {
+  for (const { id: skill, version, source, slots } of carried) {
+    const own = { skill, version, source, slots: JSON.stringify(slots) };
+    const sha256 = createHash('sha256').update(`${source}\0${own.slots}`).digest('hex');
+    await db
+      .insertInto('skills')
+      .values({ school_id: school, sha256, ...own })
+      .onConflict((conflict) => conflict.doNothing())
+      .execute();
+  }
+}
+
+function takenOf(fates: readonly Fate[]): Taken {
+  const of = (fate: Fate['fate']): string[] =>
+    fates.filter((each) => each.fate === fate).map(({ record }) => record);
+  return {
+    taken: of('taken'),
+    already: of('already'),
+    replaced: of('replaced'),
+    refused: fates.flatMap((each) => (each.fate === 'refused' ? [{ record: each.record, why: each.why }] : [])),
+  };
+}
