@@ -40,8 +40,8 @@ export class Sender {
   /** When the timer ends, ms since 1970; null where none runs. */
   private nextAt: number | null = null;
   private isStarted = false;
-  /** Whether a round of the timer's is going on. */
-  private isBusy = false;
+  /** The round of the timer's that is going on; null for none. */
+  private going: Promise<void> | null = null;
   private readonly stopping = new AbortController();
   /** Rounds follow one another, and what changes the enrolment comes between them. */
   private turn: Promise<unknown> = Promise.resolve();
@@ -68,7 +68,13 @@ export class Sender {
     this.isStarted = false;
     this.sleep();
     this.stopping.abort();
-    await this.turn.catch(() => undefined);
+    await this.settled();
+  }
+
+  /** Waits until no round is going on. */
+  async settled(): Promise<void> {
+    await this.going;
+    await this.turn;
   }
 
   /** Rehearsals are being changed: the next round waits until that is over for a while. Cheap enough for every change. */
@@ -135,7 +141,7 @@ export class Sender {
     const enrolment = await this.file.read();
     if (!enrolment?.isOn) return null;
     // Another program, such as the terminal's, has enrolled this station since the last round.
-    if (this.isStarted && this.nextAt === null && !this.isBusy && enrolment.revoked === null) this.wakeIn(0);
+    if (this.isStarted && this.nextAt === null && this.going === null && enrolment.revoked === null) this.wakeIn(0);
     return enrolment.school;
   }
 
@@ -189,7 +195,6 @@ export class Sender {
   /** A round of the timer's: what goes wrong is told, and tried again later. */
   private async roundInTurn(): Promise<void> {
     let next: number | null = CONTACT_EVERY;
-    this.isBusy = true;
     try {
       const round = await this.sendNow();
       if (round === null) next = null;
@@ -198,8 +203,6 @@ export class Sender {
     } catch (error) {
       if (this.stopping.signal.aborted) return;
       next = error instanceof KeyRefused ? null : this.waitAfterFailure(messageOf(error));
-    } finally {
-      this.isBusy = false;
     }
     if (next !== null) this.wakeIn(next);
   }
@@ -223,7 +226,7 @@ export class Sender {
     this.nextAt = this.station.now() + ms;
     this.timer = setTimeout(() => {
       this.nextAt = null;
-      void this.roundInTurn();
+      this.going = this.roundInTurn().finally(() => (this.going = null));
     }, ms);
     this.timer.unref();
   }
