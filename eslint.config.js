@@ -35,13 +35,14 @@ const mayImport = {
   records: [...core, 'faults', ...kept],
   bundle: ['skills', 'faults', 'disk', 'people', 'records'],
   carrying: [...core, 'authoring', 'faults', ...kept, 'people', 'bundle'],
+  sending: [...core, 'faults', ...kept, 'people', 'bundle', 'carrying', 'archive'],
   host: [
     ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],
-    ...['bundle', 'carrying'],
+    ...['bundle', 'carrying', 'sending'],
   ],
   cli: [
     ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],
-    ...['bundle', 'carrying', 'host'],
+    ...['bundle', 'carrying', 'sending', 'archive', 'host'],
   ],
   desktop: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'host'],
 };
@@ -105,7 +106,7 @@ export default tseslint.config(
                 '**/app/engines/packaged.ts',
                 ...['peopleFile', 'passphrase', 'instructorsArea'].map((name) => `**/app/people/${name}.ts`),
                 ...['ffmpeg', 'soundFile', 'wav'].map((name) => `**/app/sound/${name}.ts`),
-                ...['bundle', 'carrying', 'cli', 'desktop', 'disk', 'library', 'records'].map((folder) => `**/app/${folder}/**`),
+                ...['bundle', 'carrying', 'cli', 'desktop', 'disk', 'library', 'records', 'archive'].map((folder) => `**/app/${folder}/**`),
                 '**/models/**',
                 'node:*',
                 'electron',

@@ -8,6 +8,8 @@ import type { PackagedFiles } from '../engines/packaged.ts';
 import type { SkillFolder } from '../library/skillFolder.ts';
 import { PeopleFile } from '../people/peopleFile.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
+import { REAL_EFFECTS, Sender } from '../sending/sender.ts';
+import { stationIn } from '../sending/stationIn.ts';
 import { messageOf } from '../faults/faults.ts';
 import { HostStandingSchema, type Problem } from './api.ts';
 import { hostApp } from './app.ts';
@@ -54,8 +56,10 @@ export async function startHost(options: HostOptions): Promise<Host> {
   const id = randomUUID();
   const rehearsals = new Rehearsals(data, skills.library, warn);
   const people = new PeopleFile(data);
+  const station = stationIn(data, rehearsals, people);
+  const sender = new Sender(data, station, { ...REAL_EFFECTS, warn });
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(id, options, rehearsals, people).fetch, {
+  const answer = getRequestListener(hostApp(id, options, rehearsals, people, sender).fetch, {
     autoCleanupIncoming: false,
     errorHandler: unreadable,
   });
@@ -78,6 +82,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
   await rehearsals.tidy().catch((error: unknown) => warn(messageOf(error)));
   const stopDeleting = await deleteOldDaily(people, rehearsals, warn);
   void rehearsals.packAll().catch((error: unknown) => warn(messageOf(error)));
+  sender.start();
   return {
     url: `http://127.0.0.1:${port}/`,
     port,
@@ -85,6 +90,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
       stopDeleting();
       const closed = new Promise((done) => server.close(done));
       server.closeIdleConnections();
+      await sender.stop();
       await rehearsals.close();
       await skills.settled();
       await release();

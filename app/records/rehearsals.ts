@@ -4,6 +4,7 @@ import { Gap } from '../disk/notKept.ts';
 import { flushFolder, replaceFile, statOf, writeFlushed } from '../disk/wholeFile.ts';
 import type { Library } from '../library/library.ts';
 import { ReviewEventSchema, type RehearsalEvent, type ReviewEvent } from '../marking/events.ts';
+import { GoneRecords } from './goneRecords.ts';
 import { RehearsalIdSchema, type Header } from './header.ts';
 import { headerLine, parseJournal } from './journal.ts';
 import { JournalWriter, startOf } from './journalWriter.ts';
@@ -47,6 +48,8 @@ const DELETED = '.deleted-';
 
 /** The rehearsals in a data folder: one folder each, with a journal, its sound and who writes them. */
 export class Rehearsals {
+  /** What was deleted and is to be told elsewhere. */
+  readonly gone: GoneRecords;
   private readonly root: string;
   private readonly marker: Marker;
   private readonly index: RehearsalIndex;
@@ -61,6 +64,7 @@ export class Rehearsals {
   /** @param warn hears what went wrong that nobody asked about */
   constructor(data: string, library: Library, warn: (message: string) => void = () => undefined) {
     this.root = path.join(data, 'rehearsals');
+    this.gone = new GoneRecords(this.root);
     this.marker = new Marker(library);
     this.index = new RehearsalIndex(this.root, this.marker);
     this.packer = new Packer(this.root, (id, change) => this.inTurn(id, change), warn);
@@ -205,6 +209,8 @@ export class Rehearsals {
   delete(id: string, writer: string, now = Date.now()): Promise<void> {
     return this.inTurn(id, async (folder) => {
       if (!(await isWriter(folder, writer)) && (await this.isLive(id, now))) throw new OtherWriter(id);
+      // Before it is: one that is noted and still there was not deleted.
+      await this.gone.note(id, now);
       // It is gone at once; what a crash leaves under the other name is cleared away at the next start.
       const gone = path.join(this.root, `${DELETED}${id}`);
       await rm(gone, { recursive: true, force: true });

@@ -1,0 +1,34 @@
+import type { ExitCode, Io } from '../io.ts';
+import { PLACE_USAGE } from './place.ts';
+
+export const USAGE = `Usage: sinkside archive COMMAND …
+
+The school's archive, which gathers what stations send.
+
+  status [--json]             versions, what waits, how full it is, backups
+  backup FOLDER               copies all of it into FOLDER, beside the backups that are there
+  restore BACKUP              puts a backup into an archive that is empty
+  move --database URL         moves the archive from its folder into a PostgreSQL server's empty database
+
+${PLACE_USAGE}
+Exit codes: 0 done, 2 wrong usage, 3 it could not be done; the message says what to do.
+`;
+
+type Run = (args: string[], io: Io) => Promise<ExitCode>;
+
+/** Loaded when called for. */
+const COMMANDS: Readonly<Record<string, () => Promise<{ run: Run }>>> = {
+  status: () => import('./status.ts'),
+  backup: () => import('./backup.ts'),
+  restore: () => import('./restore.ts'),
+  move: () => import('./move.ts'),
+};
+
+/** `sinkside archive …` */
+export async function run(args: string[], io: Io): Promise<ExitCode> {
+  const [name = '', ...rest] = args;
+  const load = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
+  if (load) return (await load()).run(rest, io);
+  io.err(USAGE);
+  return 2;
+}
