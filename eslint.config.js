@@ -107,6 +107,7 @@ export default tseslint.config(
                 ...['peopleFile', 'passphrase', 'instructorsArea'].map((name) => `**/app/people/${name}.ts`),
                 ...['ffmpeg', 'soundFile', 'wav'].map((name) => `**/app/sound/${name}.ts`),
                 ...['bundle', 'carrying', 'cli', 'desktop', 'disk', 'library', 'records', 'archive'].map((folder) => `**/app/${folder}/**`),
+                ...['api', 'attempts'].map((name) => `!**/app/archive/views/${name}.ts`),
                 '**/models/**',
                 'node:*',
                 'electron',

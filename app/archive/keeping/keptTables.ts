@@ -34,6 +34,10 @@ export const KEPT_TABLES: readonly KeptTable[] = [
   table('marks', ['attempt_id', 'bigint'], ['place', 'smallint'], ['step_id', 'integer']),
   table('reviews', ['attempt_id', 'bigint'], ['place', 'smallint'], ['step_id', 'integer']),
   table('attempt_parts', ['attempt_id', 'bigint'], ['name', 'text']),
+  // What follows from it, `standings`, `skill_months` and `step_months`, is counted again as its rows come.
+  table('tried', ['attempt_id', 'bigint'], ['place', 'smallint']),
+  table('markings', ['id', 'bigint']),
+  table('marked_again', ['marking_id', 'bigint'], ['attempt_id', 'bigint']),
   table('deletions', ['station_id', 'uuid'], ['record', 'text']),
   table('audit_log', ['id', 'bigint']),
 ];

@@ -3,6 +3,8 @@ import { readQuery, readUuid } from '../serving/request.ts';
 import { route, TEACHERS, type Route } from '../serving/route.ts';
 import type { SignedIn } from '../serving/signIn.ts';
 import type { Seen } from '../store/connection.ts';
+import type { SchoolLibraries } from '../taking/schoolLibrary.ts';
+import type { Taking } from '../taking/takeIn.ts';
 import { readAcross } from './acrossSchools.ts';
 import {
   AskedSchema,
@@ -25,12 +27,10 @@ import { readTrainee } from './traineeView.ts';
  *     GET /api/views/people/:id?skill=…&from=…&to=…   TraineeReply
  *     GET /api/views/schools/:id?skill=…&from=…&to=… SchoolReply
  *     GET /api/views/across?skill=…                   AcrossReply
- *
- * @param titles of the program's skills, by their ids
  */
-export const viewRoutes = (titles: ReadonlyMap<string, string>): Route[] => [
+export const viewRoutes = ({ libraries }: Pick<Taking, 'libraries'>): Route[] => [
   route('GET', '/api/views/choices', TEACHERS, async ({ c, who, seen }) =>
-    c.json((await seen((db) => readChoices(db, who, titles))) satisfies ChoicesReply),
+    c.json((await seen((db) => readChoices(db, who, libraries))) satisfies ChoicesReply),
   ),
   route('GET', '/api/views/classes/:id', TEACHERS, async ({ c, seen }) => {
     const asked = withSkill(readQuery(c, AskedSchema));
@@ -65,7 +65,7 @@ function withSkill(asked: Asked): Asked & { readonly skill: string } {
 async function readChoices(
   db: Seen,
   { role, school }: SignedIn,
-  titles: ReadonlyMap<string, string>,
+  libraries: SchoolLibraries,
 ): Promise<ChoicesReply> {
   const classes = await db.selectFrom('classes').select(['id', 'name']).orderBy('name').execute();
   const tried = await db
@@ -74,7 +74,8 @@ async function readChoices(
     .distinct()
     .where('school_id', '=', school)
     .execute();
-  const skills = tried.map(({ skill }) => ({ id: skill, title: titles.get(skill) ?? skill }));
+  const { library } = await libraries.of(db, school);
+  const skills = tried.map(({ skill }) => ({ id: skill, title: library.skills.get(skill)?.title ?? skill }));
   return {
     role: role === 'school' ? 'school' : 'instructor',
     school,

@@ -1,5 +1,7 @@
 import type { ExitCode, Io } from '../io.ts';
 import { PLACE_USAGE } from './place.ts';
+import { USAGE as REMARK_USAGE } from './remark.ts';
+import { USAGE as WORK_USAGE } from './work.ts';
 
 export const USAGE = `Usage: sinkside archive COMMAND …
 
@@ -9,7 +11,7 @@ The school's archive, which gathers what stations send.
   backup FOLDER               copies all of it into FOLDER, beside the backups that are there
   restore BACKUP              puts a backup into an archive that is empty
   move --database URL         moves the archive from its folder into a PostgreSQL server's empty database
-
+${WORK_USAGE}${REMARK_USAGE}
 ${PLACE_USAGE}
 Exit codes: 0 done, 2 wrong usage, 3 it could not be done; the message says what to do.
 `;
@@ -22,6 +24,8 @@ const COMMANDS: Readonly<Record<string, () => Promise<{ run: Run }>>> = {
   backup: () => import('./backup.ts'),
   restore: () => import('./restore.ts'),
   move: () => import('./move.ts'),
+  work: () => import('./work.ts'),
+  remark: () => import('./remark.ts'),
 };
 
 /** `sinkside archive …` */
