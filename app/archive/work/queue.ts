@@ -89,6 +89,11 @@ export class Queue {
     await this.boss.fail(MARKING, id, { why });
   }
 
+  /** Gives jobs that were taken too long ago to others now; else that happens every {@link LOOKED_EVERY} seconds. */
+  async giveLostToOthers(): Promise<void> {
+    await this.boss.expire();
+  }
+
   /** How many jobs wait or are being worked on. */
   async open(): Promise<number> {
     return this.boss.getQueueSize(MARKING, { before: 'completed' });

@@ -1,7 +1,5 @@
 import type { ExitCode, Io } from '../io.ts';
 import { PLACE_USAGE } from './place.ts';
-import { USAGE as REMARK_USAGE } from './remark.ts';
-import { USAGE as WORK_USAGE } from './work.ts';
 
 export const USAGE = `Usage: sinkside archive COMMAND …
 
@@ -11,7 +9,12 @@ The school's archive, which gathers what stations send.
   backup FOLDER               copies all of it into FOLDER, beside the backups that are there
   restore BACKUP              puts a backup into an archive that is empty
   move --database URL         moves the archive from its folder into a PostgreSQL server's empty database
-${WORK_USAGE}${REMARK_USAGE}
+  remark --skill ID [--version N] | --all [--watch]
+                              asks that all attempts of a skill, or of all the program's skills, be marked again under its newest
+                              version, or under N; asked for twice, nothing is marked twice. --watch, alone too, tells how far it is
+  work [--until-empty]        marks what "remark" asked for. With --database any number of machines may do so at once; what a killed
+                              one had taken goes to another a minute later. Ctrl+C ends it
+
 ${PLACE_USAGE}
 Exit codes: 0 done, 2 wrong usage, 3 it could not be done; the message says what to do.
 `;

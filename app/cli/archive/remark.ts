@@ -12,12 +12,6 @@ import { UsageError } from '../recorded/answering.ts';
 import { keeping } from './keeping.ts';
 import { PLACE_OPTIONS, placeOf, withArchive } from './place.ts';
 
-export const USAGE = `  remark --skill ID [--version N] | --all [--watch]
-                              asks that all attempts of a skill, or of all skills of the program, be marked again under the newest
-                              version, or under N. Asked for twice, nothing is marked twice. --watch tells how far it is;
-                              so does "remark --watch" alone. "work" does the work
-`;
-
 /** Milliseconds between two lines of --watch. */
 const TOLD_EVERY = 5_000;
 
@@ -36,7 +30,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     });
     const { skill, all = false, watch = false } = values;
     if ((skill !== undefined && all) || (skill === undefined && !all && !watch) || (values.version && !skill))
-      throw new UsageError(`Usage: sinkside archive …\n\n${USAGE}`);
+      throw new UsageError('Say what: sinkside archive remark --skill ID [--version N], --all, or --watch.');
     const library = await openLibrary();
     const asked = [...(skill === undefined ? [] : [skill]), ...(all ? library.skills.keys() : [])];
     const warn = (message: string): void => io.err(`${message}\n`);

@@ -1,16 +1,12 @@
 import { hostname } from 'node:os';
 import { parseArgs } from 'node:util';
 import { SchoolLibraries } from '../../archive/taking/schoolLibrary.ts';
-import { Queue, TAKEN_FOR } from '../../archive/work/queue.ts';
+import { Queue } from '../../archive/work/queue.ts';
 import { work } from '../../archive/work/worker.ts';
 import { openLibrary } from '../../library/library.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { keeping } from './keeping.ts';
 import { PLACE_OPTIONS, placeOf, withArchive } from './place.ts';
-
-export const USAGE = `  work [--until-empty]        marks again what "remark" asks for. Any number of processes, on any machines, may do so at once
-                              with --database; what a killed one had taken is taken by another after ${TAKEN_FOR} s. Ctrl+C ends it
-`;
 
 /** `sinkside archive work` */
 export function run(args: string[], io: Io): Promise<ExitCode> {

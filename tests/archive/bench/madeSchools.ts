@@ -117,19 +117,18 @@ async function makeBatch(db: Kysely<Tables>, size: number): Promise<void> {
     join made_skills k on k.place = d.place
     cross join lateral (select * from made_people where up_to >= d.whom order by up_to limit 1) p`.execute(db);
   await sql`
-    update made set machine = (
-      select string_agg(case when e then '-' when random() < 1 / (1 + exp(difficulty - ability - 0.35 * ln(1 + months))) then 'y' else 'n' end, ''
-        order by i)
-      from unnest(difficulties, eyes) with ordinality as s(difficulty, e, i))`.execute(db);
+    update made set machine = array_to_string(array(
+      select case when e then '-' when random() < 1 / (1 + exp(difficulty - ability - 0.35 * ln(1 + months))) then 'y' else 'n' end
+      from unnest(difficulties, eyes) as s(difficulty, e)), '')`.execute(db);
   // A person sees what words cannot show, hears what the machine missed, and rarely takes a credit away.
   await sql`
-    update made set persons = (
-      select string_agg(case
+    update made set persons = array_to_string(array(
+      select case
         when m = '-' then case when random() < 0.85 then 'y' else 'n' end
         when m = 'n' and random() < 0.12 then 'y'
         when m = 'y' and random() < 0.01 then 'n'
-        else m end, '' order by i)
-      from unnest(string_to_array(machine, null)) with ordinality as s(m, i))
+        else m end
+      from unnest(string_to_array(machine, null)) as s(m)), '')
     where reviewed`.execute(db);
   await sql`drop table if exists made_results`.execute(db);
   await sql`

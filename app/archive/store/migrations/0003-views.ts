@@ -76,9 +76,9 @@ const STATEMENTS = [
      primary key (attempt_id, place)
    )`,
   `create index tried_by_person on tried (skill, person_id, started_at desc)`,
-  `create index tried_in_class on tried (class_id, skill, started_at desc)`,
   `create index tried_and_reviewed on tried (skill, person_id) where findings is not null`,
-  // \`steady\`: the last two tries were passed. The place in the test and the attempt lead to the last one.
+  `create index people_of_school on people (school_id, class_id)`,
+  // `steady`: the last two tries were passed. The place in the test and the attempt lead to the last one.
   `create table standings (
      person_id uuid not null references people on delete cascade,
      skill text not null,
