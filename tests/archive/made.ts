@@ -1,98 +1,110 @@
-import { randomUUID } from 'node:crypto';
-import type { Archive } from '../../app/archive/store/connection.ts';
-import type { Taken } from '../../app/archive/serving/api.ts';
-import { SchoolLibraries } from '../../app/archive/taking/schoolLibrary.ts';
-import { takeIn, type StationWho } from '../../app/archive/taking/takeIn.ts';
-import { openLibrary } from '../../app/library/library.ts';
-import { madeBundle, madeJournal, recordOf, type MadeJournal } from './madeJournals.ts';
+import { createHash } from 'node:crypto';
+import path from 'node:path';
+import type { CarriedSkill } from '../../app/bundle/manifest.ts';
+import { openBundle, type OpenBundle } from '../../app/bundle/read.ts';
+import { writeBundle, type AttemptToCarry } from '../../app/bundle/write.ts';
+import type { RehearsalEvent, ReviewEvent } from '../../app/marking/events.ts';
+import type { Trainee } from '../../app/people/trainee.ts';
+import { headerLine } from '../../app/records/journal.ts';
+import { narrate, shipped } from '../rehearsal/narrate.ts';
 
-/** Schools, stations and attempts for tests of the archive. */
+/** A person who agreed that sound is kept, unless said otherwise. */
+export const person = (id: number, name: string, className = '', agreed = true): Trainee => ({
+  id: uuid(id),
+  name,
+  class: className,
+  consent: { agreed, text: 1, at: '2026-01-01T00:00:00.000Z' },
+});
 
-export const programs = await openLibrary();
+/** A UUID that is the same each time. */
+export const uuid = (n: number): string => `00000000-0000-4000-8000-${String(n).padStart(12, '0')}`;
 
-/** No sound is kept in these tests. */
-export const NO_PARTS = {
-  where: 'nowhere',
-  has: () => Promise.resolve(false),
-  put: () => Promise.resolve(),
-  read: () => Promise.reject(new Error('There are no parts.')),
-  remove: () => Promise.resolve(),
-};
+const checklist = shipped('hand-washing');
+export const LINES = ['I am wetting my hands and wrists.', 'Getting some soap.', 'Scrubbing my palms.'];
 
-/** A school with one station. */
-export interface MadeSchool {
-  readonly id: string;
-  readonly station: StationWho;
-  /** Takes journals in, each of the trainee named beside it, who is of the class named there. */
-  take(sent: readonly Sent[]): Promise<Taken>;
-}
-
-export interface Sent {
-  readonly journal: MadeJournal;
-  readonly person: string;
-  readonly name: string;
-  readonly class: string;
-}
-
-export async function makeSchool(archive: Archive, name: string): Promise<MadeSchool> {
-  const [id, station] = [randomUUID(), randomUUID()];
-  await archive.as({ role: 'keeper' }, async (db) => {
-    await db.insertInto('schools').values({ id, name }).execute();
-    const key = { key_sha256: `${name} ${station}` };
-    await db.insertInto('stations').values({ id: station, school_id: id, name, ...key }).execute();
+/** The journal of a rehearsal in which these lines were said. */
+export function journal(
+  trainee: string | null,
+  startedAt: string,
+  lines: readonly string[] = LINES,
+  more: readonly RehearsalEvent[] = [{ type: 'ended', at: 60 }],
+): string {
+  const { skill, variants } = checklist;
+  const header = headerLine({
+    schema: 1,
+    skill: skill.id,
+    version: skill.version,
+    variants,
+    style: 'coach',
+    engine: 'made/narrated',
+    startedAt,
+    trainee,
   });
-  const who = { role: 'station', station, school: id } as const;
-  const taking = { archive, parts: NO_PARTS, libraries: new SchoolLibraries(programs) };
-  let taken = 0;
+  const events: RehearsalEvent[] = [
+    { type: 'began', skill: skill.id, variants },
+    ...narrate(checklist, lines).events,
+    ...more,
+  ];
+  return header + linesOf(events);
+}
+
+export const linesOf = (events: readonly RehearsalEvent[]): string =>
+  events.map((event) => `${JSON.stringify(event)}\n`).join('');
+
+export const verdict = (step: string, said: 'yes' | 'no' | 'unsure', minute = 0): ReviewEvent => ({
+  type: 'reviewed',
+  by: 'R. Ortega',
+  madeAt: `2026-11-30T09:${String(minute).padStart(2, '0')}:00.000Z`,
+  skill: 0,
+  step,
+  verdict: said,
+  reason: '',
+  heardAt: null,
+  blind: true,
+});
+
+/** The id of a record that began at a second of a day. */
+export const record = (second: number): string =>
+  `20261101T${new Date(second * 1000).toISOString().slice(11, 19).replaceAll(':', '')}Z-hand-washing`;
+export const startOf = (second: number): string => `2026-11-01T${new Date(second * 1000).toISOString().slice(11)}`;
+
+/** An attempt to carry: what was said, who said it, and its sound. */
+export function attempt(
+  second: number,
+  trainee: Trainee | null,
+  {
+    text = journal(trainee?.id ?? null, startOf(second)),
+    sound = null,
+    keepUntil = null,
+  }: { readonly text?: string; readonly sound?: string | null; readonly keepUntil?: string | null } = {},
+): AttemptToCarry {
+  const bytes = Buffer.from(text);
   return {
-    id,
-    station: who,
-    take: (sent) =>
-      takeIn(
-        taking,
-        who,
-        madeBundle(
-          sent.map(({ journal, person, name, class: className }) => ({
-            ...journal,
-            record: recordOf(journal, ++taken),
-            trainee: { id: person, name, class: className, consent: null },
-          })),
-        ),
-      ),
+    record: record(second),
+    trainee,
+    keepUntil,
+    files: [
+      { path: 'journal.jsonl', content: bytes },
+      ...(sound === null ? [] : [{ path: 'sound.flac' as const, content: Buffer.from(sound) }]),
+    ],
   };
 }
 
-/** An account of a school, without a token that anybody knows. */
-export async function makeAccount(
-  archive: Archive,
-  school: string,
-  role: 'instructor' | 'school',
-  classes: readonly string[] = [],
+export const sha256 = (text: string): string => createHash('sha256').update(text).digest('hex');
+
+let bundles = 0;
+/** A bundle's file in a folder. */
+export async function bundleFile(
+  folder: string,
+  attempts: readonly AttemptToCarry[],
+  skills: readonly CarriedSkill[] = [],
 ): Promise<string> {
-  const id = randomUUID();
-  await archive.as({ role: 'keeper' }, async (db) => {
-    await db
-      .insertInto('accounts')
-      .values({ id, school_id: school, role, name: role, person_id: null, token_sha256: id, revoked_at: null })
-      .execute();
-    const rows = classes.map((class_id) => ({ account_id: id, class_id }));
-    if (rows.length > 0) await db.insertInto('account_classes').values(rows).execute();
-  });
-  return id;
+  const file = path.join(folder, `${++bundles}.sinkside.zip`);
+  await writeBundle(file, attempts, skills);
+  return file;
 }
 
-/** Journals of people of a class, some each. */
-export const madeSents = (
-  people: readonly { readonly person: string; readonly class: string }[],
-  each: number,
-  from: number,
-  skill?: string,
-): Sent[] =>
-  people.flatMap(({ person, class: className }, i) =>
-    Array.from({ length: each }, (_, n) => ({
-      journal: madeJournal(from + i * each + n, skill),
-      person,
-      name: `Trainee ${i}`,
-      class: className,
-    })),
-  );
+/** The same, opened. */
+export async function bundle(...of: Parameters<typeof bundleFile>): Promise<OpenBundle> {
+  return openBundle(await bundleFile(...of));
+}

@@ -11,7 +11,7 @@ import { readTrainee } from '../../app/archive/views/traineeView.ts';
 import { hardestSteps, readiness } from '../../app/progress/classView.ts';
 import { COUNTED, differenceOf } from './countsFromScratch.ts';
 import { DATABASES, type TestDatabases } from './databases.ts';
-import { makeAccount, makeSchool, madeSents, type MadeSchool } from './made.ts';
+import { makeAccount, makeSchool, madeSents, type MadeSchool } from './takenSchool.ts';
 
 const SKILL = 'hand-washing';
 const NOW = '2026-11-30T08:00:00.000Z';

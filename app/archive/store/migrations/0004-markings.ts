@@ -1,5 +1,5 @@
 import { sql, type Kysely, type Migration } from 'kysely';
-import { ALL, changes, policiesOf } from './0002-policies.ts';
+import { ALL, changes, policiesOf, policyOf } from './0002-policies.ts';
 
 /** Marking again: what was asked for, and which attempts it has reached. */
 export const markings: Migration = {
@@ -38,11 +38,7 @@ const STATEMENTS = [
   // The worker marks an attempt as taking it in does, with what persons said of it.
   `grant update (again) on attempts to sinkside_worker`,
   `grant select (review) on journals to sinkside_worker`,
-  `grant insert, update, delete on reviews to sinkside_worker`,
-  ...['insert with check', 'update using', 'delete using'].map((right) => {
-    const [command, ...condition] = right.split(' ');
-    return `create policy worker_${command} on reviews for ${command} to sinkside_worker ${condition.join(' ')} (true)`;
-  }),
+  ...(['insert', 'update', 'delete'] as const).flatMap((command) => policyOf('reviews', 'worker', [command, ALL])),
   ...policiesOf({
     markings: { worker: changes(ALL) },
     marked_again: { worker: changes(ALL) },
