@@ -1,7 +1,7 @@
 // Sets up what the tests need beyond npm's packages: system programs, the neural test voice, the speech model.
 // Says what it does; what is there already is left alone, so a second run takes a second or two.
 import { spawnSync } from 'node:child_process';
-import { existsSync, readFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { delimiter, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -20,6 +20,11 @@ const SYSTEM = [
     name: 'pocketsphinx-testdata',
     there: () => existsSync('/usr/share/pocketsphinx/test/data'),
     use: 'human recordings with their transcripts',
+  },
+  {
+    name: 'postgresql',
+    there: () => existsSync('/usr/lib/postgresql') && readdirSync('/usr/lib/postgresql').length > 0,
+    use: 'the archive on a server',
   },
   { name: 'chromium', there: () => onPath('chromium'), use: 'tests in a browser' },
   { name: 'python3', there: () => onPath('python3'), use: 'the neural test voice' },

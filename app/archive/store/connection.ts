@@ -48,13 +48,18 @@ export async function openArchive(
     db,
     as: (who, work) =>
       db.transaction().execute(async (transaction) => {
-        const settings = Object.entries(settingsOf(who));
-        const set = settings.map(([name, value]) => sql`set_config(${name}, ${value}, true)`);
-        await sql`select ${sql.join(set)}`.execute(transaction);
+        await become(transaction, who);
         return work(transaction);
       }),
     close: () => db.destroy(),
   };
+}
+
+/** From here on to its end, the transaction is somebody else's. */
+export async function become(db: Seen, who: Who): Promise<void> {
+  const settings = Object.entries(settingsOf(who));
+  const set = settings.map(([name, value]) => sql`set_config(${name}, ${value}, true)`);
+  await sql`select ${sql.join(set)}`.execute(db);
 }
 
 function serverAt(address: string, warn: (message: string) => void): Dialect {

@@ -1,7 +1,8 @@
 /** On whose behalf something is done in the archive; the database shows and takes what is theirs, by its policies. */
 export type Who =
   | { readonly role: 'trainee'; readonly account: string; readonly school: string; readonly person: string }
-  | { readonly role: 'instructor' | 'school'; readonly account: string; readonly school: string }
+  | { readonly role: 'instructor'; readonly account: string; readonly school: string }
+  | { readonly role: 'school'; readonly account: string; readonly school: string }
   | { readonly role: 'station'; readonly station: string; readonly school: string }
   /** Who shows a token, a key or a code: sees the one row that has its hash. */
   | { readonly role: 'door'; readonly secretSha256: string }

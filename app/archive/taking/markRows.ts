@@ -18,7 +18,7 @@ export const markedColumns = (marked: Marked) => ({
   signed_off: marked.signedOff,
 });
 
-/** Writes an attempt's marks and verdicts in the place of those that there are. */
+/** Writes an attempt's marks by the machine in the place of those that there are. */
 export async function writeMarks(
   db: Seen,
   attempt: string,
@@ -27,38 +27,50 @@ export async function writeMarks(
   marking: Pick<Marking, 'isOwn'>,
 ): Promise<void> {
   await db.deleteFrom('marks').where('attempt_id', '=', attempt).execute();
-  await db.deleteFrom('reviews').where('attempt_id', '=', attempt).execute();
   for (const each of skills) {
-    const { id: skill, version } = each.checklist.skill;
-    const owner = marking.isOwn(skill, version) ? school : null;
-    const ids = await stepIds(db, { school: owner, skill, version }, each.steps);
-    const marks = each.steps.map(({ id, outcome, credited }) => ({
+    const ids = await stepIds(db, versionOf(each, school, marking), each.steps);
+    const rows = each.steps.map(({ id, outcome, credited }) => ({
       attempt_id: attempt,
       place: each.place,
       step_id: idIn(ids, id),
       outcome: OUTCOMES.indexOf(outcome),
       credited,
     }));
-    if (marks.length > 0) await db.insertInto('marks').values(marks).execute();
-    await writeVerdicts(db, attempt, each, ids);
+    if (rows.length > 0) await db.insertInto('marks').values(rows).execute();
   }
 }
 
-/** Writes the verdicts on steps of this version; those on others stand in the journal alone. */
-async function writeVerdicts(
+/** Writes a person's verdicts likewise; those on steps that this version does not have stand in the journal alone. */
+export async function writeReviews(
   db: Seen,
   attempt: string,
-  { place, review }: MarkedSkill,
-  ids: ReadonlyMap<string, number>,
+  { skills }: Marked,
+  school: string,
+  marking: Pick<Marking, 'isOwn'>,
 ): Promise<void> {
-  const rows = verdictsIn(review).flatMap(({ step, verdict, by, madeAt }) => {
-    const id = ids.get(step);
-    return id === undefined
-      ? []
-      : [{ attempt_id: attempt, place, step_id: id, verdict, by, made_at: madeAt }];
-  });
-  if (rows.length > 0) await db.insertInto('reviews').values(rows).execute();
+  await db.deleteFrom('reviews').where('attempt_id', '=', attempt).execute();
+  for (const each of skills) {
+    const verdicts = verdictsIn(each.review);
+    if (verdicts.length === 0) continue;
+    const ids = await stepIds(db, versionOf(each, school, marking), each.steps);
+    const rows = verdicts.flatMap(({ step, verdict, by, madeAt }) => {
+      const id = ids.get(step);
+      const row = { attempt_id: attempt, place: each.place, verdict, by, made_at: madeAt };
+      return id === undefined ? [] : [{ ...row, step_id: id }];
+    });
+    if (rows.length > 0) await db.insertInto('reviews').values(rows).execute();
+  }
 }
+
+const versionOf = (
+  { checklist: { skill } }: MarkedSkill,
+  school: string,
+  { isOwn }: Pick<Marking, 'isOwn'>,
+): SkillVersion => ({
+  school: isOwn(skill.id, skill.version) ? school : null,
+  skill: skill.id,
+  version: skill.version,
+});
 
 /** A version of a skill: the program's own where it has no school. */
 export interface SkillVersion {

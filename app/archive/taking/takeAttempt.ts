@@ -9,7 +9,7 @@ import { holdPart } from '../parts/sweep.ts';
 import type { Seen } from '../store/connection.ts';
 import { joined, partJournal, wholeOf, type JournalText } from './journalText.ts';
 import { markAttempt, type Marked, type ReadJournal } from './markAttempt.ts';
-import { markedColumns, writeMarks } from './markRows.ts';
+import { markedColumns, writeMarks, writeReviews } from './markRows.ts';
 import type { Marking } from './schoolLibrary.ts';
 import type { StationWho } from './takeIn.ts';
 
@@ -59,6 +59,7 @@ export async function takeAttempt(turn: Turn, attempt: CarriedAttempt): Promise<
   if (id === undefined) return noteCopy(turn, attempt);
   await db.insertInto('journals').values({ attempt_id: id, ...journal }).execute();
   await writeMarks(db, id, marked, station.school, turn.marking);
+  await writeReviews(db, id, marked, station.school, turn.marking);
   await keepSound(turn, id, attempt);
   return { record, fate: 'taken' };
 }
@@ -171,6 +172,7 @@ async function replace(
   if (!(await unlessTwice(db, () => update.execute()))) return noteCopy(turn, attempt);
   await db.updateTable('journals').set(journal).where('attempt_id', '=', id).execute();
   await writeMarks(db, id, marked, station.school, marking);
+  await writeReviews(db, id, marked, station.school, marking);
   if (isOlder) return { record, fate: 'replaced' };
   const before = await db
     .deleteFrom('attempt_parts')

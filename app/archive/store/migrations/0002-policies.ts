@@ -241,8 +241,6 @@ const RIGHTS: Readonly<Record<string, Rights>> = {
     worker: reads(ALL),
   },
   copies: {
-    instructor: reads(OF_MY_SCHOOL),
-    school: reads(OF_MY_SCHOOL),
     station: changes(`${MY_OWN} and ${OF_MY_SCHOOL}`),
   },
   deletions: {
