@@ -1,11 +1,8 @@
 import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import { guard, SAFE_HEADERS } from './guard.ts';
-<<<<<<< HEAD
-import { archiveRoutes } from './routes/archive.ts';
-=======
-import { bundleRoutes } from './routes/bundles.ts';
->>>>>>> bundles
+  carrier: Carrier,
+  sender: Sender,
 import { judgedRoutes } from './routes/judged.ts';
 import { libraryRoutes } from './routes/library.ts';
 import { modelRoutes } from './routes/models.ts';
@@ -32,11 +29,8 @@ export function hostApp(
   options: HostOptions,
   rehearsals: Rehearsals,
   people: PeopleFile,
-<<<<<<< HEAD
-  sender: Sender,
-=======
   carrier: Carrier,
->>>>>>> bundles
+  sender: Sender,
 ): Hono<Env> {
   const area = new InstructorsArea(options.data);
   const app = new Hono<Env>();

@@ -58,16 +58,10 @@ export async function startHost(options: HostOptions): Promise<Host> {
   const id = randomUUID();
   const rehearsals = new Rehearsals(data, skills.library, warn);
   const people = new PeopleFile(data);
-<<<<<<< HEAD
-  const station = stationIn(data, rehearsals, people);
-  const sender = new Sender(data, station, { ...REAL_EFFECTS, warn });
-  // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(id, options, rehearsals, people, sender).fetch, {
-=======
   const carrier = new Carrier({ rehearsals, people, skills });
+  const sender = new Sender(data, stationIn(data, rehearsals, people, carrier), { ...REAL_EFFECTS, warn });
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(id, options, rehearsals, people, carrier).fetch, {
->>>>>>> bundles
+  const answer = getRequestListener(hostApp(id, options, rehearsals, people, carrier, sender).fetch, {
     autoCleanupIncoming: false,
     errorHandler: unreadable,
   });

@@ -98,6 +98,9 @@ async function answered<S extends z.ZodType>(
   throw new ArchiveAway(`${url} answers what this program does not know. Is it an archive, and of this version?`);
 }
 
+/** What broke off (400), was too slow (408) or too much at once (429): nothing that stays so (RFC 9110, RFC 6585). */
+const PASSING = new Set([400, 408, 429]);
+
 async function reached(
   url: string,
   init: Sent,
@@ -115,8 +118,7 @@ async function reached(
   const problem = ProblemSchema.safeParse(await response.json().catch(() => null));
   const said = problem.success ? `${problem.data.error} ${problem.data.advice}` : `answered ${response.status}`;
   if (response.status === 401) throw new KeyRefused(said);
-  // Busy (429, 503), slow (408) or failing: nothing that stays so.
-  if (response.status >= 500 || response.status === 429 || response.status === 408) throw new ArchiveAway(said);
+  if (response.status >= 500 || PASSING.has(response.status)) throw new ArchiveAway(said);
   throw new ArchiveRefused(said);
 }
 

@@ -14,12 +14,17 @@ export interface Packed {
   readonly sha256: string;
 }
 
+/** A record cannot be sent as it is; the message says why. */
+export class CannotPack extends Error {
+  override readonly name = 'CannotPack';
+}
+
 /** What a round needs of the station; passed in, so that tests and simulated stations can stand in for it. */
 export interface Station {
   readonly log: SentLog;
   here(): Promise<Here[]>;
   trainees(): Promise<readonly Trainee[]>;
-  /** Makes the file of a record, and takes it away when `work` is done with it. Null where the record is gone. */
+  /** Makes the file of a record, and takes it away when `work` is done with it. Null where the record is gone. Throws {@link CannotPack}. */
   packed<T>(record: string, work: (packed: Packed) => Promise<T>): Promise<T | null>;
   /** Deletes a record. Throws {@link UnknownRehearsal} and {@link OtherWriter}. */
   delete(record: string): Promise<void>;
@@ -95,18 +100,22 @@ async function tellGone(station: Station, archive: Archive, asked: readonly Gone
 /** Sends a record, unless the archive has it as it is. Tells whether it was sent. */
 async function sendOne(station: Station, archive: Archive, { record, stamp }: Here): Promise<boolean> {
   const { log } = station;
-  const sent = await station.packed(record, async ({ file, sha256 }) => {
-    const known = log.of(record);
+  const note = async (sha256: string, refused: string | null): Promise<boolean> => {
     const entry = { record, sha256, stamp, at: new Date(station.now()).toISOString() };
-    if (known?.sha256 === sha256) {
-      await log.note({ ...known, stamp });
-      return false;
-    }
-    const refused = await refusalOf(record, () => archive.send(file));
     await log.note(refused === null ? entry : { ...entry, refused });
     return refused === null;
+  };
+  const sent = station.packed(record, async ({ file, sha256 }) => {
+    const known = log.of(record);
+    if (known?.sha256 !== sha256) return note(sha256, await refusalOf(record, () => archive.send(file)));
+    await log.note({ ...known, stamp });
+    return false;
   });
-  return sent === true;
+  const done = await sent.catch((error: unknown) => {
+    if (error instanceof CannotPack) return note('', `It was not sent: ${error.message}.`);
+    throw error;
+  });
+  return done === true;
 }
 
 /** Why the archive does not take a record; null where it does. */
