@@ -92,17 +92,18 @@ export function hashOf(attempt: MadeAttempt): string {
   return attemptHash(files);
 }
 
-/** A station that has these rehearsals, all of them over. `folder` is for the files that it sends. */
+/** A station that has these rehearsals, all of them over, and sends them in this order. `folder` is for the files that it sends. */
 export function madeStation(folder: string, attempts: readonly MadeAttempt[]): Omit<Station, 'log'> {
   const here = new Map(attempts.map((attempt) => [attempt.record, attempt]));
   const now = Date.parse('2026-06-01T00:00:00Z');
   return {
     here: async () =>
       [...here.values()].map(
-        ({ record, trainee, startedAt, reviews }): Here => ({
+        ({ record, trainee, reviews }, place): Here => ({
           record,
           trainee: trainee.id,
-          startedAt,
+          // Sent in the order in which they say that they were begun.
+          startedAt: new Date(FIRST_DAY + place * HOUR).toISOString(),
           isEnded: true,
           changedAt: now - QUIET,
           stamp: String(reviews),
