@@ -80,7 +80,9 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     } catch (error) {
       if (error instanceof BadAddress) throw new UsageError(error.message);
       if (error instanceof FolderHeld)
-        throw new UsageError(`The rehearsal room is open and sends by itself: use its Settings. ${error.message}`);
+        throw new UsageError(
+          `The rehearsal room is open and sends by itself: use its Settings. ${error.message}`,
+        );
       if (![ArchiveAway, ArchiveRefused, KeyRefused].some((kind) => error instanceof kind)) throw error;
       io.err(`${(error as Error).message}\n`);
       return 3;

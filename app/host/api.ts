@@ -229,7 +229,10 @@ export const RehearsalSchema = z.object({
 export type Rehearsal = z.infer<typeof RehearsalSchema>;
 
 /** With what this machine is enrolled at the school's archive: its address, and a code that works once. */
-export const NewEnrolmentSchema = z.object({ address: z.string().trim().min(1), code: z.string().trim().min(1) });
+export const NewEnrolmentSchema = z.object({
+  address: z.string().trim().min(1),
+  code: z.string().trim().min(1),
+});
 export const SendingSchema = z.object({ isOn: z.boolean() });
 export const ArchiveReplySchema = SendingStandingSchema.nullable();
 export type { SendingStanding } from '../sending/standing.ts';

@@ -1,8 +1,8 @@
 import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import { guard, SAFE_HEADERS } from './guard.ts';
-  carrier: Carrier,
-  sender: Sender,
+import { archiveRoutes } from './routes/archive.ts';
+import { bundleRoutes } from './routes/bundles.ts';
 import { judgedRoutes } from './routes/judged.ts';
 import { libraryRoutes } from './routes/library.ts';
 import { modelRoutes } from './routes/models.ts';

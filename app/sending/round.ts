@@ -51,7 +51,10 @@ const TOLD_AT_ONCE = 500;
  */
 export async function sendRound(station: Station, archive: Archive, signal: AbortSignal): Promise<Round> {
   const { deletions } = await archive.contact();
-  const asked = await deleteAsked(station, deletions.map(({ record }) => record));
+  const asked = await deleteAsked(
+    station,
+    deletions.map(({ record }) => record),
+  );
   await tellGone(station, archive, asked);
   const outbox = outboxOf(
     await station.here(),
@@ -88,7 +91,8 @@ async function tellGone(station: Station, archive: Archive, asked: readonly Gone
   const noted = await station.gone();
   const here = new Set(noted.length === 0 ? [] : (await station.here()).map(({ record }) => record));
   const { log } = station;
-  const isTold = ({ record }: GoneRecord): boolean => !here.has(record) && (log.isNew || log.of(record) !== undefined);
+  const isTold = ({ record }: GoneRecord): boolean =>
+    !here.has(record) && (log.isNew || log.of(record) !== undefined);
   const records = new Map([...asked, ...noted.filter(isTold)].map((gone) => [gone.record, gone]));
   const all: Gone['records'] = [...records.values()];
   for (let from = 0; from < all.length; from += TOLD_AT_ONCE)

@@ -40,7 +40,11 @@ describe.each(DATABASES)('stations that send to an archive on $name', ({ start }
     store = await databases.open();
     const library = await openLibrary();
     await keepProgramSkills(store, library);
-    taking = { archive: store, parts: new FileParts(path.join(folder, 'parts')), libraries: new SchoolLibraries(library) };
+    taking = {
+      archive: store,
+      parts: new FileParts(path.join(folder, 'parts')),
+      libraries: new SchoolLibraries(library),
+    };
     server = await serveArchive(taking, { port: 0, warn: (message) => warnings.push(message) });
   });
   afterAll(async () => {
@@ -51,7 +55,12 @@ describe.each(DATABASES)('stations that send to an archive on $name', ({ start }
 
   it('lose nothing and bring nothing twice over lines that break off, with lost logs, reviews and old copies', async () => {
     const random = counted();
-    const stations = await enter(store, { schools: 2, stations: 6, attempts: 24, soundEach: 3 }, played, sounds);
+    const stations = await enter(
+      store,
+      { schools: 2, stations: 6, attempts: 24, soundEach: 3 },
+      played,
+      sounds,
+    );
     const line = await shakyLine(server.port, '127.0.0.2', { share: 0.5, within: 30_000, random });
     const counts = newCounts();
     const mishaps = { lostLog: 0.5, reviewed: 0.3, random };

@@ -69,8 +69,17 @@ export function madeAttempts(
 }
 
 /** What a bundle carries of it. */
-export function carried({ record, startedAt, trainee, rehearsed, sound, reviews }: MadeAttempt): AttemptToCarry {
-  const said = Array.from({ length: reviews }, (_, n) => reviewLine(rehearsed, `2026-03-0${(n % 9) + 1}T10:00:00.000Z`));
+export function carried({
+  record,
+  startedAt,
+  trainee,
+  rehearsed,
+  sound,
+  reviews,
+}: MadeAttempt): AttemptToCarry {
+  const said = Array.from({ length: reviews }, (_, n) =>
+    reviewLine(rehearsed, `2026-03-0${(n % 9) + 1}T10:00:00.000Z`),
+  );
   const journal = Buffer.from(journalOf(rehearsed, trainee.id, startedAt) + said.join(''));
   return {
     record,
@@ -98,17 +107,15 @@ export function madeStation(folder: string, attempts: readonly MadeAttempt[]): O
   const now = Date.parse('2026-06-01T00:00:00Z');
   return {
     here: async () =>
-      [...here.values()].map(
-        ({ record, trainee, reviews }, place): Here => ({
-          record,
-          trainee: trainee.id,
-          // Sent in the order in which they say that they were begun.
-          startedAt: new Date(FIRST_DAY + place * HOUR).toISOString(),
-          isEnded: true,
-          changedAt: now - QUIET,
-          stamp: String(reviews),
-        }),
-      ),
+      [...here.values()].map(({ record, trainee, reviews }, place): Here => ({
+        record,
+        trainee: trainee.id,
+        // Sent in the order in which they say that they were begun.
+        startedAt: new Date(FIRST_DAY + place * HOUR).toISOString(),
+        isEnded: true,
+        changedAt: now - QUIET,
+        stamp: String(reviews),
+      })),
     trainees: async () => [...new Set(attempts.map(({ trainee }) => trainee))],
     packed: async (record, work) => {
       const attempt = here.get(record);

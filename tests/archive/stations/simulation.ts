@@ -59,11 +59,18 @@ export async function enter(
   const made = Array.from({ length: stations }, (_, n): Simulated => {
     // The rest goes to the first stations, one each.
     const count = Math.floor(attempts / stations) + (n < attempts % stations ? 1 : 0);
-    return { id: uuidOf('station', n), key: newSecret(), attempts: madeAttempts(n, count, played, sounds, soundEach) };
+    return {
+      id: uuidOf('station', n),
+      key: newSecret(),
+      attempts: madeAttempts(n, count, played, sounds, soundEach),
+    };
   });
   await store.as({ role: 'keeper' }, async (db) => {
     for (let n = 0; n < schools; n++)
-      await db.insertInto('schools').values({ id: uuidOf('school', n), name: `School ${n}` }).execute();
+      await db
+        .insertInto('schools')
+        .values({ id: uuidOf('school', n), name: `School ${n}` })
+        .execute();
     for (let from = 0; from < made.length; from += 500) {
       const rows = made.slice(from, from + 500).map(({ id, key }, i) => ({
         id,
@@ -187,7 +194,8 @@ export async function wrongIn(store: Store, parts: Parts, stations: readonly Sim
       await parts.read(sha256).catch((error: Error) => wrong.push(error.message));
     const linked = await db.selectFrom('attempt_parts').select('attempt_id').execute();
     const sounds = stations.flatMap(({ attempts }) => attempts.filter(({ sound }) => sound !== null)).length;
-    if (linked.length !== sounds) wrong.push(`${linked.length} attempts have sound, and ${sounds} were sent with it`);
+    if (linked.length !== sounds)
+      wrong.push(`${linked.length} attempts have sound, and ${sounds} were sent with it`);
   });
   return wrong;
 }

@@ -80,7 +80,13 @@ async function servedArchive(database: string, parts: string, killEvery: number)
     child = spawn(process.execPath, args, { env, stdio: ['ignore', 'ignore', 'inherit'] });
   };
   const answers = async (): Promise<void> => {
-    while (!(await fetch(`http://127.0.0.1:${port}/`).then(() => true, () => false))) await pause(100);
+    while (
+      !(await fetch(`http://127.0.0.1:${port}/`).then(
+        () => true,
+        () => false,
+      ))
+    )
+      await pause(100);
   };
   start();
   await answers();
@@ -106,7 +112,11 @@ async function servedArchive(database: string, parts: string, killEvery: number)
   };
 }
 
-async function inTurns(stations: readonly Simulated[], atOnce: number, work: (station: Simulated, n: number) => Promise<void>): Promise<void> {
+async function inTurns(
+  stations: readonly Simulated[],
+  atOnce: number,
+  work: (station: Simulated, n: number) => Promise<void>,
+): Promise<void> {
   let next = 0;
   const worker = async (): Promise<void> => {
     for (let n = next++; n < stations.length; n = next++) {
@@ -120,7 +130,9 @@ async function inTurns(stations: readonly Simulated[], atOnce: number, work: (st
 async function databaseBytes(store: Store): Promise<number> {
   // What was updated is not counted twice.
   await sql`vacuum`.execute(store.db);
-  const { rows } = await sql<{ bytes: string }>`select pg_database_size(current_database())::text as bytes`.execute(store.db);
+  const { rows } = await sql<{
+    bytes: string;
+  }>`select pg_database_size(current_database())::text as bytes`.execute(store.db);
   return Number(rows[0]?.bytes);
 }
 
@@ -153,31 +165,57 @@ async function simulate(stations: number): Promise<boolean> {
   const store = await openArchive({ database });
   try {
     const played = await playedNarrations(40);
-    const sounds = await Promise.all(Array.from({ length: soundEach > 0 ? 50 : 0 }, (_, n) => madeSound(3, n)));
-    const simulated = await enter(store, { schools, stations, attempts, soundEach: Math.max(1, soundEach) }, played, sounds);
+    const sounds = await Promise.all(
+      Array.from({ length: soundEach > 0 ? 50 : 0 }, (_, n) => madeSound(3, n)),
+    );
+    const simulated = await enter(
+      store,
+      { schools, stations, attempts, soundEach: Math.max(1, soundEach) },
+      played,
+      sounds,
+    );
     const empty = await databaseBytes(store);
     const parts = path.join(folder, 'parts');
     const archive = await servedArchive(database, parts, number('kill-every'));
     const shakiness = { share: number('shaky'), within: 200_000, random };
     const lines = await Promise.all(
-      Array.from({ length: schools }, (_, n) => shakyLine(archive.port, `127.0.${1 + (n >> 7)}.${1 + (n & 127)}`, shakiness)),
+      Array.from({ length: schools }, (_, n) =>
+        shakyLine(archive.port, `127.0.${1 + (n >> 7)}.${1 + (n & 127)}`, shakiness),
+      ),
     );
     const counts = newCounts();
     const begun = performance.now();
-    const told = setInterval(() => console.error(`${Math.round((performance.now() - begun) / 1000)} s: ${counts.said.taken} taken`), 30_000);
+    const told = setInterval(
+      () => console.error(`${Math.round((performance.now() - begun) / 1000)} s: ${counts.said.taken} taken`),
+      30_000,
+    );
     await inTurns(simulated, number('at-once'), (station, n) =>
-      runStation(station, lines[n % schools]?.address ?? '', folder, { lostLog: 0.1, reviewed: 0.05, random }, counts),
+      runStation(
+        station,
+        lines[n % schools]?.address ?? '',
+        folder,
+        { lostLog: 0.1, reviewed: 0.05, random },
+        counts,
+      ),
     );
     clearInterval(told);
     const took = (performance.now() - begun) / 1000;
     const wrong = await wrongIn(store, new FileParts(parts), simulated);
     const bytes = (await databaseBytes(store)) - empty;
     const broken = lines.reduce((sum, line) => sum + line.broken(), 0);
-    tell(stations, attempts, took, counts, [
-      `connections broken off: ${broken}; the archive killed ${archive.kills()} times`,
-      `the database grew by ${Math.round(bytes / attempts)} bytes a rehearsal`,
-      wrong.length === 0 ? 'nothing lost, nothing twice, by hash' : `WRONG: ${wrong.length}, such as ${wrong.slice(0, 5).join('; ')}`,
-    ].join('\n  '));
+    tell(
+      stations,
+      attempts,
+      took,
+      counts,
+      [
+        `connections broken off: ${broken}; the archive killed ${archive.kills()} times`,
+        `the database grew by ${Math.round(bytes / attempts)} bytes a rehearsal`,
+        wrong.length === 0
+          ? 'nothing lost, nothing twice, by hash'
+          : `WRONG: ${wrong.length}, such as ${wrong.slice(0, 5).join('; ')}`,
+      ].join('\n  '),
+    );
     archive.stop();
     await Promise.all(lines.map((line) => line.close()));
     return wrong.length === 0;
@@ -189,5 +227,6 @@ async function simulate(stations: number): Promise<boolean> {
 }
 
 let isRight = true;
-for (const stations of values.stations.split(',').map(Number)) isRight = (await simulate(stations)) && isRight;
+for (const stations of values.stations.split(',').map(Number))
+  isRight = (await simulate(stations)) && isRight;
 process.exit(isRight ? 0 : 1);
