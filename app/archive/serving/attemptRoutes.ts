@@ -1,9 +1,9 @@
 import { CAUTION } from '../../marking/result.ts';
 import type { Seen } from '../store/connection.ts';
+import { note } from '../store/audit.ts';
 import { deleteAttempts, deleting } from '../taking/deletions.ts';
 import { addReview } from '../taking/review.ts';
 import type { Taking } from '../taking/takeIn.ts';
-import { note } from './gate.ts';
 import {
   AttemptPageSchema,
   AttemptQuerySchema,

@@ -1,11 +1,12 @@
 import type { Context } from 'hono';
+import { note } from '../store/audit.ts';
 import type { Archive, Seen } from '../store/connection.ts';
 import { Buckets, type Limits } from './limits.ts';
 import { Refused } from './refused.ts';
 import type { Env } from './request.ts';
 import type { Route } from './route.ts';
 import { hashOf } from './secrets.ts';
-import { signIn, type Known, type SignedIn } from './signIn.ts';
+import { signIn, type Known } from './signIn.ts';
 
 /** Lets in who has signed in, and to each what is for them. */
 export class Gate {
@@ -69,13 +70,4 @@ export class Gate {
     const told = this.isBehindProxy ? c.req.header('x-forwarded-for')?.split(',').at(-1)?.trim() : undefined;
     return told ?? c.env.incoming.socket.remoteAddress ?? '';
   }
-}
-
-/** Writes into the audit log who did what. */
-export async function note(db: Seen, who: SignedIn, did: string, what: string): Promise<void> {
-  const id = who.role === 'station' ? who.station : who.account;
-  await db
-    .insertInto('audit_log')
-    .values({ school_id: who.school, who: `${who.role} ${id}`, did, what })
-    .execute();
 }

@@ -1,9 +1,9 @@
 import { randomUUID } from 'node:crypto';
+import { note } from '../store/audit.ts';
 import { deleteAttempts, deleting } from '../taking/deletions.ts';
 import type { Taking } from '../taking/takeIn.ts';
 import { giveClasses, makeAccount, renewToken } from './accounts.ts';
 import { makeCode } from './enrolling.ts';
-import { note } from './gate.ts';
 import {
   AccountSchema,
   AuditEntrySchema,

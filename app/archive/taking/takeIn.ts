@@ -3,6 +3,7 @@ import { entryOf, type CarriedAttempt, type CarriedSkill } from '../../bundle/ma
 import type { OpenBundle } from '../../bundle/read.ts';
 import type { Parts } from '../parts/parts.ts';
 import { sweepParts } from '../parts/sweep.ts';
+import { note } from '../store/audit.ts';
 import type { Archive, Seen } from '../store/connection.ts';
 import type { Who } from '../store/who.ts';
 import type { Taken } from '../serving/api.ts';
@@ -54,6 +55,7 @@ export async function takeIn(taking: Taking, station: StationWho, bundle: OpenBu
       const marking = await libraries.of(db, station.school);
       for (const attempt of fresh)
         fates.push(await takeAttempt({ db, parts, station, bundle, marking }, attempt));
+      await note(db, station, 'sent attempts', fresh.map(({ record }) => record).join(' '));
     });
   await sweepParts(
     archive,

@@ -28,20 +28,24 @@ const SECRET = setting('secret', 'text');
 const STATION = setting('station', 'uuid');
 const SCHOOL = setting('school', 'uuid');
 
-const ALL = 'true';
+/** All rows. See `policyOf`. */
+const ALL = 'all';
 const OF_MY_SCHOOL = `school_id = ${SCHOOL}`;
 const PROGRAMS_OR_MY_SCHOOLS = `school_id is null or ${OF_MY_SCHOOL}`;
-// A role sees of the inner table only what that table's own policy shows it.
+// A role sees of the inner table only what that table's own policy shows it. Written as a value, the inner query looks up one row by its
+// id; as "in" or "exists" it may read all rows that the role sees.
 const OF_MY_CLASSES = `class_id in (select class_id from account_classes)`;
-const OF_A_PERSON_I_SEE = `person_id in (select id from people)`;
-const OF_AN_ATTEMPT_I_SEE = `exists (select from attempts where attempts.id = attempt_id)`;
-const OF_A_STATION_I_SEE = `station_id in (select id from stations)`;
+const OF_A_CLASS_I_SEE = `(select true from classes where classes.id = class_id)`;
+const OF_A_PERSON_I_SEE = `(select true from people where people.id = person_id)`;
+const OF_AN_ATTEMPT_I_SEE = `(select true from attempts where attempts.id = attempt_id)`;
+const OF_A_STATION_I_SEE = `(select true from stations where stations.id = station_id)`;
+const OF_AN_ACCOUNT_I_SEE = `(select true from accounts where accounts.id = account_id)`;
 const MY_OWN = `station_id = ${STATION}`;
 const TAKEN_FROM_ME = [
   MY_OWN,
   OF_MY_SCHOOL,
   `(person_id is null or ${OF_A_PERSON_I_SEE})`,
-  `(class_id is null or class_id in (select id from classes))`,
+  `(class_id is null or ${OF_A_CLASS_I_SEE})`,
 ].join(' and ');
 
 // Not the hash of the token, the key or the code.
@@ -119,7 +123,7 @@ const RIGHTS: Readonly<Record<string, Rights>> = {
     // A station knows the names of its own people, and of nobody else.
     station: [
       ['select', OF_MY_SCHOOL, 'id, school_id, class_id'],
-      ['insert', `${OF_MY_SCHOOL} and (class_id is null or class_id in (select id from classes))`],
+      ['insert', `${OF_MY_SCHOOL} and (class_id is null or ${OF_A_CLASS_I_SEE})`],
     ],
   },
   accounts: {
@@ -139,9 +143,9 @@ const RIGHTS: Readonly<Record<string, Rights>> = {
   account_classes: {
     instructor: reads(`account_id = ${ACCOUNT}`),
     school: [
-      ['select', `account_id in (select id from accounts)`],
-      ['insert', `account_id in (select id from accounts) and class_id in (select id from classes)`],
-      ['delete', `account_id in (select id from accounts)`],
+      ['select', OF_AN_ACCOUNT_I_SEE],
+      ['insert', `${OF_AN_ACCOUNT_I_SEE} and ${OF_A_CLASS_I_SEE}`],
+      ['delete', OF_AN_ACCOUNT_I_SEE],
     ],
   },
   stations: {
@@ -269,7 +273,7 @@ const keepersOf = (table: string): readonly Right[] =>
 
 const STATEMENTS = [
   ...ROLES.flatMap((role) => [
-    // Another database of the same server may have them, or make them at this moment.
+    // Another database of the same server may have it, or make it at this moment.
     `do $$ begin create role ${roleName(role)} nologin; exception when duplicate_object or unique_violation then null; end $$`,
     `grant ${roleName(role)} to current_user`,
   ]),
@@ -286,11 +290,13 @@ const STATEMENTS = [
 
 function policyOf(table: string, role: string, [command, rows, columns]: Right): string[] {
   const to = `sinkside_${role}`;
+  // A policy holds for whoever may become its role, too, as the program itself may, before it has.
+  const which = rows === ALL ? `current_user = '${to}'` : rows;
   const checks: Record<Right[0], string> = {
-    select: `using (${rows})`,
-    insert: `with check (${rows})`,
-    update: `using (${rows}) with check (${rows})`,
-    delete: `using (${rows})`,
+    select: `using (${which})`,
+    insert: `with check (${which})`,
+    update: `using (${which}) with check (${which})`,
+    delete: `using (${which})`,
   };
   return [
     `grant ${command} ${columns ? `(${columns})` : ''} on ${table} to ${to}`,
