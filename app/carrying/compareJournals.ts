@@ -24,22 +24,26 @@ export function compareJournals(ours: Uint8Array, theirs: Uint8Array): Compariso
   const [onlyA, onlyB] = [a.slice(common), b.slice(common)];
   if (onlyB.length === 0) return { is: 'same' };
   const isOnlyReviewed = onlyB.every(isReview);
+  // Said again, a review is the same one.
+  const known = new Set(a);
+  if (isOnlyReviewed && onlyB.every((line) => known.has(line))) return { is: 'same' };
   if (onlyA.length === 0) return { is: 'longer', journal: joined(b), isOnlyReviewed };
   if (!isOnlyReviewed || !onlyA.every(isReview)) return { is: 'other' };
-  if (onlyB.every((line) => onlyA.includes(line))) return { is: 'same' };
-  return { is: 'reviewed', journal: joined([...a.slice(0, common), ...together(onlyA, onlyB)]) };
+  const before = a.slice(0, common);
+  const after = [...onlyA, ...onlyB].filter((line) => !before.includes(line));
+  return { is: 'reviewed', journal: joined([...before, ...together(after)]) };
 }
 
 /**
  * The reviews of two sides, the same whichever side asks: by when they were made, so that the last verdict counts. Sign-offs go first, and so
  * are void: nobody has signed what both say together.
  */
-function together(a: readonly string[], b: readonly string[]): string[] {
+function together(lines: readonly string[]): string[] {
   const key = (line: string): string => {
     const { type, madeAt } = reviewIn(line) ?? { type: '', madeAt: '' };
     return `${type === 'signed off' ? 0 : 1} ${new Date(madeAt).toISOString()} ${line}`;
   };
-  return [...new Set([...a, ...b])]
+  return [...new Set(lines)]
     .map((line) => ({ line, key: key(line) }))
     .sort((one, two) => (one.key < two.key ? -1 : 1))
     .map(({ line }) => line);

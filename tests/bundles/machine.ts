@@ -75,15 +75,17 @@ export const verdict = (step: string, by = 'R. Ortega', madeAt = '2026-02-03T08:
   blind: false,
 });
 
-/** Every file under a folder with its content, but for tokens, which differ each time, and the index, which follows from the rest. */
+/**
+ * All that lies under a folder, with its content, but for tokens, which differ each time, the index, which follows from the rest, and the
+ * folder of all rehearsals, which may be empty.
+ */
 export async function treeOf(folder: string): Promise<Record<string, string>> {
-  const entries = await readdir(folder, { recursive: true, withFileTypes: true });
-  const files = entries.filter((entry) => entry.isFile()).map((entry) => path.join(entry.parentPath, entry.name));
   const tree: Record<string, string> = {};
-  for (const file of files.sort()) {
+  for (const entry of await readdir(folder, { recursive: true, withFileTypes: true })) {
+    const file = path.join(entry.parentPath, entry.name);
     const name = path.relative(folder, file);
-    if (/(^|\/)(writer|index[^/]*|in-use\.json)$/.test(name)) continue;
-    tree[name] = (await readFile(file)).toString('base64');
+    if (/(^|\/)(writer|index[^/]*|in-use\.json|rehearsals)$/.test(name)) continue;
+    tree[name] = entry.isFile() ? (await readFile(file)).toString('base64') : 'no file';
   }
   return tree;
 }
