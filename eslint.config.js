@@ -106,7 +106,9 @@ export default tseslint.config(
                 '**/app/engines/packaged.ts',
                 ...['peopleFile', 'passphrase', 'instructorsArea'].map((name) => `**/app/people/${name}.ts`),
                 ...['ffmpeg', 'soundFile', 'wav'].map((name) => `**/app/sound/${name}.ts`),
-                ...['bundle', 'carrying', 'cli', 'desktop', 'disk', 'library', 'records', 'archive'].map((folder) => `**/app/${folder}/**`),
+                ...['bundle', 'carrying', 'cli', 'desktop', 'disk', 'library', 'records', 'archive'].map(
+                  (folder) => `**/app/${folder}/**`,
+                ),
                 ...['api', 'attempts'].map((name) => `!**/app/archive/views/${name}.ts`),
                 '**/models/**',
                 'node:*',

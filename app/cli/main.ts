@@ -5,7 +5,9 @@ const USAGE = `Usage: sinkside COMMAND …
   assess FILE --skill ID    mark a recorded narration, or a transcript, against a skill's checklist
   draw [--form ID]          draw the skills of a mock test
   mock SOUND --form ID --seed N   mark the recording of a whole mock test
+  records list|show|export|import|delete|rebuild   the rehearsals that are kept here
   review import FILE --skill ID   keep a recording made elsewhere, to be reviewed
+  review export [ID…]       what people said of the rehearsals, as JSON
   agreement DATA_FOLDER     how far the marks agree with those of the people who reviewed them
   skills check|lint|test [DIR]   check skill files, and the narrations beside them
   models list|get|verify|remove   the speech models on this machine
@@ -33,6 +35,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   draw: () => import('./draw.ts'),
   mock: () => import('./recorded/mock.ts'),
   skills: () => import('./skills.ts'),
+  records: () => import('./kept/records.ts'),
   review: () => import('./kept/review.ts'),
   agreement: () => import('./kept/agreement.ts'),
   models: () => import('./models.ts'),

@@ -1,6 +1,9 @@
 import { parseArgs } from 'node:util';
+import { Carrier } from '../carrying/carrier.ts';
 import { dataFolder } from '../disk/dataFolder.ts';
-import { openLibrary } from '../library/library.ts';
+import { FolderHeld } from '../disk/folderLock.ts';
+import { alone } from '../host/alone.ts';
+import { SkillFolder } from '../library/skillFolder.ts';
 import { PeopleFile } from '../people/peopleFile.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import { ArchiveAway, ArchiveRefused, KeyRefused } from '../sending/archiveClient.ts';
@@ -17,7 +20,8 @@ export const USAGE = `Usage: sinkside station enrol ADDRESS CODE
        sinkside station leave
 
 Sends this machine's rehearsals to the school's archive. The school gives the address and a code, which works once.
-Only rehearsals of trainees who agreed are sent. While the rehearsal room is open it sends by itself.
+Only rehearsals of trainees who agreed are sent. While the rehearsal room is open it sends by itself, and all but the
+status is for its Settings.
 
   --again   also what the archive has refused, or after this station's key was refused
 
@@ -69,18 +73,30 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const verb = Object.hasOwn(VERBS, name) ? VERBS[name] : undefined;
     if (verb?.takes !== rest.length) throw new UsageError(USAGE);
     const data = dataFolder();
-    const warn = (message: string): void => io.err(`${message}\n`);
-    const rehearsals = new Rehearsals(data, await openLibrary(), warn);
-    const sender = new Sender(data, stationIn(data, rehearsals, new PeopleFile(data)), { ...REAL_EFFECTS, warn });
+    const sender = await senderOf(data, io);
+    const work = (): Promise<ExitCode> => verb.run(sender, io, rest, values);
     try {
-      return await verb.run(sender, io, rest, values);
+      return await (name === 'status' ? work() : alone(data, work));
     } catch (error) {
       if (error instanceof BadAddress) throw new UsageError(error.message);
+      if (error instanceof FolderHeld)
+        throw new UsageError(
+          `The rehearsal room is open and sends by itself: use its Settings. ${error.message}`,
+        );
       if (![ArchiveAway, ArchiveRefused, KeyRefused].some((kind) => error instanceof kind)) throw error;
       io.err(`${(error as Error).message}\n`);
       return 3;
     }
   });
+}
+
+async function senderOf(data: string, io: Io): Promise<Sender> {
+  const warn = (message: string): void => io.err(`${message}\n`);
+  const skills = await SkillFolder.open(data);
+  const rehearsals = new Rehearsals(data, skills.library, warn);
+  const people = new PeopleFile(data);
+  const carrier = new Carrier({ rehearsals, people, skills });
+  return new Sender(data, stationIn(data, rehearsals, people, carrier), { ...REAL_EFFECTS, warn });
 }
 
 async function tell(sender: Sender, io: Io, json: boolean): Promise<ExitCode> {

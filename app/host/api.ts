@@ -40,6 +40,7 @@
  *     GET  /api/attempts/:skill                    Attempt[], the latest at a whole skill, newest first
  *     GET  /api/agreement                          AgreementReply: machine and persons over every reviewed rehearsal
  *     …    /api/skills/…                           see skillsApi.ts
+ *     …    /api/bundle…                            see bundlesApi.ts
  *
  * A rehearsal has one writer: events and sound are taken with its token in the header {@link WRITER_HEADER} only.
  * The instructor is who sends the token of a session in {@link INSTRUCTOR_HEADER}, and everybody while no passphrase is set. All
@@ -60,6 +61,7 @@ import { FaultSchema } from '../faults/faults.ts';
 import { FormSchema } from '../skills/form.ts';
 import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../skills/skill.ts';
 
+export * from './bundlesApi.ts';
 export * from './skillsApi.ts';
 export { NewRehearsalSchema, NewTraineeSchema, RehearsalSummarySchema, SettingsSchema, TraineeSchema };
 export type { RehearsalSummary };
@@ -227,7 +229,10 @@ export const RehearsalSchema = z.object({
 export type Rehearsal = z.infer<typeof RehearsalSchema>;
 
 /** With what this machine is enrolled at the school's archive: its address, and a code that works once. */
-export const NewEnrolmentSchema = z.object({ address: z.string().trim().min(1), code: z.string().trim().min(1) });
+export const NewEnrolmentSchema = z.object({
+  address: z.string().trim().min(1),
+  code: z.string().trim().min(1),
+});
 export const SendingSchema = z.object({ isOn: z.boolean() });
 export const ArchiveReplySchema = SendingStandingSchema.nullable();
 export type { SendingStanding } from '../sending/standing.ts';

@@ -2,6 +2,7 @@ import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import { guard, SAFE_HEADERS } from './guard.ts';
 import { archiveRoutes } from './routes/archive.ts';
+import { bundleRoutes } from './routes/bundles.ts';
 import { judgedRoutes } from './routes/judged.ts';
 import { libraryRoutes } from './routes/library.ts';
 import { modelRoutes } from './routes/models.ts';
@@ -13,6 +14,7 @@ import { whereOf, type Env } from './request.ts';
 import type { HostOptions } from './server.ts';
 import { settingsRoutes } from './routes/settings.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
+import type { Carrier } from '../carrying/carrier.ts';
 import type { PeopleFile } from '../people/peopleFile.ts';
 import type { Rehearsals } from '../records/rehearsals.ts';
 import type { Sender } from '../sending/sender.ts';
@@ -27,6 +29,7 @@ export function hostApp(
   options: HostOptions,
   rehearsals: Rehearsals,
   people: PeopleFile,
+  carrier: Carrier,
   sender: Sender,
 ): Hono<Env> {
   const area = new InstructorsArea(options.data);
@@ -68,6 +71,7 @@ export function hostApp(
     .route('/', settingsRoutes(options))
     .route('/', peopleRoutes(people, area, rehearsals, sender))
     .route('/', rehearsalRoutes(rehearsals, people, area))
+    .route('/', bundleRoutes(carrier, rehearsals.root, area))
     .route('/', judgedRoutes(rehearsals, options.skills.library, area))
     .route('/', archiveRoutes(sender, area))
     .route('/', pageRoutes(options.renderer));

@@ -62,6 +62,14 @@ export class PeopleFile {
     return trainee;
   }
 
+  /** Adds those of some people that are not here, by their ids; those that are stay as they are. */
+  addMissing(some: readonly Trainee[]): Promise<void> {
+    return this.change((people) => {
+      const missing = some.filter(({ id }) => people.trainees.every((each) => each.id !== id));
+      return { ...people, trainees: [...people.trainees, ...missing] };
+    });
+  }
+
   /** Changes a person's name and class. Throws {@link UnknownTrainee}. */
   rename(id: string, entered: NewTrainee): Promise<void> {
     return this.changeOne(id, (trainee) => ({ ...trainee, ...NewTraineeSchema.parse(entered) }));

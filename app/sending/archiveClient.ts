@@ -56,11 +56,18 @@ export function archiveAt(address: string, key: string, signal?: AbortSignal): A
     send: (file) => {
       const body = Readable.toWeb(createReadStream(file)) as BodyInit;
       const headers = { 'content-type': 'application/zip' };
-      return ask(TakenSchema, '/api/station/bundles', { method: 'POST', headers, body, duplex: 'half' }, SENT_WITHIN);
+      return ask(
+        TakenSchema,
+        '/api/station/bundles',
+        { method: 'POST', headers, body, duplex: 'half' },
+        SENT_WITHIN,
+      );
     },
     tellGone: async (records) => {
       const url = `${address}/api/station/gone`;
-      await reached(url, { ...json({ records }), ...(signal && { signal }) }, ANSWER_WITHIN, { authorization });
+      await reached(url, { ...json({ records }), ...(signal && { signal }) }, ANSWER_WITHIN, {
+        authorization,
+      });
     },
   };
 }
@@ -95,8 +102,13 @@ async function answered<S extends z.ZodType>(
   const response = await reached(url, init, within, headers);
   const answer = schema.safeParse(await response.json().catch(() => null));
   if (answer.success) return answer.data;
-  throw new ArchiveAway(`${url} answers what this program does not know. Is it an archive, and of this version?`);
+  throw new ArchiveAway(
+    `${url} answers what this program does not know. Is it an archive, and of this version?`,
+  );
 }
+
+/** What broke off (400), was too slow (408) or too much at once (429): nothing that stays so (RFC 9110, RFC 6585). */
+const PASSING = new Set([400, 408, 429]);
 
 async function reached(
   url: string,
@@ -113,10 +125,11 @@ async function reached(
   });
   if (response.ok) return response;
   const problem = ProblemSchema.safeParse(await response.json().catch(() => null));
-  const said = problem.success ? `${problem.data.error} ${problem.data.advice}` : `answered ${response.status}`;
+  const said = problem.success
+    ? `${problem.data.error} ${problem.data.advice}`
+    : `answered ${response.status}`;
   if (response.status === 401) throw new KeyRefused(said);
-  // Busy (429, 503), slow (408) or failing: nothing that stays so.
-  if (response.status >= 500 || response.status === 429 || response.status === 408) throw new ArchiveAway(said);
+  if (response.status >= 500 || PASSING.has(response.status)) throw new ArchiveAway(said);
   throw new ArchiveRefused(said);
 }
 

@@ -5,11 +5,11 @@ import { PACKED_FILE, SOUND_FILE } from '../records/packing/keptSound.ts';
 import type { Rehearsals } from '../records/rehearsals.ts';
 import type { Here } from './outbox.ts';
 
-/** The rehearsals of a data folder, with when each was changed. */
-export async function rehearsalsHere(data: string, rehearsals: Rehearsals): Promise<Here[]> {
+/** The rehearsals there are, with when each was changed. */
+export async function rehearsalsHere(rehearsals: Rehearsals): Promise<Here[]> {
   const here: Here[] = [];
   for (const { id, trainee = null, startedAt, state } of await rehearsals.list()) {
-    const files = await stamped(path.join(data, 'rehearsals', id));
+    const files = await stamped(path.join(rehearsals.root, id));
     // It was deleted meanwhile.
     if (!files) continue;
     here.push({ record: id, trainee, startedAt, isEnded: state === 'ended', ...files });

@@ -51,7 +51,12 @@ describe('what is to be sent', () => {
   });
 
   it('is nothing that the archive has, or has refused, as it is', () => {
-    const entry: SentEntry = { record: here().record, sha256: 'a', stamp: 'as it is', at: '2026-02-03T00:00:00Z' };
+    const entry: SentEntry = {
+      record: here().record,
+      sha256: 'a',
+      stamp: 'as it is',
+      at: '2026-02-03T00:00:00Z',
+    };
     expect(outbox(here(), kim({}), () => entry)).toMatchObject({ due: [], refused: [], staying: 0 });
     expect(outbox(here(), kim({}), () => ({ ...entry, refused: 'too large' }))).toMatchObject({
       due: [],

@@ -41,7 +41,9 @@ class MadeStation implements Omit<Station, 'log'> {
   trainees = async (): Promise<Trainee[]> => [KIM];
   packed: Station['packed'] = async (record, work) => {
     const content = this.contents.get(record);
-    return content === undefined ? null : work({ file: `${record} ${content}`, sha256: `hash of ${content}` });
+    return content === undefined
+      ? null
+      : work({ file: `${record} ${content}`, sha256: `hash of ${content}` });
   };
   delete = async (record: string): Promise<void> => {
     if (this.live.has(record)) throw new OtherWriter(record);

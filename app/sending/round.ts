@@ -14,12 +14,17 @@ export interface Packed {
   readonly sha256: string;
 }
 
+/** A record cannot be sent as it is; the message says why. */
+export class CannotPack extends Error {
+  override readonly name = 'CannotPack';
+}
+
 /** What a round needs of the station; passed in, so that tests and simulated stations can stand in for it. */
 export interface Station {
   readonly log: SentLog;
   here(): Promise<Here[]>;
   trainees(): Promise<readonly Trainee[]>;
-  /** Makes the file of a record, and takes it away when `work` is done with it. Null where the record is gone. */
+  /** Makes the file of a record, and takes it away when `work` is done with it. Null where the record is gone. Throws {@link CannotPack}. */
   packed<T>(record: string, work: (packed: Packed) => Promise<T>): Promise<T | null>;
   /** Deletes a record. Throws {@link UnknownRehearsal} and {@link OtherWriter}. */
   delete(record: string): Promise<void>;
@@ -46,7 +51,10 @@ const TOLD_AT_ONCE = 500;
  */
 export async function sendRound(station: Station, archive: Archive, signal: AbortSignal): Promise<Round> {
   const { deletions } = await archive.contact();
-  const asked = await deleteAsked(station, deletions.map(({ record }) => record));
+  const asked = await deleteAsked(
+    station,
+    deletions.map(({ record }) => record),
+  );
   await tellGone(station, archive, asked);
   const outbox = outboxOf(
     await station.here(),
@@ -83,7 +91,8 @@ async function tellGone(station: Station, archive: Archive, asked: readonly Gone
   const noted = await station.gone();
   const here = new Set(noted.length === 0 ? [] : (await station.here()).map(({ record }) => record));
   const { log } = station;
-  const isTold = ({ record }: GoneRecord): boolean => !here.has(record) && (log.isNew || log.of(record) !== undefined);
+  const isTold = ({ record }: GoneRecord): boolean =>
+    !here.has(record) && (log.isNew || log.of(record) !== undefined);
   const records = new Map([...asked, ...noted.filter(isTold)].map((gone) => [gone.record, gone]));
   const all: Gone['records'] = [...records.values()];
   for (let from = 0; from < all.length; from += TOLD_AT_ONCE)
@@ -95,18 +104,22 @@ async function tellGone(station: Station, archive: Archive, asked: readonly Gone
 /** Sends a record, unless the archive has it as it is. Tells whether it was sent. */
 async function sendOne(station: Station, archive: Archive, { record, stamp }: Here): Promise<boolean> {
   const { log } = station;
-  const sent = await station.packed(record, async ({ file, sha256 }) => {
-    const known = log.of(record);
+  const note = async (sha256: string, refused: string | null): Promise<boolean> => {
     const entry = { record, sha256, stamp, at: new Date(station.now()).toISOString() };
-    if (known?.sha256 === sha256) {
-      await log.note({ ...known, stamp });
-      return false;
-    }
-    const refused = await refusalOf(record, () => archive.send(file));
     await log.note(refused === null ? entry : { ...entry, refused });
     return refused === null;
+  };
+  const sent = station.packed(record, async ({ file, sha256 }) => {
+    const known = log.of(record);
+    if (known?.sha256 !== sha256) return note(sha256, await refusalOf(record, () => archive.send(file)));
+    await log.note({ ...known, stamp });
+    return false;
   });
-  return sent === true;
+  const done = await sent.catch((error: unknown) => {
+    if (error instanceof CannotPack) return note('', `It was not sent: ${error.message}.`);
+    throw error;
+  });
+  return done === true;
 }
 
 /** Why the archive does not take a record; null where it does. */

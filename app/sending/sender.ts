@@ -141,7 +141,8 @@ export class Sender {
     const enrolment = await this.file.read();
     if (!enrolment?.isOn) return null;
     // Another program, such as the terminal's, has enrolled this station since the last round.
-    if (this.isStarted && this.nextAt === null && this.going === null && enrolment.revoked === null) this.wakeIn(0);
+    if (this.isStarted && this.nextAt === null && this.going === null && enrolment.revoked === null)
+      this.wakeIn(0);
     return enrolment.school;
   }
 
@@ -164,7 +165,9 @@ export class Sender {
       waiting: outbox.due.length + outbox.settling.length,
       staying: outbox.staying,
       sent: acknowledged.length,
-      lastSentAt: acknowledged.map(({ at }) => at).reduce<string | null>((a, b) => (a && a > b ? a : b), null),
+      lastSentAt: acknowledged
+        .map(({ at }) => at)
+        .reduce<string | null>((a, b) => (a && a > b ? a : b), null),
       lastContactAt: this.lastContactAt,
       refused: outbox.refused.map(({ record, at, refused = '' }) => ({ record, at, why: refused })),
       trouble: this.trouble,
@@ -177,7 +180,8 @@ export class Sender {
     if (!enrolment?.isOn || (enrolment.revoked !== null && !again)) return null;
     const { signal } = this.stopping;
     const log = await SentLog.open(this.data);
-    if (again) for (const { record, refused } of log.all()) if (refused !== undefined) await log.forget(record);
+    if (again)
+      for (const { record, refused } of log.all()) if (refused !== undefined) await log.forget(record);
     await this.station.tidy();
     const archive = this.effects.connect(enrolment.address, enrolment.key, signal);
     try {

@@ -18,7 +18,10 @@ const EntrySchema = z.object({
 /** What the archive said of a record. */
 export type SentEntry = Readonly<z.infer<typeof EntrySchema>>;
 
-const LineSchema = z.union([EntrySchema, z.object({ record: RehearsalIdSchema, forgotten: z.literal(true) })]);
+const LineSchema = z.union([
+  EntrySchema,
+  z.object({ record: RehearsalIdSchema, forgotten: z.literal(true) }),
+]);
 type Line = z.infer<typeof LineSchema>;
 
 /** Lines for each record, above which the file is written anew. */

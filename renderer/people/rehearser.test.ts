@@ -48,7 +48,9 @@ describe('who begins a rehearsal', () => {
     for (const sends of [true, false]) {
       const consent = { agreed: true, text: CONSENT_TEXT, at: '2026-01-31T09:30:00Z', sends };
       const answered = { ...kim(true), consent };
-      expect(await rehearserOf({ ...sending, trainees: [answered] }, never)).toMatchObject({ keepsSound: true });
+      expect(await rehearserOf({ ...sending, trainees: [answered] }, never)).toMatchObject({
+        keepsSound: true,
+      });
     }
     expect(await rehearserOf({ ...people(kim(false)), school }, never)).toMatchObject({ keepsSound: false });
   });

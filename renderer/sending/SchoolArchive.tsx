@@ -38,12 +38,17 @@ function ForInstructor() {
   const after = (work: Promise<void>, done: string): void => {
     setSaid('One moment…');
     void work
-      .then(() => setSaid(done), (error: Error) => setSaid(error.message))
+      .then(
+        () => setSaid(done),
+        (error: Error) => setSaid(error.message),
+      )
       .then(() => Promise.all([look(), refresh()]));
   };
   return (
     <>
-      {standing === null && <Enrol onEnrol={(address, code) => after(api.enrolStation(address, code), 'Enrolled.')} />}
+      {standing === null && (
+        <Enrol onEnrol={(address, code) => after(api.enrolStation(address, code), 'Enrolled.')} />
+      )}
       {standing && <Standing standing={standing} after={after} />}
       <p role="status">{said}</p>
     </>
@@ -131,7 +136,9 @@ function Standing({ standing, after }: StandingProps) {
         <button
           type="button"
           className="button quiet"
-          onClick={() => after(api.leaveArchive(), 'Nothing is sent any more. What the archive has stays there.')}
+          onClick={() =>
+            after(api.leaveArchive(), 'Nothing is sent any more. What the archive has stays there.')
+          }
         >
           Leave this archive
         </button>

@@ -57,15 +57,23 @@ describe('the compose file', () => {
     const { archive, worker } = compose.services;
     expect(worker?.environment).toEqual(archive?.environment);
     expect(worker?.volumes).toEqual(archive?.volumes);
-    expect(archive?.environment?.['SINKSIDE_DATABASE']).toMatch(/^postgres:\/\/sinkside:\$\{SINKSIDE_PASSWORD:\?/);
+    expect(archive?.environment?.['SINKSIDE_DATABASE']).toMatch(
+      /^postgres:\/\/sinkside:\$\{SINKSIDE_PASSWORD:\?/,
+    );
   });
 
   it('builds an image of folders that are there, which needs no root', async () => {
-    const lines = (await read('Dockerfile')).split('\n').filter((line) => line !== '' && !line.startsWith('#'));
+    const lines = (await read('Dockerfile'))
+      .split('\n')
+      .filter((line) => line !== '' && !line.startsWith('#'));
     const known = /^(FROM|WORKDIR|COPY|RUN|USER|VOLUME|EXPOSE|ENTRYPOINT) /;
     expect(lines.filter((line) => !known.test(line))).toEqual([]);
     expect(lines).toContain('USER node');
-    for (const [, folder = ''] of lines.map((line) => /^COPY ([a-z]+) /.exec(line) ?? []).filter(([all]) => all))
-      await expect(readFile(fileURLToPath(new URL(`../${folder}/`, DEPLOY)))).rejects.toMatchObject({ code: 'EISDIR' });
+    for (const [, folder = ''] of lines
+      .map((line) => /^COPY ([a-z]+) /.exec(line) ?? [])
+      .filter(([all]) => all))
+      await expect(readFile(fileURLToPath(new URL(`../${folder}/`, DEPLOY)))).rejects.toMatchObject({
+        code: 'EISDIR',
+      });
   });
 });

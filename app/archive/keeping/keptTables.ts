@@ -1,7 +1,10 @@
 import type { Tables } from '../store/tables.ts';
 
 /** A table's key, column by column, with the type that a value of it is read as. */
-export type Key = readonly (readonly [column: string, type: 'uuid' | 'bigint' | 'integer' | 'smallint' | 'text'])[];
+export type Key = readonly (readonly [
+  column: string,
+  type: 'uuid' | 'bigint' | 'integer' | 'smallint' | 'text',
+])[];
 export interface KeptTable {
   readonly name: keyof Tables;
   readonly key: Key;

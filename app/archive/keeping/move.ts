@@ -2,7 +2,16 @@ import { createHash } from 'node:crypto';
 import { sql } from 'kysely';
 import type { Archive, Seen } from '../store/connection.ts';
 import { KEPT_TABLES, type KeptTable } from './keptTables.ts';
-import { atOneMoment, checkTables, continueNumbers, lastKey, putRows, rowsOf, sumOf, type Row } from './rows.ts';
+import {
+  atOneMoment,
+  checkTables,
+  continueNumbers,
+  lastKey,
+  putRows,
+  rowsOf,
+  sumOf,
+  type Row,
+} from './rows.ts';
 
 /** An archive cannot be moved into that database, or did not come out as it was. */
 export class CannotMove extends Error {
@@ -49,7 +58,9 @@ export async function move(
 
 /** Whether a move into that archive was begun and not ended: then it is not whole. */
 export async function isMoving({ db }: Archive): Promise<boolean> {
-  const { rows } = await sql<{ there: boolean }>`select to_regclass('moving') is not null as there`.execute(db);
+  const { rows } = await sql<{ there: boolean }>`select to_regclass('moving') is not null as there`.execute(
+    db,
+  );
   return rows[0]?.there === true;
 }
 
@@ -66,7 +77,9 @@ async function begin(to: Archive, which: string): Promise<void> {
   if (await isMoving(to)) {
     const { rows } = await sql<{ which: string }>`select which from moving`.execute(to.db);
     if (rows[0]?.which === which) return;
-    throw new CannotMove('Another archive is being moved into that database. Go on with that, or give an empty database.');
+    throw new CannotMove(
+      'Another archive is being moved into that database. Go on with that, or give an empty database.',
+    );
   }
   await atOneMoment(to, async (db) => {
     for (const table of KEPT_TABLES)
@@ -84,12 +97,20 @@ async function copyTable(source: Seen, to: Archive, table: KeptTable): Promise<n
   const after = await as((db) => lastKey(db, table));
   const before = after === null ? 0 : await as((db) => countOf(db, table));
   for await (const rows of rowsOf(source, table, after))
-    await as((db) => putRows(db, table, rows.map(({ json }) => json)));
+    await as((db) =>
+      putRows(
+        db,
+        table,
+        rows.map(({ json }) => json),
+      ),
+    );
   return before;
 }
 
 async function countOf(db: Seen, { name }: KeptTable): Promise<number> {
-  const { rows } = await sql<{ count: string }>`select count(*)::text as count from ${sql.table(name)}`.execute(db);
+  const { rows } = await sql<{
+    count: string;
+  }>`select count(*)::text as count from ${sql.table(name)}`.execute(db);
   return Number(rows[0]?.count);
 }
 
@@ -100,8 +121,7 @@ async function sameIn(source: Seen, target: Seen, table: KeptTable): Promise<num
   for await (const page of rowsOf(source, table)) {
     const other = (await moved.next()).value as readonly Row[] | undefined;
     const differs = page.findIndex(({ json }, i) => other?.[i]?.json !== json);
-    if (differs >= 0 || other?.length !== page.length)
-      throw different(table, page[Math.max(0, differs)]);
+    if (differs >= 0 || other?.length !== page.length) throw different(table, page[Math.max(0, differs)]);
     count += page.length;
   }
   const more = (await moved.next()).value as readonly Row[] | undefined;

@@ -52,7 +52,9 @@ async function checkEmpty(db: Seen, { migration, program }: BackupManifest): Pro
     );
   for (const table of KEPT_TABLES) {
     if (await lastKey(db, table))
-      throw new CannotRestore(`The archive is not empty (${table.name}). Restore into a new folder or database.`);
+      throw new CannotRestore(
+        `The archive is not empty (${table.name}). Restore into a new folder or database.`,
+      );
   }
 }
 
@@ -65,7 +67,9 @@ async function putTable(db: Seen, table: KeptTable, folder: string, manifest: Ba
 
 function check(found: Sum, said: Sum | undefined, what: string): void {
   if (found.rows === said?.rows && found.sha256 === said.sha256) return;
-  throw new CannotRestore(`${what}: ${found.rows} rows, ${said?.rows ?? 'none'} expected, or others. Take another backup.`);
+  throw new CannotRestore(
+    `${what}: ${found.rows} rows, ${said?.rows ?? 'none'} expected, or others. Take another backup.`,
+  );
 }
 
 /** Reads a backup's table, some rows at a time. Gives their count and hash. */

@@ -57,7 +57,11 @@ export async function* rowsOf(
 
 /** Text is ordered by its bytes, since two databases may have different ideas of an alphabet. */
 const ordered = (key: KeptTable['key']): RawBuilder<unknown> =>
-  sql.join(key.map(([column, type]) => (type === 'text' ? sql`t.${sql.id(column)} collate "C"` : sql`t.${sql.id(column)}`)));
+  sql.join(
+    key.map(([column, type]) =>
+      type === 'text' ? sql`t.${sql.id(column)} collate "C"` : sql`t.${sql.id(column)}`,
+    ),
+  );
 
 const valuesOf = (key: KeptTable['key'], values: readonly string[]): RawBuilder<unknown> =>
   sql.join(key.map(([, type], i) => sql`${sql.lit(values[i] ?? '')}::${sql.raw(type)}`));
@@ -105,10 +109,15 @@ export async function continueNumbers(db: Seen, tables: readonly KeptTable[]): P
 /** @throws {TablesDiffer} the database has a table that {@link KEPT_TABLES} leaves out, or lacks one */
 export async function checkTables(db: Seen, tables: readonly KeptTable[]): Promise<void> {
   const { rows } = await sql<{ name: string }>`
-    select tablename as name from pg_tables where schemaname = current_schema() and tablename not like 'kysely\\_%'`.execute(db);
+    select tablename as name from pg_tables where schemaname = current_schema() and tablename not like 'kysely\\_%'`.execute(
+    db,
+  );
   const there = rows.map(({ name }) => name).filter((name) => name !== 'moving');
   const known = new Set<string>(tables.map(({ name }) => name));
-  const left = [...there.filter((name) => !known.has(name)), ...[...known].filter((name) => !there.includes(name))];
+  const left = [
+    ...there.filter((name) => !known.has(name)),
+    ...[...known].filter((name) => !there.includes(name)),
+  ];
   if (left.length > 0) throw new TablesDiffer(left);
 }
 
@@ -116,6 +125,8 @@ export async function checkTables(db: Seen, tables: readonly KeptTable[]): Promi
 export class TablesDiffer extends Error {
   override readonly name = 'TablesDiffer';
   constructor(tables: readonly string[]) {
-    super(`The archive and this program differ in these tables, so nothing was copied: ${tables.join(', ')}.`);
+    super(
+      `The archive and this program differ in these tables, so nothing was copied: ${tables.join(', ')}.`,
+    );
   }
 }

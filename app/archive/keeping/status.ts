@@ -23,8 +23,17 @@ export const StatusSchema = z.object({
   /** Deletions that a station has not said to have carried out. */
   deletionsUntold: z.number(),
   /** Attempts that are to be marked again. */
-  queue: z.object({ waiting: z.number(), active: z.number(), failed: z.number(), oldestWaitingAt: z.iso.datetime().nullable() }),
-  backups: z.object({ count: z.number(), oldest: z.iso.datetime().nullable(), newest: z.iso.datetime().nullable() }),
+  queue: z.object({
+    waiting: z.number(),
+    active: z.number(),
+    failed: z.number(),
+    oldestWaitingAt: z.iso.datetime().nullable(),
+  }),
+  backups: z.object({
+    count: z.number(),
+    oldest: z.iso.datetime().nullable(),
+    newest: z.iso.datetime().nullable(),
+  }),
   /** Of the disk that holds the archive's folder; null where that is not here. */
   disk: z.object({ free: z.number(), size: z.number() }).nullable(),
 });
@@ -53,14 +62,22 @@ export async function statusOf(archive: Archive, folder: string, backups: string
 
 async function databaseOf({ db }: Archive): Promise<{ version: string; bytes: number }> {
   const { rows } = await sql<{ version: string; bytes: string }>`
-    select current_setting('server_version') as version, pg_database_size(current_database())::text as bytes`.execute(db);
+    select current_setting('server_version') as version, pg_database_size(current_database())::text as bytes`.execute(
+    db,
+  );
   return { version: rows[0]?.version ?? '', bytes: Number(rows[0]?.bytes) };
 }
 
 type Counted = Pick<Status, 'attempts' | 'parts' | 'stations' | 'deletionsUntold'>;
 
 async function countedIn(db: Seen): Promise<Counted> {
-  const { rows } = await sql<{ attempts: string; taken: Date | null; parts: string; bytes: string; untold: string }>`
+  const { rows } = await sql<{
+    attempts: string;
+    taken: Date | null;
+    parts: string;
+    bytes: string;
+    untold: string;
+  }>`
     select (select count(*) from attempts)::text as attempts,
       (select taken_at from attempts order by id desc limit 1) as taken,
       (select count(*) from parts)::text as parts,
@@ -88,7 +105,9 @@ async function countedIn(db: Seen): Promise<Counted> {
 /** The jobs of pg-boss, where it has tables here: its own, in the schema `pgboss`. */
 async function queueOf({ db }: Archive): Promise<Status['queue']> {
   const none = { waiting: 0, active: 0, failed: 0, oldestWaitingAt: null };
-  const there = await sql<{ there: boolean }>`select to_regclass('pgboss.job') is not null as there`.execute(db);
+  const there = await sql<{ there: boolean }>`select to_regclass('pgboss.job') is not null as there`.execute(
+    db,
+  );
   if (!there.rows[0]?.there) return none;
   const { rows } = await sql<{ waiting: string; active: string; failed: string; oldest: Date | null }>`
     select count(*) filter (where state in ('created', 'retry'))::text as waiting,

@@ -8,9 +8,26 @@ import { NewerArchive } from '../../archive/store/migrate.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { answering } from '../recorded/answering.ts';
 
-const KNOWN = [CannotMove, CannotRestore, TablesDiffer, DamagedPart, MissingPart, StoreRefused, ArchiveInUse, NewerArchive];
+const KNOWN = [
+  CannotMove,
+  CannotRestore,
+  TablesDiffer,
+  DamagedPart,
+  MissingPart,
+  StoreRefused,
+  ArchiveInUse,
+  NewerArchive,
+];
 /** Of node:net and PostgreSQL: no server there, no such database, not let in. */
-const NOT_THERE = new Set(['ECONNREFUSED', 'ENOTFOUND', 'EHOSTUNREACH', 'ETIMEDOUT', '3D000', '28P01', '28000']);
+const NOT_THERE = new Set([
+  'ECONNREFUSED',
+  'ENOTFOUND',
+  'EHOSTUNREACH',
+  'ETIMEDOUT',
+  '3D000',
+  '28P01',
+  '28000',
+]);
 
 /** Runs a command that looks after an archive; what can go wrong there is told in one message. */
 export function keeping(io: Io, work: () => Promise<void>): Promise<ExitCode> {

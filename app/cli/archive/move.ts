@@ -16,7 +16,9 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     try {
       const to = await openArchive(place, io.err);
       try {
-        const { before } = await move(from, to, (table, rows) => io.err(`${table}: ${rows} rows, the same in both\n`));
+        const { before } = await move(from, to, (table, rows) =>
+          io.err(`${table}: ${rows} rows, the same in both\n`),
+        );
         if (before > 0) io.err(`Went on behind ${before} rows that an earlier try had brought over.\n`);
       } finally {
         await to.close();

@@ -69,8 +69,17 @@ export function madeAttempts(
 }
 
 /** What a bundle carries of it. */
-export function carried({ record, startedAt, trainee, rehearsed, sound, reviews }: MadeAttempt): AttemptToCarry {
-  const said = Array.from({ length: reviews }, (_, n) => reviewLine(rehearsed, `2026-03-0${(n % 9) + 1}T10:00:00.000Z`));
+export function carried({
+  record,
+  startedAt,
+  trainee,
+  rehearsed,
+  sound,
+  reviews,
+}: MadeAttempt): AttemptToCarry {
+  const said = Array.from({ length: reviews }, (_, n) =>
+    reviewLine(rehearsed, `2026-03-0${(n % 9) + 1}T10:00:00.000Z`),
+  );
   const journal = Buffer.from(journalOf(rehearsed, trainee.id, startedAt) + said.join(''));
   return {
     record,
@@ -92,22 +101,21 @@ export function hashOf(attempt: MadeAttempt): string {
   return attemptHash(files);
 }
 
-/** A station that has these rehearsals, all of them over. `folder` is for the files that it sends. */
+/** A station that has these rehearsals, all of them over, and sends them in this order. `folder` is for the files that it sends. */
 export function madeStation(folder: string, attempts: readonly MadeAttempt[]): Omit<Station, 'log'> {
   const here = new Map(attempts.map((attempt) => [attempt.record, attempt]));
   const now = Date.parse('2026-06-01T00:00:00Z');
   return {
     here: async () =>
-      [...here.values()].map(
-        ({ record, trainee, startedAt, reviews }): Here => ({
-          record,
-          trainee: trainee.id,
-          startedAt,
-          isEnded: true,
-          changedAt: now - QUIET,
-          stamp: String(reviews),
-        }),
-      ),
+      [...here.values()].map(({ record, trainee, reviews }, place): Here => ({
+        record,
+        trainee: trainee.id,
+        // Sent in the order in which they say that they were begun.
+        startedAt: new Date(FIRST_DAY + place * HOUR).toISOString(),
+        isEnded: true,
+        changedAt: now - QUIET,
+        stamp: String(reviews),
+      })),
     trainees: async () => [...new Set(attempts.map(({ trainee }) => trainee))],
     packed: async (record, work) => {
       const attempt = here.get(record);

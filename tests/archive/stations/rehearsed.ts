@@ -45,7 +45,16 @@ export function journalOf(
   trainee: string,
   startedAt: string,
 ): string {
-  const header = { schema: 1, skill, version, variants, style: 'coach', engine: 'made/narrated', startedAt, trainee } as const;
+  const header = {
+    schema: 1,
+    skill,
+    version,
+    variants,
+    style: 'coach',
+    engine: 'made/narrated',
+    startedAt,
+    trainee,
+  } as const;
   return headerLine(header) + lines;
 }
 
