@@ -14,12 +14,7 @@ export function AcrossView({ api, skill }: { readonly api: ArchiveApi; readonly 
       <Groups
         title="Steps missed most"
         columns={['Step', 'Version', 'People, at least', 'Missed']}
-        rows={reply.hardest.map((group) => [
-          nameOf(group),
-          group.version,
-          group.people,
-          about(group.missed),
-        ])}
+        rows={reply.hardest.map((group) => [nameOf(group), group.version, group.people, about(group.missed)])}
       />
       <Groups
         title="Machine and people who reviewed"
@@ -35,8 +30,8 @@ export function AcrossView({ api, skill }: { readonly api: ArchiveApi; readonly 
       />
       <p className="hint">
         All that was rehearsed before this month. A step is shown where ten people were judged in it, and ten
-        people of at least two schools other than yours. Shares are rounded to five percent and people down
-        to tens, so that nobody can be told from the figures.
+        people of at least two schools other than yours. Shares are rounded to five percent and people down to
+        tens, so that nobody can be told from the figures.
       </p>
     </section>
   );
@@ -65,7 +60,10 @@ function Groups({
   );
 }
 
-const nameOf = ({ text, critical }: AcrossReply['hardest'][number] | AcrossReply['agreement'][number]): string =>
+const nameOf = ({
+  text,
+  critical,
+}: AcrossReply['hardest'][number] | AcrossReply['agreement'][number]): string =>
   critical ? `${text} (critical)` : text;
 
 /** The ends of the scale stand for all beyond them. */

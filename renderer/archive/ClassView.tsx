@@ -42,11 +42,7 @@ export function ClassView({
           </button>
         )}
         {reply.next !== null && (
-          <button
-            type="button"
-            className="button"
-            onClick={() => setPage({ key, after: reply.next ?? '' })}
-          >
+          <button type="button" className="button" onClick={() => setPage({ key, after: reply.next ?? '' })}>
             Next people
           </button>
         )}

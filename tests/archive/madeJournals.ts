@@ -48,19 +48,30 @@ export function madeJournal(nth: number, skill?: string): MadeJournal {
     ...events,
     { type: 'ended', at: end },
   ];
-  return { skill: narration.skill, startedAt, text: header + all.map((event) => `${JSON.stringify(event)}\n`).join('') };
+  return {
+    skill: narration.skill,
+    startedAt,
+    text: header + all.map((event) => `${JSON.stringify(event)}\n`).join(''),
+  };
 }
 
 /** A bundle of journals in memory, each of its own trainee. */
 export function madeBundle(
-  journals: readonly (MadeJournal & { readonly record: string; readonly trainee: CarriedAttempt['trainee'] })[],
+  journals: readonly (MadeJournal & {
+    readonly record: string;
+    readonly trainee: CarriedAttempt['trainee'];
+  })[],
 ): OpenBundle {
   const files = new Map<string, Buffer>();
   const attempts = journals.map(({ record, trainee, text }): CarriedAttempt => {
     const bytes = Buffer.from(text);
     files.set(entryOf(record, 'journal.jsonl'), bytes);
     const listed = [
-      { path: 'journal.jsonl' as const, bytes: bytes.length, sha256: createHash('sha256').update(bytes).digest('hex') },
+      {
+        path: 'journal.jsonl' as const,
+        bytes: bytes.length,
+        sha256: createHash('sha256').update(bytes).digest('hex'),
+      },
     ];
     return { record, sha256: attemptHash(listed), trainee, keepUntil: null, files: listed };
   });

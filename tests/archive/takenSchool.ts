@@ -39,7 +39,10 @@ export async function makeSchool(archive: Archive, name: string): Promise<MadeSc
   await archive.as({ role: 'keeper' }, async (db) => {
     await db.insertInto('schools').values({ id, name }).execute();
     const key = { key_sha256: `${name} ${station}` };
-    await db.insertInto('stations').values({ id: station, school_id: id, name, ...key }).execute();
+    await db
+      .insertInto('stations')
+      .values({ id: station, school_id: id, name, ...key })
+      .execute();
   });
   const who = { role: 'station', station, school: id } as const;
   const taking = { archive, parts: NO_PARTS, libraries: new SchoolLibraries(programs) };
@@ -73,7 +76,15 @@ export async function makeAccount(
   await archive.as({ role: 'keeper' }, async (db) => {
     await db
       .insertInto('accounts')
-      .values({ id, school_id: school, role, name: role, person_id: null, token_sha256: id, revoked_at: null })
+      .values({
+        id,
+        school_id: school,
+        role,
+        name: role,
+        person_id: null,
+        token_sha256: id,
+        revoked_at: null,
+      })
       .execute();
     const rows = classes.map((class_id) => ({ account_id: id, class_id }));
     if (rows.length > 0) await db.insertInto('account_classes').values(rows).execute();

@@ -43,7 +43,11 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
     databases = await start();
     archive = await databases.open();
     school = await makeSchool(archive, 'One');
-    asSchool = { role: 'school', account: await makeAccount(archive, school.id, 'school'), school: school.id };
+    asSchool = {
+      role: 'school',
+      account: await makeAccount(archive, school.id, 'school'),
+      school: school.id,
+    };
     const taken = await school.take([
       ...madeSents(first, 4, 0, SKILL),
       ...madeSents(second, 2, 100, SKILL),
@@ -54,7 +58,9 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
   afterAll(() => databases.end());
 
   it('shows a class as the room shows one, from the same attempts', async () => {
-    const reply = await archive.as(asSchool, async (db) => readClass(db, await classId('First'), { skill: SKILL }));
+    const reply = await archive.as(asSchool, async (db) =>
+      readClass(db, await classId('First'), { skill: SKILL }),
+    );
     const seen = reply ?? expect.fail('no class');
     expect(seen.trainees.map(({ id }) => id).sort()).toEqual(first.map(({ person }) => person).sort());
     const attempts = attemptsOf(seen, (id) => id);
@@ -82,12 +88,18 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
       const one = await archive.as(asSchool, (db) => readClass(db, id, { skill: SKILL }));
       const attempts = attemptsOf(one ?? expect.fail('no class'), (trainee) => trainee);
       const ready = (one?.trainees ?? []).map((trainee) =>
-        readiness(attempts.filter((a) => a.trainee === trainee.id), SKILL, NOW),
+        readiness(
+          attempts.filter((a) => a.trainee === trainee.id),
+          SKILL,
+          NOW,
+        ),
       );
       const [standing] = standings;
       expect(standing?.practised).toBe(one?.trainees.length);
       expect(standing?.ready).toBe(ready.filter((each) => each.ready).length);
-      expect(standing?.notSteady).toBe(ready.filter((each) => !each.ready && each.why === 'not steady').length);
+      expect(standing?.notSteady).toBe(
+        ready.filter((each) => !each.ready && each.why === 'not steady').length,
+      );
       const hardest = hardestSteps(attempts, SKILL) ?? [];
       const shares = (steps: readonly { step: string; missed: number; of: number }[]) =>
         steps.map(({ step, missed, of }) => `${step} ${missed}/${of}`);
@@ -113,16 +125,30 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
     const account = await makeAccount(archive, school.id, 'instructor', [await classId('Second')]);
     const instructor: Who = { role: 'instructor', account, school: school.id };
     const other = await makeSchool(archive, 'Other');
-    const stranger: Who = { role: 'school', account: await makeAccount(archive, other.id, 'school'), school: other.id };
-    const trainee: Who = { role: 'trainee', account: randomUUID(), school: school.id, person: first[0]?.person ?? '' };
+    const stranger: Who = {
+      role: 'school',
+      account: await makeAccount(archive, other.id, 'school'),
+      school: other.id,
+    };
+    const trainee: Who = {
+      role: 'trainee',
+      account: randomUUID(),
+      school: school.id,
+      person: first[0]?.person ?? '',
+    };
     const [firstId, secondId] = [await classId('First'), await classId('Second')];
     const rowsFor = async (who: Who): Promise<number[]> => {
       const counts = [];
       for (const table of ['tried', ...COUNTED])
         counts.push(
           await archive
-            .as(who, (db) => sql<{ n: number }>`select count(*)::int as n from ${sql.table(table)}`.execute(db))
-            .then(({ rows }) => rows[0]?.n ?? -1, (error: { code?: string }) => (error.code === '42501' ? 0 : -1)),
+            .as(who, (db) =>
+              sql<{ n: number }>`select count(*)::int as n from ${sql.table(table)}`.execute(db),
+            )
+            .then(
+              ({ rows }) => rows[0]?.n ?? -1,
+              (error: { code?: string }) => (error.code === '42501' ? 0 : -1),
+            ),
         );
       return counts;
     };
@@ -132,8 +158,12 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
     expect((await rowsFor(asSchool))[0]).toBe(26);
     expect(await archive.as(stranger, (db) => readClass(db, firstId, { skill: SKILL }))).toBeNull();
     expect(await archive.as(instructor, (db) => readClass(db, firstId, { skill: SKILL }))).toBeNull();
-    expect((await archive.as(instructor, (db) => readClass(db, secondId, { skill: SKILL })))?.trainees).toHaveLength(3);
-    expect((await archive.as(instructor, (db) => readSchool(db, school.id, {}, NOW)))?.classes).toHaveLength(1);
+    expect(
+      (await archive.as(instructor, (db) => readClass(db, secondId, { skill: SKILL })))?.trainees,
+    ).toHaveLength(3);
+    expect((await archive.as(instructor, (db) => readSchool(db, school.id, {}, NOW)))?.classes).toHaveLength(
+      1,
+    );
     await expect(archive.as(trainee, (db) => readAcross(db, SKILL))).rejects.toThrow(/permission/);
     // Nobody counts for somebody else: a try must be its attempt's.
     const forged = archive.as(school.station, (db) =>
@@ -146,8 +176,13 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
     expect(await outOfStep()).toEqual([]);
     await archive.as({ role: 'keeper' }, async (db) => {
       await sql`delete from attempts where id in (select id from attempts order by id limit 3)`.execute(db);
-      await sql`update tried set passed = not passed, marks = translate(marks, 'yn', 'ny') where attempt_id % 2 = 0`.execute(db);
-      await db.deleteFrom('people').where('id', '=', second[0]?.person ?? '').execute();
+      await sql`update tried set passed = not passed, marks = translate(marks, 'yn', 'ny') where attempt_id % 2 = 0`.execute(
+        db,
+      );
+      await db
+        .deleteFrom('people')
+        .where('id', '=', second[0]?.person ?? '')
+        .execute();
     });
     expect(await outOfStep()).toEqual([]);
     const { rows } = await archive.as({ role: 'keeper' }, (db) =>

@@ -17,7 +17,8 @@ export class NotMarkedAgain extends Error {
  */
 export function markAgain(record: string, journal: ReadJournal, marking: Marking, version: number): Marked {
   const { header, events } = journal;
-  if (drawnIn(events)) throw new NotMarkedAgain('It is a mock test, which keeps the versions it was drawn with.');
+  if (drawnIn(events))
+    throw new NotMarkedAgain('It is a mock test, which keeps the versions it was drawn with.');
   const checklist = checklistOf(journal, marking, version);
   const said = events.filter((event) => 'madeAt' in event);
   return markAttempt(

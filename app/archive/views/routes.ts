@@ -58,7 +58,8 @@ export const viewRoutes = ({ libraries }: Pick<Taking, 'libraries'>): Route[] =>
 
 function withSkill(asked: Asked): Asked & { readonly skill: string } {
   const { skill } = asked;
-  if (skill === undefined) throw new Refused(400, 'No skill was named.', 'Add ?skill= and the id of a skill.');
+  if (skill === undefined)
+    throw new Refused(400, 'No skill was named.', 'Add ?skill= and the id of a skill.');
   return { ...asked, skill };
 }
 

@@ -50,7 +50,14 @@ export async function readSchool(
         })),
         missed: missed
           .filter(({ class_id }) => class_id === each.id)
-          .map(({ skill, step, text, critical, missed, of }) => ({ skill, step, text, critical, missed, of })),
+          .map(({ skill, step, text, critical, missed, of }) => ({
+            skill,
+            step,
+            text,
+            critical,
+            missed,
+            of,
+          })),
       };
     }),
     months: await readMonths(db, schoolId, skill, span),

@@ -42,7 +42,15 @@ function secondsLeft({ of, done, perMinute }: Omit<MarkingProgress, 'secondsLeft
 }
 
 /** The progress of one marking in a line. */
-export function progressLine({ skill, version, done, of, changed, leftOut, ...rate }: MarkingProgress): string {
+export function progressLine({
+  skill,
+  version,
+  done,
+  of,
+  changed,
+  leftOut,
+  ...rate
+}: MarkingProgress): string {
   const share = of === 0 ? 100 : Math.floor((100 * done) / of);
   const parts = [
     `${skill}, version ${version}: ${done} of ${of} (${share} %)`,

@@ -22,7 +22,11 @@ export interface Put {
 /**
  * Puts all attempts of a skill in the queue to be marked again, in one transaction. Asked for again, it puts only those that came since.
  */
-export function putMarking(archive: Archive, queue: Queue, { skill, version, markedBy }: Asked): Promise<Put> {
+export function putMarking(
+  archive: Archive,
+  queue: Queue,
+  { skill, version, markedBy }: Asked,
+): Promise<Put> {
   return archive.as({ role: 'worker' }, async (db) => {
     const { id: marking, up_to } = await db
       .insertInto('markings')

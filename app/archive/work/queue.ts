@@ -38,11 +38,7 @@ export class Queue {
    * @param supervises whether it looks for jobs that were not done; a worker does, who only asks or puts need not
    * @param warn hears of what went wrong between two calls
    */
-  static async open(
-    archive: Archive,
-    supervises: boolean,
-    warn: (message: string) => void,
-  ): Promise<Queue> {
+  static async open(archive: Archive, supervises: boolean, warn: (message: string) => void): Promise<Queue> {
     const boss = new PgBoss({
       db: { executeSql: (text, values) => executeOn(archive.db, text, values) },
       schedule: false,
@@ -106,7 +102,9 @@ export class Queue {
 
 /** The same job has the same id, whoever puts it. */
 function idOf(job: Job): string {
-  const hex = createHash('sha256').update(JSON.stringify([job.marking, job.from, job.upTo])).digest('hex');
+  const hex = createHash('sha256')
+    .update(JSON.stringify([job.marking, job.from, job.upTo]))
+    .digest('hex');
   return hex.slice(0, 32).replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, '$1-$2-$3-$4-$5');
 }
 
@@ -123,7 +121,11 @@ function executeOn(db: Kysely<Tables>, text: string, values: unknown[] = []): Pr
   });
 }
 
-async function execute(db: Kysely<Tables>, text: string, values: unknown[] = []): Promise<{ rows: unknown[] }> {
+async function execute(
+  db: Kysely<Tables>,
+  text: string,
+  values: unknown[] = [],
+): Promise<{ rows: unknown[] }> {
   const { rows } = await db.executeQuery(CompiledQuery.raw(text, values));
   return { rows };
 }

@@ -17,7 +17,11 @@ export interface WorkOptions {
 export type Done = Readonly<Record<Fate, number>>;
 
 /** Takes jobs from the queue, one after the other, and marks their attempts. Any number of processes may do so at once. */
-export async function work(marks: Marks, queue: Queue, { untilEmpty, signal, tell }: WorkOptions): Promise<Done> {
+export async function work(
+  marks: Marks,
+  queue: Queue,
+  { untilEmpty, signal, tell }: WorkOptions,
+): Promise<Done> {
   const done = { changed: 0, same: 0, 'left out': 0, already: 0, gone: 0 };
   while (!signal.aborted) {
     const job = await queue.take();

@@ -37,7 +37,8 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     await withArchive(placeOf(values), warn, async (archive) => {
       const queue = await Queue.open(archive, false, warn);
       try {
-        for (const id of asked) await put(archive, queue, library, id, versionOf(library, id, values.version), io);
+        for (const id of asked)
+          await put(archive, queue, library, id, versionOf(library, id, values.version), io);
         if (watch) await tellProgress(archive, io);
       } finally {
         await queue.close();
@@ -72,7 +73,8 @@ async function tellProgress(archive: Archive, io: Io): Promise<void> {
   for (;;) {
     const markings = await progressOf(archive);
     const going = markings.filter(({ done, of }) => done < of);
-    for (const marking of going.length > 0 ? going : markings.slice(0, 1)) io.out(`${progressLine(marking)}\n`);
+    for (const marking of going.length > 0 ? going : markings.slice(0, 1))
+      io.out(`${progressLine(marking)}\n`);
     if (going.length === 0) return;
     await setTimeout(TOLD_EVERY);
   }

@@ -26,7 +26,9 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
           tell: warn,
         });
         const reached = done.changed + done.same;
-        io.out(`${reached} attempts marked again, ${done.changed} of them otherwise; ${done['left out']} left out.\n`);
+        io.out(
+          `${reached} attempts marked again, ${done.changed} of them otherwise; ${done['left out']} left out.\n`,
+        );
       } finally {
         process.off('SIGINT', end).off('SIGTERM', end);
         await queue.close();

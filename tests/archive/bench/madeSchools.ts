@@ -34,11 +34,15 @@ export async function makeSchools(db: Kysely<Tables>, { schools, classes }: Size
     insert into classes
     select gen_random_uuid(), s.id, 'Class ' || n
     from (select id, row_number() over (order by name) as place from schools) s,
-    generate_series(1, greatest(1, round(${classes}::int * sqrt(${schools}::int) / 2 / sqrt(s.place)))::int) n`.execute(db);
+    generate_series(1, greatest(1, round(${classes}::int * sqrt(${schools}::int) / 2 / sqrt(s.place)))::int) n`.execute(
+    db,
+  );
   await sql`
     insert into people
     select gen_random_uuid(), c.school_id, c.id, 'Trainee ' || n || ' ' || left(c.id::text, 4)
-    from (select *, 12 + floor(random() * 21)::int as size from classes) c, generate_series(1, c.size) n`.execute(db);
+    from (select *, 12 + floor(random() * 21)::int as size from classes) c, generate_series(1, c.size) n`.execute(
+    db,
+  );
   await sql`
     create table made_people as
     select id, school_id, class_id, ability, sum(weight) over (order by id) / sum(weight) over () as up_to
@@ -65,7 +69,9 @@ async function makeSteps(db: Kysely<Tables>): Promise<void> {
   );
   await db
     .insertInto('steps')
-    .values(rows.map(({ skill, version, step, text, critical }) => ({ skill, version, step, text, critical })))
+    .values(
+      rows.map(({ skill, version, step, text, critical }) => ({ skill, version, step, text, critical })),
+    )
     .execute();
   await sql`
     create table made_steps as
@@ -83,8 +89,15 @@ async function makeSteps(db: Kysely<Tables>): Promise<void> {
 const BATCH = 50_000;
 
 /** Adds attempts until there are so many, and counts all that follows from them. Triggers do not run meanwhile. */
-export async function makeAttempts(db: Kysely<Tables>, upTo: number, tell: (text: string) => void): Promise<void> {
-  const { n } = await db.selectFrom('attempts').select(({ fn }) => fn.countAll<string>().as('n')).executeTakeFirstOrThrow();
+export async function makeAttempts(
+  db: Kysely<Tables>,
+  upTo: number,
+  tell: (text: string) => void,
+): Promise<void> {
+  const { n } = await db
+    .selectFrom('attempts')
+    .select(({ fn }) => fn.countAll<string>().as('n'))
+    .executeTakeFirstOrThrow();
   for (let from = Number(n); from < upTo; from += BATCH) {
     await db.connection().execute(async (one) => {
       await sql`set session_replication_role = replica`.execute(one);
@@ -95,7 +108,11 @@ export async function makeAttempts(db: Kysely<Tables>, upTo: number, tell: (text
   }
   for (const table of COUNTED) {
     await sql.raw(`truncate ${table}`).execute(db);
-    await sql.raw(`insert into ${table} (${COLUMNS[table]}) select ${COLUMNS[table]} from (${FROM_SCRATCH[table]}) made`).execute(db);
+    await sql
+      .raw(
+        `insert into ${table} (${COLUMNS[table]}) select ${COLUMNS[table]} from (${FROM_SCRATCH[table]}) made`,
+      )
+      .execute(db);
   }
   await sql`vacuum analyze`.execute(db);
 }
@@ -115,7 +132,9 @@ async function makeBatch(db: Kysely<Tables>, size: number): Promise<void> {
       from generate_series(1, ${size}::int)
     ) d
     join made_skills k on k.place = d.place
-    cross join lateral (select * from made_people where up_to >= d.whom order by up_to limit 1) p`.execute(db);
+    cross join lateral (select * from made_people where up_to >= d.whom order by up_to limit 1) p`.execute(
+    db,
+  );
   await sql`
     update made set machine = array_to_string(array(
       select case when e then '-' when random() < 1 / (1 + exp(difficulty - ability - 0.35 * ln(1 + months))) then 'y' else 'n' end
@@ -155,7 +174,9 @@ async function makeBatch(db: Kysely<Tables>, size: number): Promise<void> {
   await sql`
     insert into reviews (attempt_id, place, step_id, verdict, by, made_at)
     select m.id, 0, s.step_id, s.mark = 'y', 'A reviewer', m.started_at + interval '1 day'
-    from made m, unnest(m.step_ids, string_to_array(m.persons, null)) as s(step_id, mark) where m.reviewed`.execute(db);
+    from made m, unnest(m.step_ids, string_to_array(m.persons, null)) as s(step_id, mark) where m.reviewed`.execute(
+    db,
+  );
   await sql`
     insert into tried (attempt_id, place, school_id, class_id, person_id, skill, version, started_at, passed, step_ids, marks, findings, measured)
     select m.id, 0, m.school_id, m.class_id, m.person_id, m.skill, m.version, m.started_at,

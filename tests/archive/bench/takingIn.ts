@@ -14,7 +14,13 @@ const WARM = 20;
 /** What it costs to take attempts in, each in a bundle of its own, of a school that has many already: marked, counted, committed. */
 export async function measureTakingIn(archive: Archive): Promise<string> {
   const libraries = new SchoolLibraries(await openLibrary());
-  const { rows } = await sql<{ station: string; school: string; person: string; name: string; class: string }>`
+  const { rows } = await sql<{
+    station: string;
+    school: string;
+    person: string;
+    name: string;
+    class: string;
+  }>`
     select s.id as station, s.school_id as school, p.id as person, p.name, c.name as class
     from stations s join people p on p.school_id = s.school_id join classes c on c.id = p.class_id
     order by md5(p.id::text) limit ${TAKEN + WARM}`.execute(archive.db);
@@ -24,7 +30,10 @@ export async function measureTakingIn(archive: Archive): Promise<string> {
     const trainee = { id: person, name, class: className, consent: null };
     const record = `${recordOf(journal)}-${randomUUID().slice(0, 8)}`;
     // What is sent again would be known by its hash.
-    const text = journal.text.replace('"style":"coach"', `"style":"coach" ${' '.repeat(Math.floor(Math.random() * 1e6) % 997)}`);
+    const text = journal.text.replace(
+      '"style":"coach"',
+      `"style":"coach" ${' '.repeat(Math.floor(Math.random() * 1e6) % 997)}`,
+    );
     const bundle = madeBundle([{ ...journal, text: `${text}`, record, trainee }]);
     const ms = await timed(async () => {
       const { taken, refused } = await takeIn(

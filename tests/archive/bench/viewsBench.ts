@@ -54,18 +54,32 @@ const ASKED = 300;
 async function measureViews({ db, as }: Archive): Promise<void> {
   const now = '2026-11-15T08:00:00.000Z';
   const { rows: classes } = await sql<{ id: string; school_id: string; people: number }>`
-    select c.id, c.school_id, count(p.id)::int as people from classes c join people p on p.class_id = c.id group by 1, 2 order by md5(c.id::text)`.execute(db);
-  const { rows: skills } = await sql<{ skill: string }>`select skill from made_skills order by skill`.execute(db);
+    select c.id, c.school_id, count(p.id)::int as people from classes c join people p on p.class_id = c.id group by 1, 2 order by md5(c.id::text)`.execute(
+    db,
+  );
+  const { rows: skills } = await sql<{ skill: string }>`select skill from made_skills order by skill`.execute(
+    db,
+  );
   const { rows: schools } = await sql<{ id: string; attempts: number }>`
-    select s.id, (select sum(attempts)::int from skill_months where school_id = s.id) as attempts from schools s order by 2 desc`.execute(db);
+    select s.id, (select sum(attempts)::int from skill_months where school_id = s.id) as attempts from schools s order by 2 desc`.execute(
+    db,
+  );
   const skillAt = (i: number): string => skills[i % skills.length]!.skill; // There are some.
   const classAt = (i: number) => classes[i % classes.length]!; // Likewise.
-  say(`${schools.length} schools of ${schools.at(-1)?.attempts} to ${schools[0]?.attempts} attempts, ${classes.length} classes`);
+  say(
+    `${schools.length} schools of ${schools.at(-1)?.attempts} to ${schools[0]?.attempts} attempts, ${classes.length} classes`,
+  );
 
-  const views: Record<string, (i: number) => readonly [Who, (db: Parameters<typeof readAcross>[0]) => Promise<unknown>]> = {
+  const views: Record<
+    string,
+    (i: number) => readonly [Who, (db: Parameters<typeof readAcross>[0]) => Promise<unknown>]
+  > = {
     'class, one skill (instructor)': (i) => {
       const { id, school_id: school } = classAt(i);
-      return [{ role: 'instructor', account: INSTRUCTOR, school }, (seen) => readClass(seen, id, { skill: skillAt(i) })];
+      return [
+        { role: 'instructor', account: INSTRUCTOR, school },
+        (seen) => readClass(seen, id, { skill: skillAt(i) }),
+      ];
     },
     'class, one skill, half a year (school)': (i) => {
       const { id, school_id: school } = classAt(i);
@@ -74,7 +88,10 @@ async function measureViews({ db, as }: Archive): Promise<void> {
     },
     'school, one skill': (i) => {
       const { id: school } = schools[i % schools.length]!; // There are some.
-      return [{ role: 'school', account: INSTRUCTOR, school }, (seen) => readSchool(seen, school, { skill: skillAt(i) }, now)];
+      return [
+        { role: 'school', account: INSTRUCTOR, school },
+        (seen) => readSchool(seen, school, { skill: skillAt(i) }, now),
+      ];
     },
     'school, all skills, all months': (i) => {
       const { id: school } = schools[i % schools.length]!;
@@ -99,7 +116,9 @@ async function measureViews({ db, as }: Archive): Promise<void> {
     }
     const [who, read] = view(0);
     const scans = await as(who, (seen) => sequentialScansOf(seen, read));
-    say(`${name}: ${spread(took)}; sequential scans of big tables: ${scans.length === 0 ? 'none' : scans.join(', ')}`);
+    say(
+      `${name}: ${spread(took)}; sequential scans of big tables: ${scans.length === 0 ? 'none' : scans.join(', ')}`,
+    );
   }
 }
 
@@ -109,8 +128,12 @@ const INSTRUCTOR = '11111111-1111-4111-8111-111111111111';
 async function letInstructorIn({ db }: Archive): Promise<void> {
   await sql`
     insert into accounts (id, school_id, role, name, token_sha256)
-    select ${INSTRUCTOR}, id, 'instructor', 'An instructor', md5('bench') from schools limit 1 on conflict do nothing`.execute(db);
-  await sql`insert into account_classes select ${INSTRUCTOR}::uuid, id from classes on conflict do nothing`.execute(db);
+    select ${INSTRUCTOR}, id, 'instructor', 'An instructor', md5('bench') from schools limit 1 on conflict do nothing`.execute(
+    db,
+  );
+  await sql`insert into account_classes select ${INSTRUCTOR}::uuid, id from classes on conflict do nothing`.execute(
+    db,
+  );
 }
 
 async function sizes({ db }: Archive): Promise<void> {

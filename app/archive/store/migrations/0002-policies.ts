@@ -53,7 +53,9 @@ const OPEN_ACCOUNT = 'id, school_id, role, name, person_id, made_at, revoked_at'
 const OPEN_STATION = 'id, school_id, name, enrolled_at, revoked_at, last_seen_at';
 const OPEN_ENROLMENT = 'school_id, station_name, ends_at, station_id';
 
-export const reads = (rows: string, columns: string | null = null): readonly Right[] => [['select', rows, columns]];
+export const reads = (rows: string, columns: string | null = null): readonly Right[] => [
+  ['select', rows, columns],
+];
 export const changes = (rows: string): readonly Right[] => [
   ['select', rows],
   ['insert', rows],
@@ -267,9 +269,7 @@ const RIGHTS: Readonly<Record<string, Rights>> = {
 
 /** The keeper's, on every table; nobody may change what the audit log says. */
 const keepersOf = (table: string): readonly Right[] =>
-  changes(ALL).filter(
-    ([command]) => table !== 'audit_log' || command === 'select' || command === 'insert',
-  );
+  changes(ALL).filter(([command]) => table !== 'audit_log' || command === 'select' || command === 'insert');
 
 const STATEMENTS = [
   ...ROLES.flatMap((role) => [

@@ -38,7 +38,9 @@ const STATEMENTS = [
   // The worker marks an attempt as taking it in does, with what persons said of it.
   `grant update (again) on attempts to sinkside_worker`,
   `grant select (review) on journals to sinkside_worker`,
-  ...(['insert', 'update', 'delete'] as const).flatMap((command) => policyOf('reviews', 'worker', [command, ALL])),
+  ...(['insert', 'update', 'delete'] as const).flatMap((command) =>
+    policyOf('reviews', 'worker', [command, ALL]),
+  ),
   ...policiesOf({
     markings: { worker: changes(ALL) },
     marked_again: { worker: changes(ALL) },
