@@ -86,8 +86,8 @@ async function readStandings(
   const { rows } = await sql<Standing & { class_id: string }>`
     with stands as (
       select p.class_id, s.skill, s.steady, ${now}::timestamptz - s.last_at > ${`${STALE_DAYS} days`}::interval as stale
-      from people p join standings s on s.person_id = p.id
-      where p.school_id = ${schoolId} and p.class_id is not null and (${skill}::text is null or s.skill = ${skill})
+      from standings s join people p on p.id = s.person_id
+      where s.school_id = ${schoolId} and p.class_id is not null and (${skill}::text is null or s.skill = ${skill})
     )
     select class_id, skill, count(*)::int as practised,
       count(*) filter (where steady and not stale)::int as ready,
@@ -104,11 +104,10 @@ async function missedInLastTries(db: Seen, schoolId: string, skill: string): Pro
   const { rows } = await sql<MissedInClass>`
     with counted as (
       select p.class_id, m.step_id, count(*) as judged, count(*) filter (where m.mark = 'n') as missed
-      from people p
-      join standings s on s.person_id = p.id and s.skill = ${skill}
+      from standings s join people p on p.id = s.person_id
       join tried t on t.attempt_id = s.last_attempt and t.place = s.last_place,
       unnest(t.step_ids, string_to_array(t.marks, null)) as m(step_id, mark)
-      where p.school_id = ${schoolId} and p.class_id is not null and m.mark <> '-'
+      where s.school_id = ${schoolId} and s.skill = ${skill} and p.class_id is not null and m.mark <> '-'
       group by p.class_id, m.step_id
     )
     ${worstOf(1)}`.execute(db);

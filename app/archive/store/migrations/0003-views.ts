@@ -90,6 +90,7 @@ const STATEMENTS = [
      steady boolean not null default false,
      primary key (person_id, skill)
    ) with (fillfactor = 80)`,
+  `create index standings_of_school on standings (school_id, skill)`,
   `create table skill_months (
      school_id uuid not null,
      class_id uuid,
