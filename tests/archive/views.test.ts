@@ -51,7 +51,7 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
     const taken = await school.take([
       ...madeSents(first, 4, 0, SKILL),
       ...madeSents(second, 2, 100, SKILL),
-      ...madeSents(first, 1, 200, 'pulse'),
+      ...madeSents(first, 1, 200, 'radial-pulse'),
     ]);
     expect(taken.refused).toEqual([]);
   });
@@ -113,7 +113,7 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
     const [one] = (reply ?? expect.fail('no school')).classes;
     expect(one?.standings.map(({ skill, practised }) => [skill, practised])).toEqual([
       [SKILL, 4],
-      ['pulse', 4],
+      ['radial-pulse', 4],
     ]);
     const inMarch = await archive.as(asSchool, (db) =>
       readSchool(db, school.id, { from: '2026-03-01', to: '2026-04-01' }, NOW),

@@ -19,7 +19,9 @@ export type Fate = {
   readonly record: string;
   /** Contents that it no longer has. */
   readonly replacedParts?: readonly string[];
-} & ({ readonly fate: 'taken' | 'already' | 'replaced' } | { readonly fate: 'refused'; readonly why: string });
+} & (
+  { readonly fate: 'taken' | 'already' | 'replaced' } | { readonly fate: 'refused'; readonly why: string }
+);
 
 /** The transaction in which a bundle of a station is taken in. */
 export interface Turn {
@@ -58,7 +60,10 @@ export async function takeAttempt(turn: Turn, attempt: CarriedAttempt): Promise<
   if (there) return replace(turn, attempt, there, { came, journal, marked });
   const id = await insert(db, station, attempt, { ...who, ...markedColumns(marked) });
   if (id === undefined) return noteCopy(turn, attempt);
-  await db.insertInto('journals').values({ attempt_id: id, ...journal }).execute();
+  await db
+    .insertInto('journals')
+    .values({ attempt_id: id, ...journal })
+    .execute();
   await writeMarks(db, id, marked, station.school, turn.marking);
   await writeReviews(db, id, marked, station.school, turn.marking);
   await writeTries(db, id, marked, station.school, turn.marking);
@@ -158,7 +163,11 @@ async function replace(
   turn: Turn,
   attempt: CarriedAttempt,
   there: There,
-  { came, journal, marked }: { readonly came: JournalText; readonly journal: JournalText; readonly marked: Marked },
+  {
+    came,
+    journal,
+    marked,
+  }: { readonly came: JournalText; readonly journal: JournalText; readonly marked: Marked },
 ): Promise<Fate> {
   const { db, station, marking } = turn;
   const { record, sha256, keepUntil, trainee } = attempt;
