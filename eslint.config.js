@@ -106,7 +106,7 @@ export default tseslint.config(
                 '**/app/engines/packaged.ts',
                 ...['peopleFile', 'passphrase', 'instructorsArea'].map((name) => `**/app/people/${name}.ts`),
                 ...['ffmpeg', 'soundFile', 'wav'].map((name) => `**/app/sound/${name}.ts`),
-                ...['bundle', 'carrying', 'cli', 'desktop', 'disk', 'library', 'records', 'archive'].map(
+                ...['bundle', 'carrying', 'cli', 'desktop', 'disk', 'library', 'records'].map(
                   (folder) => `**/app/${folder}/**`,
                 ),
                 '**/models/**',

@@ -17,7 +17,7 @@ import { takeIn, type StationWho } from '../../app/archive/taking/takeIn.ts';
 import { openBundle } from '../../app/bundle/read.ts';
 import { writeBundle } from '../../app/bundle/write.ts';
 import { openLibrary, type Library } from '../../app/library/library.ts';
-import { DATABASES, type TestDatabases } from './databases.ts';
+import { DATABASES, PATIENTLY, type TestDatabases } from './databases.ts';
 import { carried, madeAttempts, uuidOf } from './stations/madeStation.ts';
 import { madeSound, playedNarrations, type Rehearsed } from './stations/rehearsed.ts';
 import { enter, type Simulated } from './stations/simulation.ts';
@@ -34,7 +34,7 @@ beforeAll(async () => {
   played = await playedNarrations(2);
   sounds = await Promise.all([1, 2].map((seed) => madeSound(1, seed)));
   root = await mkdtemp(path.join(tmpdir(), 'sinkside-keeping-'));
-});
+}, PATIENTLY);
 afterAll(() => rm(root, { recursive: true, force: true }));
 
 let made = 0;
@@ -82,11 +82,11 @@ describe.each(DATABASES)('an archive on $name', ({ start }) => {
     parts = new FileParts(folder());
     backups = folder();
     await filled(archive, parts);
-  });
+  }, PATIENTLY);
   afterAll(async () => {
     await databases.end();
     await others.end();
-  });
+  }, PATIENTLY);
 
   it('is backed up, and restored into either kind as it was; new rows then get new numbers', async () => {
     const { folder: backup, manifest } = await backUp(archive, parts, backups, NOW);
@@ -161,11 +161,11 @@ describe('moving an archive from its folder into a server', () => {
     servers = await POSTGRESQL!.start();
     from = await embedded.open();
     await filled(from, new FileParts(folder()));
-  });
+  }, PATIENTLY);
   afterAll(async () => {
     await embedded.end();
     await servers.end();
-  });
+  }, PATIENTLY);
 
   /** The same archive, in which the transaction of that number fails. */
   const failing = (archive: Archive, at: number): Archive => {

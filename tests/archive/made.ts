@@ -66,7 +66,8 @@ export const verdict = (step: string, said: 'yes' | 'no' | 'unsure', minute = 0)
 /** The id of a record that began at a second of a day. */
 export const record = (second: number): string =>
   `20261101T${new Date(second * 1000).toISOString().slice(11, 19).replaceAll(':', '')}Z-hand-washing`;
-export const startOf = (second: number): string => `2026-11-01T${new Date(second * 1000).toISOString().slice(11)}`;
+export const startOf = (second: number): string =>
+  `2026-11-01T${new Date(second * 1000).toISOString().slice(11)}`;
 
 /** An attempt to carry: what was said, who said it, and its sound. */
 export function attempt(

@@ -63,7 +63,11 @@ export async function startPostgres({ isDurable = false } = {}): Promise<Postgre
   };
   process.once('exit', () => server?.kill('SIGQUIT'));
   const start = async (): Promise<void> => {
-    server = spawn(path.join(programs, 'postgres'), ['-D', data, ...args], { ...user, cwd: folder, stdio: 'ignore' });
+    server = spawn(path.join(programs, 'postgres'), ['-D', data, ...args], {
+      ...user,
+      cwd: folder,
+      stdio: 'ignore',
+    });
     await untilReady(() => ask('select 1'));
   };
   await start();

@@ -10,7 +10,15 @@ import { reachOf, tablesOf, type Count } from './roleTable.ts';
 import { ANN, BEN, NORTH, SAM, SOUTH, twoSchools, type TwoSchools } from './twoSchools.ts';
 
 /** In this order stand the columns of {@link EXPECTED}. */
-const ROLES = ['trainee', 'instructor', 'school', 'station', 'door', 'worker', 'keeper'] as const satisfies readonly Role[];
+const ROLES = [
+  'trainee',
+  'instructor',
+  'school',
+  'station',
+  'door',
+  'worker',
+  'keeper',
+] as const satisfies readonly Role[];
 
 /**
  * By hand, of the two schools (see `twoSchools`): rows that each role sees/changes/deletes. North's: Ann is the trainee, the instructor has
@@ -62,8 +70,13 @@ const attemptRow = (schools: TwoSchools) => ({
   agreed_to_sound: false,
 });
 const stationId = ({ station: { who } }: TwoSchools): string => (who.role === 'station' ? who.station : '');
-const otherStationId = (schools: TwoSchools): string => stationId({ ...schools, station: schools.others.station });
-const accountRow = (role: 'trainee' | 'instructor' | 'school', person_id: string | null, school_id = NORTH) => ({
+const otherStationId = (schools: TwoSchools): string =>
+  stationId({ ...schools, station: schools.others.station });
+const accountRow = (
+  role: 'trainee' | 'instructor' | 'school',
+  person_id: string | null,
+  school_id = NORTH,
+) => ({
   id: randomUUID(),
   school_id,
   role,
@@ -72,59 +85,217 @@ const accountRow = (role: 'trainee' | 'instructor' | 'school', person_id: string
   token_sha256: hashOf(randomUUID()),
 });
 const logRow = (school_id: string | null) => ({ school_id, who: 'nobody', did: 'nothing', what: '' });
-const reviewRow = (attempt_id: string) => ({ attempt_id, place: 0, step_id: 1, verdict: true, by: 'x', made_at: new Date(0) });
+const reviewRow = (attempt_id: string) => ({
+  attempt_id,
+  place: 0,
+  step_id: 1,
+  verdict: true,
+  by: 'x',
+  made_at: new Date(0),
+});
 
 /** What must not be possible, each by a row that would be somebody else's. */
 const INTRUSIONS: readonly Intrusion[] = [
-  ['station', 'an attempt to another school', (db, s) =>
-    db.insertInto('attempts').values({ ...attemptRow(s), school_id: SOUTH }).execute()],
-  ['station', 'an attempt of another station', (db, s) =>
-    db.insertInto('attempts').values({ ...attemptRow(s), station_id: otherStationId(s) }).execute()],
-  ['station', 'an attempt of another school’s person', (db, s) =>
-    db.insertInto('attempts').values({ ...attemptRow(s), person_id: SAM.id }).execute()],
-  ['station of the other school', 'an attempt of our person', (db, s) =>
-    db.insertInto('attempts').values({ ...attemptRow(s), school_id: SOUTH, station_id: otherStationId(s), person_id: ANN.id }).execute()],
-  ['station', 'a person into another school', (db) =>
-    db.insertInto('people').values({ id: uuid(90), school_id: SOUTH, class_id: null, name: 'X' }).execute()],
-  ['station', 'a class into another school', (db) =>
-    db.insertInto('classes').values({ id: uuid(91), school_id: SOUTH, name: 'X' }).execute()],
-  ['station', 'a skill of the program’s', (db) =>
-    db.insertInto('skills').values({ skill: 'x', version: 1, sha256: 'a'.repeat(64), source: '' }).execute()],
-  ['station', 'a step of the program’s', (db) => db.insertInto('steps').values({ ...OWN_STEP, step: 'two' }).execute()],
-  ['station', 'a deletion of another station’s', (db, s) =>
-    db.insertInto('deletions').values({ station_id: otherStationId(s), record: record(1) }).execute()],
-  ['station', 'into another school’s log', (db) => db.insertInto('audit_log').values(logRow(SOUTH)).execute()],
+  [
+    'station',
+    'an attempt to another school',
+    (db, s) =>
+      db
+        .insertInto('attempts')
+        .values({ ...attemptRow(s), school_id: SOUTH })
+        .execute(),
+  ],
+  [
+    'station',
+    'an attempt of another station',
+    (db, s) =>
+      db
+        .insertInto('attempts')
+        .values({ ...attemptRow(s), station_id: otherStationId(s) })
+        .execute(),
+  ],
+  [
+    'station',
+    'an attempt of another school’s person',
+    (db, s) =>
+      db
+        .insertInto('attempts')
+        .values({ ...attemptRow(s), person_id: SAM.id })
+        .execute(),
+  ],
+  [
+    'station of the other school',
+    'an attempt of our person',
+    (db, s) =>
+      db
+        .insertInto('attempts')
+        .values({ ...attemptRow(s), school_id: SOUTH, station_id: otherStationId(s), person_id: ANN.id })
+        .execute(),
+  ],
+  [
+    'station',
+    'a person into another school',
+    (db) =>
+      db
+        .insertInto('people')
+        .values({ id: uuid(90), school_id: SOUTH, class_id: null, name: 'X' })
+        .execute(),
+  ],
+  [
+    'station',
+    'a class into another school',
+    (db) =>
+      db
+        .insertInto('classes')
+        .values({ id: uuid(91), school_id: SOUTH, name: 'X' })
+        .execute(),
+  ],
+  [
+    'station',
+    'a skill of the program’s',
+    (db) =>
+      db
+        .insertInto('skills')
+        .values({ skill: 'x', version: 1, sha256: 'a'.repeat(64), source: '' })
+        .execute(),
+  ],
+  [
+    'station',
+    'a step of the program’s',
+    (db) =>
+      db
+        .insertInto('steps')
+        .values({ ...OWN_STEP, step: 'two' })
+        .execute(),
+  ],
+  [
+    'station',
+    'a deletion of another station’s',
+    (db, s) =>
+      db
+        .insertInto('deletions')
+        .values({ station_id: otherStationId(s), record: record(1) })
+        .execute(),
+  ],
+  [
+    'station',
+    'into another school’s log',
+    (db) => db.insertInto('audit_log').values(logRow(SOUTH)).execute(),
+  ],
   ['station', 'the key of a station', (db) => db.updateTable('stations').set({ key_sha256: 'x' }).execute()],
-  ['trainee', 'a review of their own attempt', (db, s) => db.insertInto('reviews').values(reviewRow(s.attempts.ann)).execute()],
+  [
+    'trainee',
+    'a review of their own attempt',
+    (db, s) => db.insertInto('reviews').values(reviewRow(s.attempts.ann)).execute(),
+  ],
   ['trainee', 'an account', (db) => db.insertInto('accounts').values(accountRow('school', null)).execute()],
-  ['trainee', 'into another school’s log', (db) => db.insertInto('audit_log').values(logRow(SOUTH)).execute()],
-  ['instructor', 'a review of another class’s attempt', (db, s) =>
-    db.insertInto('reviews').values(reviewRow(s.attempts.ben)).execute()],
-  ['instructor', 'a mark', (db, s) =>
-    db.insertInto('marks').values({ attempt_id: s.attempts.ann, place: 0, step_id: 1, outcome: 0, credited: true }).execute()],
-  ['instructor', 'an account of a school', (db) => db.insertInto('accounts').values(accountRow('school', null)).execute()],
-  ['instructor', 'an account of an instructor', (db) =>
-    db.insertInto('accounts').values(accountRow('instructor', null)).execute()],
-  ['instructor', 'an account for another class’s trainee', (db) =>
-    db.insertInto('accounts').values(accountRow('trainee', BEN.id)).execute()],
-  ['instructor', 'themselves another class', (db, s) =>
-    db.insertInto('account_classes').values({ account_id: s.instructor.who.role === 'instructor' ? s.instructor.who.account : '', class_id: uuid(1) }).execute()],
-  ['instructor', 'a code for another school', (db) =>
-    db.insertInto('enrolments').values({ code_sha256: 'x', school_id: SOUTH, station_name: 'X', ends_at: new Date() }).execute()],
-  ['instructor', 'a deletion for another school’s station', (db, s) =>
-    db.insertInto('deletions').values({ station_id: otherStationId(s), record: record(1) }).execute()],
-  ['school', 'an account of another school', (db) =>
-    db.insertInto('accounts').values(accountRow('school', null, SOUTH)).execute()],
-  ['school', 'an account for another school’s person', (db) =>
-    db.insertInto('accounts').values(accountRow('trainee', SAM.id)).execute()],
-  ['school', 'a class into another school', (db) =>
-    db.insertInto('classes').values({ id: uuid(92), school_id: SOUTH, name: 'X' }).execute()],
-  ['school', 'what a machine marked', (db, s) =>
-    db.updateTable('attempts').set({ passed: true }).where('id', '=', s.attempts.ann).execute()],
-  ['school', 'what was heard', (db, s) =>
-    db.updateTable('journals').set({ events: '' }).where('attempt_id', '=', s.attempts.ann).execute()],
-  ['door', 'a station without a code', (db) =>
-    db.insertInto('stations').values({ id: uuid(93), school_id: NORTH, name: 'X', key_sha256: 'x' }).execute()],
+  [
+    'trainee',
+    'into another school’s log',
+    (db) => db.insertInto('audit_log').values(logRow(SOUTH)).execute(),
+  ],
+  [
+    'instructor',
+    'a review of another class’s attempt',
+    (db, s) => db.insertInto('reviews').values(reviewRow(s.attempts.ben)).execute(),
+  ],
+  [
+    'instructor',
+    'a mark',
+    (db, s) =>
+      db
+        .insertInto('marks')
+        .values({ attempt_id: s.attempts.ann, place: 0, step_id: 1, outcome: 0, credited: true })
+        .execute(),
+  ],
+  [
+    'instructor',
+    'an account of a school',
+    (db) => db.insertInto('accounts').values(accountRow('school', null)).execute(),
+  ],
+  [
+    'instructor',
+    'an account of an instructor',
+    (db) => db.insertInto('accounts').values(accountRow('instructor', null)).execute(),
+  ],
+  [
+    'instructor',
+    'an account for another class’s trainee',
+    (db) => db.insertInto('accounts').values(accountRow('trainee', BEN.id)).execute(),
+  ],
+  [
+    'instructor',
+    'themselves another class',
+    (db, s) =>
+      db
+        .insertInto('account_classes')
+        .values({
+          account_id: s.instructor.who.role === 'instructor' ? s.instructor.who.account : '',
+          class_id: uuid(1),
+        })
+        .execute(),
+  ],
+  [
+    'instructor',
+    'a code for another school',
+    (db) =>
+      db
+        .insertInto('enrolments')
+        .values({ code_sha256: 'x', school_id: SOUTH, station_name: 'X', ends_at: new Date() })
+        .execute(),
+  ],
+  [
+    'instructor',
+    'a deletion for another school’s station',
+    (db, s) =>
+      db
+        .insertInto('deletions')
+        .values({ station_id: otherStationId(s), record: record(1) })
+        .execute(),
+  ],
+  [
+    'school',
+    'an account of another school',
+    (db) =>
+      db
+        .insertInto('accounts')
+        .values(accountRow('school', null, SOUTH))
+        .execute(),
+  ],
+  [
+    'school',
+    'an account for another school’s person',
+    (db) => db.insertInto('accounts').values(accountRow('trainee', SAM.id)).execute(),
+  ],
+  [
+    'school',
+    'a class into another school',
+    (db) =>
+      db
+        .insertInto('classes')
+        .values({ id: uuid(92), school_id: SOUTH, name: 'X' })
+        .execute(),
+  ],
+  [
+    'school',
+    'what a machine marked',
+    (db, s) => db.updateTable('attempts').set({ passed: true }).where('id', '=', s.attempts.ann).execute(),
+  ],
+  [
+    'school',
+    'what was heard',
+    (db, s) =>
+      db.updateTable('journals').set({ events: '' }).where('attempt_id', '=', s.attempts.ann).execute(),
+  ],
+  [
+    'door',
+    'a station without a code',
+    (db) =>
+      db
+        .insertInto('stations')
+        .values({ id: uuid(93), school_id: NORTH, name: 'X', key_sha256: 'x' })
+        .execute(),
+  ],
   ['worker', 'into a school’s log', (db) => db.insertInto('audit_log').values(logRow(NORTH)).execute()],
   ['worker', 'a verdict', (db, s) => db.insertInto('reviews').values(reviewRow(s.attempts.ann)).execute()],
   ['keeper', 'over the log', (db) => db.updateTable('audit_log').set({ did: 'nothing' }).execute()],
@@ -160,7 +331,9 @@ describe.each(DATABASES)('who sees and changes what on $name', ({ start }) => {
       keeper: { role: 'keeper' },
     };
     const count = async (table: 'skills' | 'steps' | 'marks'): Promise<number> => {
-      const query = keeper((db) => sql<{ n: number }>`select count(*)::int as n from ${sql.table(table)}`.execute(db));
+      const query = keeper((db) =>
+        sql<{ n: number }>`select count(*)::int as n from ${sql.table(table)}`.execute(db),
+      );
       return (await query).rows[0]?.n ?? 0;
     };
     apart = {
@@ -182,7 +355,8 @@ describe.each(DATABASES)('who sees and changes what on $name', ({ start }) => {
 
   it.each(Object.keys(EXPECTED))('%s: as it stands in the table, for every role', async (table) => {
     const { less, each } = apart[table] ?? { less: 0, each: 1 };
-    const shown = (count: Count): Count => (typeof count === 'number' && count > 0 ? (count - less) / each : count);
+    const shown = (count: Count): Count =>
+      typeof count === 'number' && count > 0 ? (count - less) / each : count;
     const found = [];
     for (const role of ROLES) {
       const { select, update, delete: deleted } = await reachOf(archive, who[role], table);

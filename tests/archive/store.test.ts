@@ -22,13 +22,20 @@ describe.each(DATABASES)('an archive on $name', ({ start }) => {
 
   it('undoes all of what fails, and is nobody’s afterwards', async () => {
     const add = archive.as({ role: 'keeper' }, async (db) => {
-      await db.insertInto('schools').values({ id: uuid(1), name: 'Undone' }).execute();
+      await db
+        .insertInto('schools')
+        .values({ id: uuid(1), name: 'Undone' })
+        .execute();
       throw new Error('broke off');
     });
     await expect(add).rejects.toThrow('broke off');
-    expect(await archive.as({ role: 'keeper' }, (db) => db.selectFrom('schools').selectAll().execute())).toEqual([]);
+    expect(
+      await archive.as({ role: 'keeper' }, (db) => db.selectFrom('schools').selectAll().execute()),
+    ).toEqual([]);
     const { rows } = await sql<{ who: string; school: string | null }>`
-      select current_user::text as who, current_setting('sinkside.school', true) as school`.execute(archive.db);
+      select current_user::text as who, current_setting('sinkside.school', true) as school`.execute(
+      archive.db,
+    );
     expect(rows[0]?.who).not.toMatch(/^sinkside_/);
     expect(rows[0]?.school ?? '').toBe('');
   });
@@ -52,7 +59,10 @@ describe.each(DATABASES)('an archive on $name', ({ start }) => {
   it('lets many at once take their turns', async () => {
     const add = (n: number): Promise<unknown> =>
       archive.as({ role: 'keeper' }, (db) =>
-        db.insertInto('schools').values({ id: uuid(100 + n), name: `School ${n}` }).execute(),
+        db
+          .insertInto('schools')
+          .values({ id: uuid(100 + n), name: `School ${n}` })
+          .execute(),
       );
     await Promise.all(Array.from({ length: 40 }, (_, n) => add(n)));
     const all = await archive.as({ role: 'keeper' }, (db) => db.selectFrom('schools').select('id').execute());
@@ -63,14 +73,19 @@ describe.each(DATABASES)('an archive on $name', ({ start }) => {
     const place = await databases.place();
     const first = await openArchive(place);
     await first.as({ role: 'keeper' }, (db) =>
-      db.insertInto('schools').values({ id: uuid(1), name: 'Kept' }).execute(),
+      db
+        .insertInto('schools')
+        .values({ id: uuid(1), name: 'Kept' })
+        .execute(),
     );
     await first.close();
     const second = await openArchive(place);
-    expect(await second.as({ role: 'keeper' }, (db) => db.selectFrom('schools').select('name').execute())).toEqual([
-      { name: 'Kept' },
-    ]);
-    await sql`insert into kysely_migration (name, timestamp) values ('9999-newer', '2030')`.execute(second.db);
+    expect(
+      await second.as({ role: 'keeper' }, (db) => db.selectFrom('schools').select('name').execute()),
+    ).toEqual([{ name: 'Kept' }]);
+    await sql`insert into kysely_migration (name, timestamp) values ('9999-newer', '2030')`.execute(
+      second.db,
+    );
     await second.close();
     await expect(openArchive(place)).rejects.toThrow(NewerArchive);
     await expect(openArchive(place)).rejects.toThrow(/"9999-newer".*Use the newer program/);

@@ -4,14 +4,31 @@ import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from
 import { FileParts } from '../../app/archive/parts/fileParts.ts';
 import type { Archive, Seen } from '../../app/archive/store/connection.ts';
 import { OUTCOMES } from '../../app/archive/store/tables.ts';
-import { deleteAttempts, deleteExpired, deleting, noteGone, toDelete } from '../../app/archive/taking/deletions.ts';
+import {
+  deleteAttempts,
+  deleteExpired,
+  deleting,
+  noteGone,
+  toDelete,
+} from '../../app/archive/taking/deletions.ts';
 import { addReview } from '../../app/archive/taking/review.ts';
 import { StationRevoked, takeIn, type Taking } from '../../app/archive/taking/takeIn.ts';
 import type { AttemptToCarry } from '../../app/bundle/write.ts';
 import { SHIPPED_SKILLS } from '../../app/library/library.ts';
 import { narrate, shipped } from '../rehearsal/narrate.ts';
 import { DATABASES, type TestDatabases } from './databases.ts';
-import { attempt, bundle, journal, LINES, linesOf, person, record, sha256, startOf, verdict } from './made.ts';
+import {
+  attempt,
+  bundle,
+  journal,
+  LINES,
+  linesOf,
+  person,
+  record,
+  sha256,
+  startOf,
+  verdict,
+} from './made.ts';
 import { NORTH, SAM, station, stationOf, twoSchools, type Someone, type TwoSchools } from './twoSchools.ts';
 import { readFile } from 'node:fs/promises';
 import path from 'node:path';
@@ -58,7 +75,8 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
   const none = { taken: [], already: [], replaced: [], refused: [] };
 
   it('writes an attempt as the program itself marks it', async () => {
-    const text = journal(DEE.id, startOf(second)) + linesOf([verdict('wet', 'yes'), verdict('soap', 'unsure')]);
+    const text =
+      journal(DEE.id, startOf(second)) + linesOf([verdict('wet', 'yes'), verdict('soap', 'unsure')]);
     expect(await send([attempt(second, DEE, { text })])).toEqual({ ...none, taken: [record(second)] });
     const [row, ...others] = await rowsOf();
     expect(others).toEqual([]);
@@ -109,8 +127,15 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
   it('takes the same once, however often and in whatever order it comes', async () => {
     const [one, two] = [attempt(second, DEE), attempt(second + 1, DEE)];
     expect(await send([two])).toMatchObject({ taken: [record(second + 1)] });
-    expect(await send([one, two])).toEqual({ ...none, taken: [record(second)], already: [record(second + 1)] });
-    expect(await send([two, one])).toMatchObject({ taken: [], already: [record(second), record(second + 1)].reverse() });
+    expect(await send([one, two])).toEqual({
+      ...none,
+      taken: [record(second)],
+      already: [record(second + 1)],
+    });
+    expect(await send([two, one])).toMatchObject({
+      taken: [],
+      already: [record(second), record(second + 1)].reverse(),
+    });
     expect(await rowsOf()).toHaveLength(2);
   });
 
@@ -129,10 +154,18 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
     await send([attempt(second, DEE, { text: half, sound: 'half' })]);
     const more = attempt(second, DEE, { text: whole, sound: 'the whole sound' });
     expect(await send([more])).toEqual({ ...none, replaced: [record(second)] });
-    expect(await send([attempt(second, DEE, { text: half, sound: 'half' })])).toMatchObject({ already: [record(second)] });
+    expect(await send([attempt(second, DEE, { text: half, sound: 'half' })])).toMatchObject({
+      already: [record(second)],
+    });
     const [row] = await rowsOf();
     expect(row).toMatchObject({ events: whole, seconds: 60 });
-    const sounds = await keeper((db) => db.selectFrom('attempt_parts').select('sha256').where('attempt_id', '=', row?.id ?? '').execute());
+    const sounds = await keeper((db) =>
+      db
+        .selectFrom('attempt_parts')
+        .select('sha256')
+        .where('attempt_id', '=', row?.id ?? '')
+        .execute(),
+    );
     expect(sounds).toEqual([{ sha256: sha256('the whole sound') }]);
     expect(await taking.parts.has(sha256('half'))).toBe(false);
   });
@@ -148,7 +181,13 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
     const there = text + linesOf([verdict('wet', 'yes', 1), verdict('soap', 'yes', 3)]);
     expect(await send([attempt(second, DEE, { text: there })])).toMatchObject({ replaced: [record(second)] });
     const verdicts = await keeper((db) =>
-      db.selectFrom('reviews').innerJoin('steps', 'id', 'step_id').select(['step', 'verdict']).where('attempt_id', '=', id).orderBy('step').execute(),
+      db
+        .selectFrom('reviews')
+        .innerJoin('steps', 'id', 'step_id')
+        .select(['step', 'verdict'])
+        .where('attempt_id', '=', id)
+        .orderBy('step')
+        .execute(),
     );
     expect(verdicts).toEqual([
       { step: 'soap', verdict: true },
@@ -159,7 +198,10 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
   it('refuses another rehearsal under the same name, a journal without a header, and a stranger’s id; takes the rest', async () => {
     await send([attempt(second, DEE)]);
     const other = journal(DEE.id, startOf(second), ['Something else entirely.']);
-    const torn = journal(DEE.id, startOf(second + 1)).split('\n').slice(1).join('\n');
+    const torn = journal(DEE.id, startOf(second + 1))
+      .split('\n')
+      .slice(1)
+      .join('\n');
     const answer = await send([
       attempt(second, DEE, { text: other }),
       attempt(second + 1, DEE, { text: torn }),
@@ -182,8 +224,13 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
     const eve = person(32, 'Eve', 'Evening', false);
     await send([attempt(second, eve, { sound: 'not agreed' })]);
     expect(await taking.parts.has(sha256('not agreed'))).toBe(false);
-    await send([attempt(second + 1, DEE, { sound: 'shared' }), attempt(second + 2, DEE, { sound: 'shared' })]);
-    const parts = await keeper((db) => db.selectFrom('attempt_parts').select('attempt_id').where('sha256', '=', sha256('shared')).execute());
+    await send([
+      attempt(second + 1, DEE, { sound: 'shared' }),
+      attempt(second + 2, DEE, { sound: 'shared' }),
+    ]);
+    const parts = await keeper((db) =>
+      db.selectFrom('attempt_parts').select('attempt_id').where('sha256', '=', sha256('shared')).execute(),
+    );
     expect(parts).toHaveLength(2);
     const [first, last] = parts;
     const drop = (id: string): Promise<void> =>
@@ -206,7 +253,9 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
       const told = await archive.as(at.who, (db) => toDelete(db, stationOf(at).station));
       expect(told.map((each) => each.record)).toEqual([record(second)]);
       expect(await send([one], at)).toMatchObject({ refused: [{ record: record(second) }] });
-      await noteGone(archive, taking.parts, stationOf(at), [{ record: record(second), at: startOf(second + 50) }]);
+      await noteGone(archive, taking.parts, stationOf(at), [
+        { record: record(second), at: startOf(second + 50) },
+      ]);
       expect(await archive.as(at.who, (db) => toDelete(db, stationOf(at).station))).toEqual([]);
     }
   });
@@ -214,7 +263,9 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
   it('deletes what is deleted at the station, and does not take it again', async () => {
     const one = attempt(second, DEE, { sound: 'gone' });
     await send([one]);
-    await noteGone(archive, taking.parts, stationOf(sink), [{ record: record(second), at: startOf(second + 50) }]);
+    await noteGone(archive, taking.parts, stationOf(sink), [
+      { record: record(second), at: startOf(second + 50) },
+    ]);
     expect(await rowsOf()).toEqual([]);
     expect(await taking.parts.has(sha256('gone'))).toBe(false);
     expect(await send([one])).toMatchObject({ refused: [{ record: record(second) }] });
@@ -229,13 +280,18 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
 
   it('takes nothing of a bundle in which something fails, and nothing of a revoked station', async () => {
     const failing = new FileParts(path.join(schools.folder, 'parts'));
-    failing.put = (sha) => (sha === sha256('fails') ? Promise.reject(new Error('no room')) : Promise.resolve());
+    failing.put = (sha) =>
+      sha === sha256('fails') ? Promise.reject(new Error('no room')) : Promise.resolve();
     const all = [attempt(second, DEE), attempt(second + 1, DEE, { sound: 'fails' })];
     const sent = takeIn({ ...taking, parts: failing }, stationOf(sink), await bundle(schools.folder, all));
     await expect(sent).rejects.toThrow('no room');
     expect(await rowsOf()).toEqual([]);
     await archive.as(schools.school.who, (db) =>
-      db.updateTable('stations').set({ revoked_at: new Date() }).where('id', '=', stationOf(sink).station).execute(),
+      db
+        .updateTable('stations')
+        .set({ revoked_at: new Date() })
+        .where('id', '=', stationOf(sink).station)
+        .execute(),
     );
     await expect(send(all)).rejects.toThrow(StationRevoked);
   });
@@ -247,11 +303,21 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
     expect(source).toContain('our own soap');
     const text = journal(DEE.id, startOf(second)).replace('"version":1', '"version":7');
     const own = { id: 'hand-washing', version: 7, source, slots: {} };
-    await takeIn(taking, stationOf(sink), await bundle(schools.folder, [attempt(second, DEE, { text })], [own]));
+    await takeIn(
+      taking,
+      stationOf(sink),
+      await bundle(schools.folder, [attempt(second, DEE, { text })], [own]),
+    );
     const [row] = await rowsOf();
     expect(row?.version).toBe(7);
     const texts = await keeper((db) =>
-      db.selectFrom('marks').innerJoin('steps', 'id', 'step_id').select(['text', 'school_id']).where('attempt_id', '=', row?.id ?? '').where('step', '=', 'soap').execute(),
+      db
+        .selectFrom('marks')
+        .innerJoin('steps', 'id', 'step_id')
+        .select(['text', 'school_id'])
+        .where('attempt_id', '=', row?.id ?? '')
+        .where('step', '=', 'soap')
+        .execute(),
     );
     expect(texts).toEqual([{ text: 'Takes our own soap', school_id: NORTH }]);
     const elsewhere = journal(SAM.id, startOf(second + 1)).replace('"version":1', '"version":7');

@@ -70,7 +70,11 @@ export async function twoSchools(archive: Archive): Promise<TwoSchools> {
     station(archive, NORTH, 'Sink 2'),
     station(archive, SOUTH, 'Sink'),
   ]);
-  const send = async (at: Someone, seconds: readonly number[], of: readonly (typeof ANN)[]): Promise<void> => {
+  const send = async (
+    at: Someone,
+    seconds: readonly number[],
+    of: readonly (typeof ANN)[],
+  ): Promise<void> => {
     const attempts = of.map((trainee, i) => {
       const when = seconds[i] ?? 0;
       const text = journal(trainee.id, startOf(when)) + linesOf([verdict('wet', 'yes')]);

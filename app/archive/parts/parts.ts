@@ -26,7 +26,9 @@ export class MissingPart extends Error {
 export class DamagedPart extends Error {
   override readonly name = 'DamagedPart';
   constructor(sha256: string, where: string) {
-    super(`The file ${sha256} in ${where} is damaged: its content has another hash. Put it back from a backup.`);
+    super(
+      `The file ${sha256} in ${where} is damaged: its content has another hash. Put it back from a backup.`,
+    );
   }
 }
 

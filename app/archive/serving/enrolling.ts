@@ -39,7 +39,10 @@ export async function enrol(archive: Archive, code: string): Promise<Enrolled | 
       .executeTakeFirst();
     if (!open) return null;
     const { school_id, station_name: name } = open;
-    await db.insertInto('stations').values({ id, school_id, name, key_sha256: hashOf(key) }).execute();
+    await db
+      .insertInto('stations')
+      .values({ id, school_id, name, key_sha256: hashOf(key) })
+      .execute();
     await db
       .updateTable('enrolments')
       .set({ station_id: id })

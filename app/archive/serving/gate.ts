@@ -54,7 +54,9 @@ export class Gate {
 
   private async knownIn(c: Context<Env>): Promise<Known> {
     const [, secret] = /^Bearer ([\w-]{20,200})$/i.exec(c.req.header('authorization') ?? '') ?? [];
-    const known = await this.guess(c, async () => (secret === undefined ? null : signIn(this.archive, secret)));
+    const known = await this.guess(c, async () =>
+      secret === undefined ? null : signIn(this.archive, secret),
+    );
     if (secret === undefined || known === null)
       throw new Refused(401, 'Nobody has this token.', 'Sign in again, or ask the school for a new token.');
     this.check(this.tokens.take(hashOf(secret)));

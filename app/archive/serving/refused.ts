@@ -23,12 +23,20 @@ export class Refused extends Error {
 
 /** There is nothing of that id, or it is not for who asks: which of both is not told. */
 export const notThere = (what: string): Refused =>
-  new Refused(404, `There is no such ${what}, or it is not yours to see.`, 'Choose one of those that are listed.');
+  new Refused(
+    404,
+    `There is no such ${what}, or it is not yours to see.`,
+    'Choose one of those that are listed.',
+  );
 
 /** PostgreSQL's codes (appendix A of its manual), and what they mean to who asked. */
 const BY_CODE: Readonly<Record<string, readonly [ContentfulStatusCode, string, string]>> = {
   '42501': [403, 'This is not for you to do.', 'Ask somebody of the school.'],
-  '23503': [409, 'Something that this needs is not there, or something still needs this.', 'Look at the list again.'],
+  '23503': [
+    409,
+    'Something that this needs is not there, or something still needs this.',
+    'Look at the list again.',
+  ],
   '23505': [409, 'There is one like this already.', 'Look at the list again.'],
 };
 
@@ -57,4 +65,3 @@ export const faultOf = (where: string): Problem => ({
   where,
   advice: 'Try again in a minute. If it happens again, tell who keeps the archive.',
 });
-

@@ -25,7 +25,11 @@ export const whereOf = (c: Context<Env>): string => `${c.req.method} ${c.req.pat
 /** Reads a JSON body and checks it. Throws {@link Refused}, which names the first faulty field. */
 export async function readJson<T>(c: Context<Env>, schema: z.ZodType<T>): Promise<T> {
   if (!/^application\/json\b/.test(c.req.header('content-type') ?? ''))
-    throw new Refused(415, 'The body is not said to be JSON.', 'Send it with content-type: application/json.');
+    throw new Refused(
+      415,
+      'The body is not said to be JSON.',
+      'Send it with content-type: application/json.',
+    );
   const pieces: Buffer[] = [];
   for await (const piece of bodyOf(c, MOST_JSON)) pieces.push(piece);
   let value: unknown;
@@ -52,7 +56,11 @@ function checked<T>(schema: z.ZodType<T>, value: unknown): T {
   if (read.success) return read.data;
   const [issue] = read.error.issues;
   const field = fieldOf((issue?.path ?? []).filter((key) => typeof key !== 'symbol'));
-  throw new Refused(400, `${field || 'What was sent'}: ${issue?.message}.`, 'Send it as app/archive/serving says.');
+  throw new Refused(
+    400,
+    `${field || 'What was sent'}: ${issue?.message}.`,
+    'Send it as app/archive/serving says.',
+  );
 }
 
 /**

@@ -16,7 +16,8 @@ export function newCode(): string {
   let code = '';
   while (code.length < CODE_LENGTH)
     // What would make some letters more likely than others is thrown away.
-    for (const byte of randomBytes(CODE_LENGTH)) if (byte < 8 * LETTERS.length) code += LETTERS[byte % LETTERS.length];
+    for (const byte of randomBytes(CODE_LENGTH))
+      if (byte < 8 * LETTERS.length) code += LETTERS[byte % LETTERS.length];
   return code.slice(0, CODE_LENGTH).replace(GROUP, '$&-');
 }
 

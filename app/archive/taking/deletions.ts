@@ -115,10 +115,7 @@ export function noteGone(
 }
 
 /** What a station still has to delete, the oldest first. */
-export async function toDelete(
-  db: Seen,
-  station: string,
-): Promise<{ record: string; deletedAt: string }[]> {
+export async function toDelete(db: Seen, station: string): Promise<{ record: string; deletedAt: string }[]> {
   const rows = await db
     .selectFrom('deletions')
     .select(['record', 'deleted_at'])
@@ -135,7 +132,7 @@ const AT_ONCE = 500;
 
 /** Deletes the attempts whose time to be kept is over. Gives how many. */
 export async function deleteExpired(archive: Archive, parts: Parts, now: Date): Promise<number> {
-  for (let count = 0; ; ) {
+  for (let count = 0; ;) {
     let found = 0;
     await deleting(archive, parts, { role: 'keeper' }, async (db) => {
       const rows = await db

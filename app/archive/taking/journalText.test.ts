@@ -7,13 +7,13 @@ const machine = fc.array(
   fc.string({ unit: 'binary' }).map((joint) => `${JSON.stringify({ type: 'joint', joint })}\n`),
   { maxLength: 6 },
 );
-const said = fc.record({ minute: fc.integer({ min: 0, max: 59 }), text: fc.stringMatching(/^[a-z]{1,5}$/) }).map(
-  ({ minute, text }): string => {
+const said = fc
+  .record({ minute: fc.integer({ min: 0, max: 59 }), text: fc.stringMatching(/^[a-z]{1,5}$/) })
+  .map(({ minute, text }): string => {
     const madeAt = `2026-11-30T09:${String(minute).padStart(2, '0')}:00.000Z`;
     const event: ReviewEvent = { type: 'commented', by: 'R. Ortega', madeAt, at: minute, text };
     return `${JSON.stringify(event)}\n`;
-  },
-);
+  });
 const says = fc.array(said, { maxLength: 5 });
 const linesOf = (text: string): string[] => text.match(/[^\n]*\n/g) ?? [];
 const part = (events: readonly string[], review: readonly string[]): JournalText => ({

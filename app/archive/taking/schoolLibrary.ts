@@ -31,16 +31,11 @@ export class SchoolLibraries {
   /** The school's, read again where a skill has come since. */
   async of(db: Seen, school: string): Promise<Marking> {
     const own = db.selectFrom('skills').where('school_id', '=', school);
-    const { upTo } = await own
-      .select(({ fn }) => fn.max('id').as('upTo'))
-      .executeTakeFirstOrThrow();
+    const { upTo } = await own.select(({ fn }) => fn.max('id').as('upTo')).executeTakeFirstOrThrow();
     const known = this.known.get(school);
     // They are only added to, never changed.
     if (known?.upTo === String(upTo)) return known.marking;
-    const skills = await own
-      .select(['skill', 'version', 'source', 'slots'])
-      .orderBy('version')
-      .execute();
+    const skills = await own.select(['skill', 'version', 'source', 'slots']).orderBy('version').execute();
     const marking = markingWith(this.programs, skills);
     this.known.set(school, { upTo: String(upTo), marking });
     return marking;

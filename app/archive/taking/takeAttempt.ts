@@ -18,7 +18,9 @@ export type Fate = {
   readonly record: string;
   /** Contents that it no longer has. */
   readonly replacedParts?: readonly string[];
-} & ({ readonly fate: 'taken' | 'already' | 'replaced' } | { readonly fate: 'refused'; readonly why: string });
+} & (
+  { readonly fate: 'taken' | 'already' | 'replaced' } | { readonly fate: 'refused'; readonly why: string }
+);
 
 /** The transaction in which a bundle of a station is taken in. */
 export interface Turn {
@@ -57,7 +59,10 @@ export async function takeAttempt(turn: Turn, attempt: CarriedAttempt): Promise<
   if (there) return replace(turn, attempt, there, { came, journal, marked });
   const id = await insert(db, station, attempt, { ...who, ...markedColumns(marked) });
   if (id === undefined) return noteCopy(turn, attempt);
-  await db.insertInto('journals').values({ attempt_id: id, ...journal }).execute();
+  await db
+    .insertInto('journals')
+    .values({ attempt_id: id, ...journal })
+    .execute();
   await writeMarks(db, id, marked, station.school, turn.marking);
   await writeReviews(db, id, marked, station.school, turn.marking);
   await keepSound(turn, id, attempt);
@@ -154,12 +159,18 @@ async function replace(
   turn: Turn,
   attempt: CarriedAttempt,
   there: There,
-  { came, journal, marked }: { readonly came: JournalText; readonly journal: JournalText; readonly marked: Marked },
+  {
+    came,
+    journal,
+    marked,
+  }: { readonly came: JournalText; readonly journal: JournalText; readonly marked: Marked },
 ): Promise<Fate> {
   const { db, station, marking } = turn;
   const { record, sha256, keepUntil, trainee } = attempt;
-  // An older copy, as after the station was put back from a backup: its sound is the older one as well.
-  const isOlder = came.events.length < there.events.length;
+  // An older copy, as after the station was put back from a backup or over a slow line: its sound is the older one as well.
+  const isOlder =
+    came.events.length < there.events.length ||
+    (came.events === there.events && came.review.length < there.review.length && journal.review === there.review);
   if (isOlder && journal.review === there.review) return { record, fate: 'already' };
   const { id } = there;
   const columns = {

@@ -107,6 +107,8 @@ function takenOf(fates: readonly Fate[]): Taken {
     taken: of('taken'),
     already: of('already'),
     replaced: of('replaced'),
-    refused: fates.flatMap((each) => (each.fate === 'refused' ? [{ record: each.record, why: each.why }] : [])),
+    refused: fates.flatMap((each) =>
+      each.fate === 'refused' ? [{ record: each.record, why: each.why }] : [],
+    ),
   };
 }

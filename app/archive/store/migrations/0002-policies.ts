@@ -267,9 +267,7 @@ const RIGHTS: Readonly<Record<string, Rights>> = {
 
 /** The keeper's, on every table; nobody may change what the audit log says. */
 const keepersOf = (table: string): readonly Right[] =>
-  changes(ALL).filter(
-    ([command]) => table !== 'audit_log' || command === 'select' || command === 'insert',
-  );
+  changes(ALL).filter(([command]) => table !== 'audit_log' || command === 'select' || command === 'insert');
 
 const STATEMENTS = [
   ...ROLES.flatMap((role) => [
