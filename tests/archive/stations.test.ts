@@ -9,7 +9,7 @@ import { keepProgramSkills } from '../../app/archive/taking/programSkills.ts';
 import { SchoolLibraries } from '../../app/archive/taking/schoolLibrary.ts';
 import type { Taking } from '../../app/archive/taking/takeIn.ts';
 import { openLibrary } from '../../app/library/library.ts';
-import { DATABASES, type TestDatabases } from './databases.ts';
+import { DATABASES, PATIENTLY, type TestDatabases } from './databases.ts';
 import { madeSound, playedNarrations, type Rehearsed } from './stations/rehearsed.ts';
 import { shakyLine } from './stations/shakyLine.ts';
 import { enter, newCounts, runStation, wrongIn } from './stations/simulation.ts';
@@ -19,7 +19,7 @@ let sounds: Buffer[] = [];
 beforeAll(async () => {
   played = await playedNarrations(3);
   sounds = await Promise.all([1, 2, 3].map((seed) => madeSound(1, seed)));
-});
+}, PATIENTLY);
 
 /** The same numbers each time, spread over 0 to 1. */
 function counted(): () => number {
@@ -46,12 +46,12 @@ describe.each(DATABASES)('stations that send to an archive on $name', ({ start }
       libraries: new SchoolLibraries(library),
     };
     server = await serveArchive(taking, { port: 0, warn: (message) => warnings.push(message) });
-  });
+  }, PATIENTLY);
   afterAll(async () => {
     await server.close();
     await databases.end();
     await rm(folder, { recursive: true, force: true });
-  });
+  }, PATIENTLY);
 
   it('lose nothing and bring nothing twice over lines that break off, with lost logs, reviews and old copies', async () => {
     const random = counted();
