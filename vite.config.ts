@@ -7,5 +7,12 @@ export default defineConfig({
   plugins: [react()],
   // The listening worker is a module: it loads the inference runtime's WebAssembly by its own address.
   worker: { format: 'es' },
-  build: { outDir: '../dist/renderer', emptyOutDir: true, target: 'es2022', assetsInlineLimit: 0 },
+  build: {
+    outDir: '../dist/renderer',
+    emptyOutDir: true,
+    target: 'es2022',
+    assetsInlineLimit: 0,
+    // The room's screens, and the archive's page.
+    rolldownOptions: { input: ['renderer/index.html', 'renderer/archive.html'] },
+  },
 });

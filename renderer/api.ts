@@ -1,7 +1,9 @@
 import type { z } from 'zod';
 import {
   AgreementReplySchema,
+  ArchiveReplySchema,
   AttemptsReplySchema,
+  CARRIED_HEADER,
   CheckedSkillSchema,
   CreatedSchema,
   DemoSchema,
@@ -9,6 +11,7 @@ import {
   InstallProgressSchema,
   KeptSchema,
   KeptSoundSchema,
+  LEFT_OUT_HEADER,
   LibrarySchema,
   ListedSkillsSchema,
   ModelsSchema,
@@ -22,12 +25,14 @@ import {
   SettingsSchema,
   SkillSourceSchema,
   SkillVersionsSchema,
+  TakenInSchema,
   TraineeSchema,
   WRITER_HEADER,
   type AgreementReply,
   type AttemptsReply,
   type CheckedSkill,
   type CopyFirst,
+  type Decision,
   type Demo,
   type ImportedPack,
   type InstallProgress,
@@ -39,7 +44,9 @@ import {
   type People,
   type Rehearsal,
   type RehearsalSummary,
+  type SendingStanding,
   type Settings,
+  type TakenIn,
   type Trainee,
 } from '../app/host/api.ts';
 import type { RehearsalEvent, ReviewEvent } from '../app/marking/events.ts';
@@ -85,10 +92,15 @@ async function reach(path: string, init: RequestInit = {}): Promise<Response> {
     throw new HostFailed(GONE);
   });
   if (response.ok) return response;
-  const problem = ProblemSchema.safeParse(await response.json().catch(() => null));
-  if (!problem.success) throw new HostFailed(`${path} was refused (${response.status}).`);
+  throw refusal(path, response.status, await response.json().catch(() => null));
+}
+
+/** What a refused request says. */
+function refusal(path: string, status: number, reply: unknown): HostFailed {
+  const problem = ProblemSchema.safeParse(reply);
+  if (!problem.success) return new HostFailed(`${path} was refused (${status}).`);
   const { error, advice, faults, conflict } = problem.data;
-  throw new HostFailed(`${error} ${advice}`, faults, conflict);
+  return new HostFailed(`${error} ${advice}`, faults, conflict);
 }
 
 /** Asks for something that answers nothing. */
@@ -114,6 +126,15 @@ async function begin(path: string, body: unknown): Promise<string> {
   const { id, writer } = await ask(CreatedSchema, path, json('POST', body));
   writers.set(id, writer);
   return id;
+}
+
+/** Rehearsals in one file. */
+export interface Bundle {
+  readonly name: string;
+  readonly blob: Blob;
+  /** How many rehearsals are in it, and how many had to be left out. */
+  readonly carried: number;
+  readonly leftOut: number;
 }
 
 /** The host's API. Every function throws {@link HostFailed}. */
@@ -166,6 +187,52 @@ export const api = {
     const query = new URLSearchParams(right()).toString();
     return `/api/rehearsals/${id}/sound${query && `?${query}`}`;
   },
+  /** The rehearsals of a class since a moment as one file; of everybody without a class, of all time without a moment. */
+  async bundle(
+    wanted: { readonly class: string | null; readonly since: string },
+    onProgress: (share: number) => void,
+  ): Promise<Bundle> {
+    const query = new URLSearchParams({ since: wanted.since });
+    if (wanted.class !== null) query.set('class', wanted.class);
+    const response = await reach(`/api/bundle?${query}`);
+    const header = (name: string): string => response.headers.get(name) ?? '';
+    const [, name = ''] = /filename="([^"]*)"/.exec(header('content-disposition')) ?? [];
+    const size = Number(header('content-length'));
+    let come = 0;
+    const counting = new TransformStream<Uint8Array<ArrayBuffer>, Uint8Array<ArrayBuffer>>({
+      transform: (piece, out) => {
+        onProgress((come += piece.length) / size);
+        out.enqueue(piece);
+      },
+    });
+    // The browser keeps what is large on disk. The host answers this with a body.
+    const blob = await new Response(response.body!.pipeThrough(counting)).blob().catch(() => {
+      throw new HostFailed(GONE);
+    });
+    if (blob.size !== size) throw new HostFailed(GONE);
+    const [carried, leftOut] = [CARRIED_HEADER, LEFT_OUT_HEADER].map((each) => Number(header(each)));
+    return { name, blob, carried: carried ?? 0, leftOut: leftOut ?? 0 };
+  },
+  /** Takes in a file of rehearsals, all of it or nothing; it is checked once all has come. */
+  takeInBundle(file: File, onProgress: (share: number) => void): Promise<TakenIn> {
+    const path = '/api/bundles';
+    // Unlike `fetch` it tells how much was sent.
+    const request = new XMLHttpRequest();
+    return new Promise((done, failed) => {
+      request.upload.onprogress = ({ loaded, total }) => onProgress(loaded / total);
+      request.onerror = () => failed(new HostFailed(GONE));
+      request.onload = () => {
+        const reply = TakenInSchema.safeParse(request.response);
+        if (request.status === 200 && reply.success) done(reply.data);
+        else failed(refusal(path, request.status, request.response));
+      };
+      request.open('POST', path);
+      request.responseType = 'json';
+      for (const [name, value] of Object.entries(right())) request.setRequestHeader(name, value);
+      request.setRequestHeader('content-type', 'application/zip');
+      request.send(file);
+    });
+  },
   modelFile: async (id: string, file: string): Promise<Uint8Array<ArrayBuffer>> =>
     new Uint8Array(await (await reach(`/models/${id}/${file}`)).arrayBuffer()),
 
@@ -176,9 +243,9 @@ export const api = {
     tell(`/api/people/${id}`, json('PUT', entered)),
   /** Deletes a person with all rehearsals. Refused (`conflict`) while they are rehearsing. */
   deleteTrainee: (id: string): Promise<void> => tell(`/api/people/${id}`, { method: 'DELETE' }),
-  /** Keeps whether a trainee agrees that sound is kept. */
-  decide: (id: string, agreed: boolean): Promise<void> =>
-    tell(`/api/people/${id}/consent`, json('PUT', { agreed })),
+  /** Keeps whether a trainee agrees that sound is kept, and where that was asked, sent to the school's archive. */
+  decide: (id: string, decision: Decision): Promise<void> =>
+    tell(`/api/people/${id}/consent`, json('PUT', decision)),
   keepFor: (keptDays: number | null): Promise<void> => tell('/api/people/keeping', json('PUT', { keptDays })),
   /** What was deleted for its age was told. */
   told: (): Promise<void> => tell('/api/people/told', { method: 'POST' }),
@@ -197,6 +264,14 @@ export const api = {
     await tell('/api/instructor/passphrase', { method: 'DELETE' });
     takeSession('');
   },
+
+  /** How sending to the school's archive stands; null while none is set. */
+  sending: (): Promise<SendingStanding | null> => ask(ArchiveReplySchema, '/api/archive'),
+  enrolStation: (address: string, code: string): Promise<void> =>
+    tell('/api/archive/enrol', json('POST', { address, code })),
+  turnSending: (isOn: boolean): Promise<void> => tell('/api/archive/sending', json('PUT', { isOn })),
+  sendNow: (): Promise<void> => tell('/api/archive/now', { method: 'POST' }),
+  leaveArchive: (): Promise<void> => tell('/api/archive', { method: 'DELETE' }),
 
   skills: (): Promise<ListedSkill[]> => ask(ListedSkillsSchema, '/api/skills'),
   skillSource: async (id: string): Promise<string> =>

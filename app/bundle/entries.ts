@@ -1,8 +1,7 @@
 import { createHash } from 'node:crypto';
 import { open as openFile } from 'node:fs/promises';
-import type { Readable } from 'node:stream';
 import { crc32 } from 'node:zlib';
-import { open as openZip, type Entry, type ZipFile } from 'yauzl';
+import { openPromise, type Entry, type ZipFile } from 'yauzl';
 import { MOST_ATTEMPTS } from './limits.ts';
 import { ATTEMPT_FILES, MANIFEST_ENTRY } from './manifest.ts';
 import { BundleRefused } from './refused.ts';
@@ -12,16 +11,13 @@ export type Entries = ReadonlyMap<string, Entry>;
 
 /** Opens a ZIP file, whose entries are read when they are asked for. Throws {@link BundleRefused}. */
 export async function openArchive(file: string): Promise<ZipFile> {
+  const start = await firstBytes(file);
   // Names are looked at here, as the bytes that they are.
   const options = { lazyEntries: true, autoClose: false, decodeStrings: false };
-  const start = await firstBytes(file);
-  return new Promise((done, failed) =>
-    openZip(file, options, (error, zip) => {
-      if (!error) done(zip);
-      else if (isOfDisk(error)) failed(error);
-      else failed(new BundleRefused(start === LOCAL_HEADER ? 'truncated' : 'not a bundle'));
-    }),
-  );
+  return openPromise(file, options).catch((error: Error) => {
+    if (isOfDisk(error)) throw error;
+    throw new BundleRefused(start === LOCAL_HEADER ? 'truncated' : 'not a bundle');
+  });
 }
 
 /** What a ZIP file begins with: PKWARE's APPNOTE 6.3.9, section 4.3.7. */
@@ -41,38 +37,32 @@ async function firstBytes(file: string): Promise<string> {
 }
 
 /** Lists what a ZIP file holds. Throws {@link BundleRefused} for a name that no bundle has. */
-export function listEntries(zip: ZipFile): Promise<Entries> {
+export async function listEntries(zip: ZipFile): Promise<Entries> {
   // The manifest, and two files of each attempt.
   if (zip.entryCount > 1 + 2 * MOST_ATTEMPTS) throw new BundleRefused('too large', `${zip.entryCount} entries`);
   const entries = new Map<string, Entry>();
-  return new Promise((done, failed) => {
-    zip.on('error', (error: Error) => failed(asRefusal(error)));
-    zip.on('end', () => done(entries));
-    zip.on('entry', (entry: Entry) => {
-      try {
-        const name = nameOf(entry);
-        if (entries.has(name)) throw new BundleRefused('duplicate entry', name);
-        entries.set(name, entry);
-        zip.readEntry();
-      } catch (error) {
-        failed(error);
-      }
-    });
-    zip.readEntry();
-  });
+  try {
+    for await (const entry of zip.eachEntry()) {
+      const name = nameOf(entry, entries.size === 0);
+      if (entries.has(name)) throw new BundleRefused('duplicate entry', name);
+      entries.set(name, entry);
+    }
+  } catch (error) {
+    throw asRefusal(error as Error);
+  }
+  return entries;
 }
 
 /** The name of an entry, unless it is one that no bundle holds. */
-function nameOf({ fileName, externalFileAttributes }: Entry): string {
-  // Left as bytes: see `decodeStrings`.
-  const name = (fileName as unknown as Buffer).toString('latin1');
+function nameOf({ fileNameRaw, externalFileAttributes }: Entry, isFirst: boolean): string {
+  const name = fileNameRaw.toString('latin1');
   const shown = JSON.stringify(name.slice(0, 100));
   const isUnsafe = /[\\:\0]|^\/|(^|\/)\.{1,2}(\/|$)/.test(name);
   const type = externalFileAttributes >>> FILE_TYPE_SHIFT;
   if (isUnsafe || (type !== 0 && type !== PLAIN_FILE && !name.endsWith('/')))
     throw new BundleRefused('unsafe path', shown);
-  if (name !== MANIFEST_ENTRY && !ATTEMPT_ENTRY.test(name)) throw new BundleRefused('unexpected entry', shown);
-  return name;
+  if (name === MANIFEST_ENTRY || ATTEMPT_ENTRY.test(name)) return name;
+  throw new BundleRefused(isFirst ? 'not a bundle' : 'unexpected entry', shown);
 }
 
 /** All in one case, so that no two can become the same file. */
@@ -81,10 +71,7 @@ const ATTEMPT_ENTRY = new RegExp(`^attempts/[0-9TZ]+-[a-z0-9-]+/(${ATTEMPT_FILES
 /** The bytes of an entry, never more than it is said to have. Throws {@link BundleRefused} where it cannot be unpacked. */
 export async function* unpack(zip: ZipFile, entry: Entry, name: string): AsyncGenerator<Buffer> {
   try {
-    const stream = await new Promise<Readable>((done, failed) =>
-      zip.openReadStream(entry, (error, opened) => (error ? failed(error) : done(opened))),
-    );
-    yield* stream as AsyncIterable<Buffer>;
+    yield* (await zip.openReadStreamPromise(entry)) as AsyncIterable<Buffer>;
   } catch (error) {
     throw asRefusal(error as Error, name);
   }

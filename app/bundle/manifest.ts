@@ -5,7 +5,7 @@ import { RehearsalIdSchema } from '../records/header.ts';
 import { LexiconSchema, IdSchema } from '../skills/skill.ts';
 import { MOST_ATTEMPTS, MOST_JOURNAL, MOST_SKILL, MOST_SKILLS, MOST_SOUND } from './limits.ts';
 
-/** What a bundle is called. */
+/** What the name of a bundle ends with. */
 export const BUNDLE_ENDING = '.sinkside.zip';
 /** The first entry, which lists all others. */
 export const MANIFEST_ENTRY = 'manifest.json';

@@ -9,7 +9,8 @@ export type Reason =
   | 'unexpected entry'
   | 'duplicate entry'
   | 'bad manifest'
-  | 'bad attempt';
+  | 'bad attempt'
+  | 'bad skill';
 
 const WORDS: Readonly<Record<Reason, string>> = {
   'not a bundle': 'This is no file of rehearsals made by Sinkside',
@@ -22,6 +23,7 @@ const WORDS: Readonly<Record<Reason, string>> = {
   'duplicate entry': 'The file holds one name twice. Have it made again',
   'bad manifest': 'The list at the beginning of the file is faulty. Have it made again',
   'bad attempt': 'A rehearsal in the file cannot be read. Have the file made again without it',
+  'bad skill': 'A skill in the file cannot be read. Put it right where it comes from, then have the file made again',
 };
 
 /** A bundle is not taken, for its {@link Reason}; nothing of it was kept. */

@@ -87,14 +87,16 @@ async function writeZip(file: string, manifest: Manifest, entries: readonly Entr
   const mtime = new Date(manifest.madeAt);
   const zip = new ZipFile();
   const failing = new AbortController();
-  zip.on('error', (error) => failing.abort(error));
+  const fail = (error: Error): void => failing.abort(error);
+  zip.on('error', fail);
   zip.addBuffer(Buffer.from(JSON.stringify(manifest)), MANIFEST_ENTRY, { mtime });
   for (const { name, content, sha256 } of entries) {
     // What is packed already gains nothing.
     const compress = !name.endsWith('.flac');
     // Opened when its turn comes: a class has thousands of files.
-    const bytes = Readable.from(checked(content, sha256), { objectMode: false });
-    zip.addReadStream(bytes, name, { mtime, compress, size: sizeOf(content) });
+    zip.addReadStreamLazy(name, { mtime, compress, size: sizeOf(content) }, (give) =>
+      give(null, Readable.from(checked(content, sha256), { objectMode: false }).once('error', fail)),
+    );
   }
   zip.end();
   try {

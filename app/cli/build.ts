@@ -46,7 +46,9 @@ export async function buildScreens(io: Pick<Io, 'err'>): Promise<void> {
     'renderer',
     ...rooms.map((name) => `app/${name}`),
     'app/host/api.ts',
+    'app/host/bundlesApi.ts',
     'app/host/skillsApi.ts',
+    'app/carrying/takenIn.ts',
     'vite.config.ts',
   ];
   if (!(await isStale(path.join(RENDERER, 'index.html'), [...sources, 'package-lock.json'].map(inRoot))))

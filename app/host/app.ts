@@ -1,6 +1,8 @@
 import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import { guard, SAFE_HEADERS } from './guard.ts';
+import { archiveRoutes } from './routes/archive.ts';
+import { bundleRoutes } from './routes/bundles.ts';
 import { judgedRoutes } from './routes/judged.ts';
 import { libraryRoutes } from './routes/library.ts';
 import { modelRoutes } from './routes/models.ts';
@@ -12,8 +14,10 @@ import { whereOf, type Env } from './request.ts';
 import type { HostOptions } from './server.ts';
 import { settingsRoutes } from './routes/settings.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
+import type { Carrier } from '../carrying/carrier.ts';
 import type { PeopleFile } from '../people/peopleFile.ts';
 import type { Rehearsals } from '../records/rehearsals.ts';
+import type { Sender } from '../sending/sender.ts';
 
 /**
  * All that can be asked of the host, behind its guard. Whatever goes wrong is answered with a Problem.
@@ -25,6 +29,8 @@ export function hostApp(
   options: HostOptions,
   rehearsals: Rehearsals,
   people: PeopleFile,
+  carrier: Carrier,
+  sender: Sender,
 ): Hono<Env> {
   const area = new InstructorsArea(options.data);
   const app = new Hono<Env>();
@@ -55,12 +61,18 @@ export function hostApp(
         },
       }),
     )
+    .use('/api/rehearsals/*', async (c, next) => {
+      await next();
+      if (c.req.method !== 'GET') sender.changed();
+    })
     .get('/api/host', (c) => c.json({ id }))
     .route('/', libraryRoutes(options))
     .route('/', modelRoutes(options))
     .route('/', settingsRoutes(options))
-    .route('/', peopleRoutes(people, area, rehearsals))
+    .route('/', peopleRoutes(people, area, rehearsals, sender))
     .route('/', rehearsalRoutes(rehearsals, people, area))
+    .route('/', bundleRoutes(carrier, rehearsals.root, area))
     .route('/', judgedRoutes(rehearsals, options.skills.library, area))
+    .route('/', archiveRoutes(sender, area))
     .route('/', pageRoutes(options.renderer));
 }

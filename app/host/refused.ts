@@ -1,4 +1,7 @@
 import type { ContentfulStatusCode } from 'hono/utils/http-status';
+import { BundleRefused } from '../bundle/refused.ts';
+import { ChangedMeanwhile } from '../bundle/write.ts';
+import { ChangedHere } from '../carrying/takeIn.ts';
 import { Gap, NotKept, OtherContent } from '../disk/notKept.ts';
 import { isFull } from '../disk/wholeFile.ts';
 import { FaultyFile, messageOf } from '../faults/faults.ts';
@@ -46,6 +49,8 @@ export function refusalOf(error: unknown, where: string): Pick<Refused, 'status'
       422,
       'All else of the rehearsal is there. Put the file back from a copy, if there is one.',
     );
+  if (error instanceof BundleRefused) return problem(422, 'Nothing was taken in.');
+  if (error instanceof ChangedMeanwhile || error instanceof ChangedHere) return problem(409, 'Try again.');
   if (error instanceof UnknownVariant) return problem(400, 'GET /api/library lists what there is.');
   const count = (kept: number): Partial<Problem> => (where.includes('/sound') ? { samples: kept } : { kept });
   if (error instanceof Gap) return problem(409, `Send from ${error.kept} on.`, count(error.kept));

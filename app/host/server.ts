@@ -3,16 +3,20 @@ import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { getRequestListener } from '@hono/node-server';
 import type { InstallEffects } from '../../models/install.ts';
-import { FolderHeld, holdFolder, type Answer } from '../disk/folderLock.ts';
+import { FolderHeld, holdFolder } from '../disk/folderLock.ts';
 import type { PackagedFiles } from '../engines/packaged.ts';
 import type { SkillFolder } from '../library/skillFolder.ts';
+import { Carrier } from '../carrying/carrier.ts';
 import { PeopleFile } from '../people/peopleFile.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
+import { REAL_EFFECTS, Sender } from '../sending/sender.ts';
+import { stationIn } from '../sending/stationIn.ts';
 import { messageOf } from '../faults/faults.ts';
-import { HostStandingSchema, type Problem } from './api.ts';
+import type { Problem } from './api.ts';
 import { hostApp } from './app.ts';
 import { deleteOldDaily } from './people/keeping.ts';
 import { SAFE_HEADERS } from './guard.ts';
+import { LOCK_EFFECTS } from './alone.ts';
 
 /** The port that is tried first, so that the address stays the same and the browser keeps what it allowed. */
 export const USUAL_PORT = 4517;
@@ -54,8 +58,10 @@ export async function startHost(options: HostOptions): Promise<Host> {
   const id = randomUUID();
   const rehearsals = new Rehearsals(data, skills.library, warn);
   const people = new PeopleFile(data);
+  const carrier = new Carrier({ rehearsals, people, skills });
+  const sender = new Sender(data, stationIn(data, rehearsals, people, carrier), { ...REAL_EFFECTS, warn });
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(id, options, rehearsals, people).fetch, {
+  const answer = getRequestListener(hostApp(id, options, rehearsals, people, carrier, sender).fetch, {
     autoCleanupIncoming: false,
     errorHandler: unreadable,
   });
@@ -75,9 +81,11 @@ export async function startHost(options: HostOptions): Promise<Host> {
     server.close();
     throw error;
   });
+  await carrier.goOn().catch((error: unknown) => warn(messageOf(error)));
   await rehearsals.tidy().catch((error: unknown) => warn(messageOf(error)));
   const stopDeleting = await deleteOldDaily(people, rehearsals, warn);
   void rehearsals.packAll().catch((error: unknown) => warn(messageOf(error)));
+  sender.start();
   return {
     url: `http://127.0.0.1:${port}/`,
     port,
@@ -85,6 +93,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
       stopDeleting();
       const closed = new Promise((done) => server.close(done));
       server.closeIdleConnections();
+      await sender.stop();
       await rehearsals.close();
       await skills.settled();
       await release();
@@ -118,33 +127,10 @@ function unreadable(error: unknown): Response {
 /** Holds the data folder. Where it cannot be written to, the screens are there all the same. */
 async function hold({ data, warn }: HostOptions, port: number, id: string): Promise<() => Promise<void>> {
   try {
-    return await holdFolder(data, port, id, { isRunning, ask: askHost });
+    return await holdFolder(data, port, id, LOCK_EFFECTS);
   } catch (error) {
     if (error instanceof FolderHeld) throw error;
     warn(`${data} could not be taken for this program alone: ${messageOf(error)}`);
     return () => Promise.resolve();
-  }
-}
-
-function isRunning(pid: number): boolean {
-  try {
-    // Signal 0 is not sent: it only asks.
-    return process.kill(pid, 0);
-  } catch (error) {
-    return (error as NodeJS.ErrnoException).code === 'EPERM';
-  }
-}
-
-/** How long a host that is busy may take to say who it is, ms. */
-const ANSWER_WITHIN = 5000;
-
-/** Asks what serves at a port whether it is a host, and which. */
-async function askHost(port: number): Promise<Answer> {
-  try {
-    const signal = AbortSignal.timeout(ANSWER_WITHIN);
-    const response = await fetch(`http://127.0.0.1:${port}/api/host`, { signal });
-    return HostStandingSchema.parse(await response.json());
-  } catch (error) {
-    return (error as Error).name === 'TimeoutError' ? 'silent' : 'gone';
   }
 }

@@ -27,6 +27,14 @@ export interface ListedSkill {
   readonly own: boolean;
 }
 
+/** A version of a skill from another machine, with the wordings that its cues use. */
+export interface CarriedVersion {
+  readonly id: string;
+  readonly version: number;
+  readonly source: string;
+  readonly slots: Lexicon['slots'];
+}
+
 /**
  * The skills that a school writes itself, in the folder `skills` of the data folder: its skill files, `lexicon.yaml`,
  * `narrations`, and earlier versions as `versions/ID/N.yaml`. Everything is checked before it is written, and written whole.
@@ -208,6 +216,33 @@ export class SkillFolder {
         skills: skills.map(({ skill }) => skill.id),
         narrations: pack.narrations.map(({ name }) => name),
       };
+    });
+  }
+
+  /**
+   * Keeps skills as versions to mark by, beside what there is: nothing is replaced, and nobody rehearses under them. Wordings of slots
+   * that are not here are added.
+   */
+  keepVersions(some: readonly CarriedVersion[]): Promise<void> {
+    return this.inTurn(async () => {
+      const ownLexicon = await this.ownLexicon();
+      const missing = Object.entries(Object.assign({}, ...some.map(({ slots }) => slots)) as Lexicon['slots']);
+      const added = missing.filter(([name]) => !this.library.lexicon.slots[name]);
+      if (added.length > 0) {
+        await mkdir(this.own, { recursive: true });
+        await replaceFile(
+          path.join(this.own, 'lexicon.yaml'),
+          withSlots(ownLexicon, Object.fromEntries(added)),
+        );
+      }
+      for (const { id, version, source } of some) {
+        const folder = path.join(this.own, 'versions', id);
+        const file = path.join(folder, `${version}.yaml`);
+        if ((await textIfThere(file)) !== null) continue;
+        await mkdir(folder, { recursive: true });
+        await replaceFile(file, source);
+      }
+      await this.reload();
     });
   }
 

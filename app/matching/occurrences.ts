@@ -40,11 +40,17 @@ const PHRASE_GAP = 2;
 /** Sounds from which neighbouring words that run together are compared with a wording. */
 const RUN_SOUNDS = 3;
 
-/** One or two neighbouring content words, with how they sound when run together. */
+/** A token that fits a stem: quality 1 for the same word, less for one that sounds or looks alike. */
+interface Fit {
+  readonly at: number;
+  readonly quality: number;
+}
+type Fits = ReadonlyMap<string, readonly Fit[]>;
+
+/** One or two neighbouring content words. */
 interface Run {
   readonly from: number;
   readonly stems: readonly string[];
-  readonly sound: string;
 }
 
 /** Finds the pieces of a skill's cues in utterances. Build once a skill: it holds the fuzzy index of the skill's words. */
@@ -71,72 +77,40 @@ export class WordFinder {
   /** Where in an utterance the pieces of cues stand, each looked for once; places that use one of the `spent` tokens are left out. */
   within(tokens: readonly Token[], spent: ReadonlySet<number>): (item: Item) => readonly Occurrence[] {
     const found = new Map<string, readonly Occurrence[]>();
+    const fits = this.fitsIn(tokens);
     const runs = runsIn(tokens);
     return (item) => {
       const known = found.get(item.key);
       if (known) return known;
       const all = item.phrases
-        .flatMap((phrase) => this.wordByWord(phrase, tokens).concat(this.runTogether(phrase, runs)))
+        .flatMap((phrase) => wordByWord(phrase, tokens, fits).concat(this.runTogether(phrase, runs)))
         .filter((o) => !o.tokens.some((t) => spent.has(t)));
       found.set(item.key, all);
       return all;
     };
   }
 
-  /** Where the words of a wording stand in their order, small gaps between them allowed. */
-  private wordByWord({ stems: [first, ...rest] }: Phrase, tokens: readonly Token[]): Occurrence[] {
-    const found: Occurrence[] = [];
-    if (first === undefined) return found;
-    tokens.forEach((token, from) => {
-      const quality = this.fit(token, first);
-      const whole = quality > 0 ? this.goOn(rest, tokens, from, quality) : null;
-      if (whole) found.push(whole);
+  /** For each stem that tokens fit, these in their order. A skill has thousands of wordings, few of whose words are ever said. */
+  private fitsIn(tokens: readonly Token[]): Fits {
+    const fits = new Map<string, Fit[]>();
+    const add = (stem: string, at: number, quality: number): void => {
+      const there = fits.get(stem);
+      if (there) there.push({ at, quality });
+      else fits.set(stem, [{ at, quality }]);
+    };
+    tokens.forEach(({ word, stem }, at) => {
+      add(stem, at, 1);
+      if (isNumberWord(word)) add(ANY_NUMBER, at, 1);
+      if (isFunctionWord(word) || this.known.has(stem)) return;
+      for (const [alike, quality] of this.likenessOf(stem)) add(alike, at, quality);
     });
-    return found;
-  }
-
-  /** The wording that begins at a token and goes on with the other words; null where one of them is not near. */
-  private goOn(
-    rest: readonly string[],
-    tokens: readonly Token[],
-    from: number,
-    quality: number,
-  ): Occurrence | null {
-    const at = [from];
-    let to = from + 1;
-    let least = quality;
-    for (const stem of rest) {
-      const next = this.nextWord(stem, tokens, to);
-      if (!next) return null;
-      at.push(next.at);
-      to = next.at + 1;
-      least = Math.min(least, next.quality);
-    }
-    return { tokens: at, from, to, quality: least };
-  }
-
-  /** The best place of the next word of a wording, which goes on at token `from`; null where none is near. */
-  private nextWord(
-    stem: string,
-    tokens: readonly Token[],
-    from: number,
-  ): { at: number; quality: number } | null {
-    const before = tokens[from - 1];
-    const isAfterSmall = before !== undefined && isSmall(before.word);
-    let best: { at: number; quality: number } | null = null;
-    for (const [gap, token] of tokens.slice(from, from + PHRASE_GAP + 1).entries()) {
-      const quality = this.fit(token, stem);
-      if (quality > (best?.quality ?? 0)) best = { at: from + gap, quality };
-      if (isAfterSmall && !isFunctionWord(token.word)) break;
-    }
-    return best;
+    return fits;
   }
 
   /** Where the wording, run together, sounds like one or two words: "call light" heard as "collide". */
-  private runTogether(phrase: Phrase, runs: readonly Run[]): Occurrence[] {
-    if (phrase.sound === '') return [];
-    return runs
-      .filter((run) => run.sound === phrase.sound && !this.isHeardAsSuch(run, phrase))
+  private runTogether(phrase: Phrase, runs: ReadonlyMap<string, readonly Run[]>): Occurrence[] {
+    return (runs.get(phrase.sound) ?? [])
+      .filter((run) => !this.isHeardAsSuch(run, phrase))
       .map(({ from, stems: { length } }) => ({
         tokens: Array.from({ length }, (_, k) => from + k),
         from,
@@ -154,14 +128,6 @@ export class WordFinder {
     const isOneWord = more.length === 0 && only !== undefined;
     if (isOneWord && (phrase.stems.length === 1 || this.known.has(only))) return true;
     return stems.length !== phrase.stems.length && stems.some((stem) => phrase.stems.includes(stem));
-  }
-
-  /** How well a token fits a stem: 1 the same word, less for one that sounds or looks alike, 0 otherwise. */
-  private fit(token: Token, stem: string): number {
-    if (stem === ANY_NUMBER) return isNumberWord(token.word) ? 1 : 0;
-    if (token.stem === stem) return 1;
-    if (isFunctionWord(token.word) || this.known.has(token.stem)) return 0;
-    return this.likenessOf(token.stem).get(stem) ?? 0;
   }
 
   /** The skill's words that a strange one may have been, with their quality. */
@@ -184,19 +150,57 @@ export class WordFinder {
   }
 }
 
+/** Where the words of a wording stand in their order, small gaps between them allowed. */
+function wordByWord({ stems: [first, ...rest] }: Phrase, tokens: readonly Token[], fits: Fits): Occurrence[] {
+  if (first === undefined) return [];
+  return (fits.get(first) ?? []).flatMap((start) => goOn(rest, tokens, fits, start) ?? []);
+}
+
+/** The wording that begins at a token and goes on with the other words; null where one of them is not near. */
+function goOn(rest: readonly string[], tokens: readonly Token[], fits: Fits, start: Fit): Occurrence | null {
+  const at = [start.at];
+  let to = start.at + 1;
+  let least = start.quality;
+  for (const stem of rest) {
+    const next = nextWord(stem, tokens, fits, to);
+    if (!next) return null;
+    at.push(next.at);
+    to = next.at + 1;
+    least = Math.min(least, next.quality);
+  }
+  return { tokens: at, from: start.at, to, quality: least };
+}
+
+/** The best place of the next word of a wording, which goes on at token `from`; null where none is near. */
+function nextWord(stem: string, tokens: readonly Token[], fits: Fits, from: number): Fit | null {
+  const before = tokens[from - 1];
+  const isAfterSmall = before !== undefined && isSmall(before.word);
+  let best: Fit | null = null;
+  for (const fit of fits.get(stem) ?? []) {
+    if (fit.at < from || fit.at > from + PHRASE_GAP) continue;
+    const between = tokens.slice(from, fit.at);
+    if (isAfterSmall && between.some(({ word }) => !isFunctionWord(word))) break;
+    if (fit.quality > (best?.quality ?? 0)) best = fit;
+  }
+  return best;
+}
+
 /** Whether one word undoes the other: "unlock" is spelled like "lock" and is no mishearing of it. */
 const isOpposite = (a: string, b: string): boolean => a === `un${b}` || b === `un${a}`;
 
 const isSmall = (word: string): boolean => isFunctionWord(word) || isParticle(word);
 
-function runsIn(tokens: readonly Token[]): Run[] {
-  return tokens.flatMap((_token, from) =>
-    [1, 2].flatMap((length) => {
+/** By how they sound. */
+function runsIn(tokens: readonly Token[]): ReadonlyMap<string, readonly Run[]> {
+  const runs = new Map<string, Run[]>();
+  tokens.forEach((_token, from) => {
+    for (const length of [1, 2]) {
       const run = tokens.slice(from, from + length);
-      if (run.length < length || run.some((t) => isFunctionWord(t.word))) return [];
+      if (run.length < length || run.some((t) => isFunctionWord(t.word))) continue;
       const stems = run.map((t) => t.stem);
       const sound = soundTogether(stems);
-      return sound.length >= RUN_SOUNDS ? [{ from, stems, sound }] : [];
-    }),
-  );
+      if (sound.length >= RUN_SOUNDS) runs.set(sound, [...(runs.get(sound) ?? []), { from, stems }]);
+    }
+  });
+  return runs;
 }

@@ -62,6 +62,14 @@ export class PeopleFile {
     return trainee;
   }
 
+  /** Adds those of some people that are not here, by their ids; those that are stay as they are. */
+  addMissing(some: readonly Trainee[]): Promise<void> {
+    return this.change((people) => {
+      const missing = some.filter(({ id }) => people.trainees.every((each) => each.id !== id));
+      return { ...people, trainees: [...people.trainees, ...missing] };
+    });
+  }
+
   /** Changes a person's name and class. Throws {@link UnknownTrainee}. */
   rename(id: string, entered: NewTrainee): Promise<void> {
     return this.changeOne(id, (trainee) => ({ ...trainee, ...NewTraineeSchema.parse(entered) }));
@@ -70,11 +78,13 @@ export class PeopleFile {
   /**
    * Keeps a person's decision with its date.
    *
+   * @param sends whether rehearsals may go to the archive; undefined where that was not asked
    * @param now ms since 1970
    * @throws {UnknownTrainee}
    */
-  decide(id: string, agreed: boolean, now: number): Promise<void> {
-    const consent = { agreed, text: CONSENT_TEXT, at: new Date(now).toISOString() };
+  decide(id: string, agreed: boolean, now: number, sends?: boolean): Promise<void> {
+    const at = new Date(now).toISOString();
+    const consent = { agreed, text: CONSENT_TEXT, at, ...(sends !== undefined && { sends }) };
     return this.changeOne(id, (trainee) => ({ ...trainee, consent }));
   }
 

@@ -1,12 +1,14 @@
-import { mkdir, mkdtemp, readdir, readFile, rename, rm, truncate } from 'node:fs/promises';
+import { copyFile, mkdir, mkdtemp, readdir, readFile, rename, rm, truncate } from 'node:fs/promises';
 import path from 'node:path';
 import { Gap } from '../disk/notKept.ts';
 import { flushFolder, replaceFile, statOf, writeFlushed } from '../disk/wholeFile.ts';
 import type { Library } from '../library/library.ts';
 import { ReviewEventSchema, type RehearsalEvent, type ReviewEvent } from '../marking/events.ts';
+import { GoneRecords } from './goneRecords.ts';
 import { RehearsalIdSchema, type Header } from './header.ts';
 import { headerLine, parseJournal } from './journal.ts';
 import { JournalWriter, startOf } from './journalWriter.ts';
+import { KEEP_UNTIL_FILE, keepUntilOf } from './keepUntil.ts';
 import { firstLine, folderOf, JOURNAL_FILE, readKept, traineeOf, type Kept } from './kept.ts';
 import { Marker } from './marker.ts';
 import { RehearsalIndex } from './rehearsalIndex.ts';
@@ -42,12 +44,15 @@ const LIVE_FOR = 30_000;
 /** Milliseconds without sound after which nobody is expected to go on with a rehearsal that was broken off: a day. */
 const LEFT_FOR = 24 * 60 * 60 * 1000;
 /** What the names of folders begin with that are not yet, or no longer, a rehearsal. */
-const UNFINISHED = '.new-';
+export const UNFINISHED = '.new-';
 const DELETED = '.deleted-';
 
 /** The rehearsals in a data folder: one folder each, with a journal, its sound and who writes them. */
 export class Rehearsals {
-  private readonly root: string;
+  /** Their folder. */
+  readonly root: string;
+  /** What was deleted and is to be told elsewhere. */
+  readonly gone: GoneRecords;
   private readonly marker: Marker;
   private readonly index: RehearsalIndex;
   private readonly journals = new Map<string, JournalWriter>();
@@ -61,6 +66,7 @@ export class Rehearsals {
   /** @param warn hears what went wrong that nobody asked about */
   constructor(data: string, library: Library, warn: (message: string) => void = () => undefined) {
     this.root = path.join(data, 'rehearsals');
+    this.gone = new GoneRecords(this.root);
     this.marker = new Marker(library);
     this.index = new RehearsalIndex(this.root, this.marker);
     this.packer = new Packer(this.root, (id, change) => this.inTurn(id, change), warn);
@@ -99,6 +105,8 @@ export class Rehearsals {
         await copyAsWav(from, sound);
         await truncate(sound, HEADER_BYTES + 2 * samples);
         await appendSound(sound, samples, new Uint8Array());
+        if ((await keepUntilOf(from)) !== null)
+          await copyFile(path.join(from, KEEP_UNTIL_FILE), path.join(folder, KEEP_UNTIL_FILE));
       });
     });
   }
@@ -195,6 +203,12 @@ export class Rehearsals {
     return this.index.list(await this.ids());
   }
 
+  /** Reads and marks every rehearsal anew. */
+  async rebuild(): Promise<RehearsalSummary[]> {
+    await rm(path.join(this.root, 'index.json'), { force: true });
+    return this.list();
+  }
+
   /**
    * Deletes all of a rehearsal. One that somebody is rehearsing just now can be deleted by its writer only.
    *
@@ -205,6 +219,8 @@ export class Rehearsals {
   delete(id: string, writer: string, now = Date.now()): Promise<void> {
     return this.inTurn(id, async (folder) => {
       if (!(await isWriter(folder, writer)) && (await this.isLive(id, now))) throw new OtherWriter(id);
+      // Before it is: one that is noted and still there was not deleted.
+      await this.gone.note(id, now);
       // It is gone at once; what a crash leaves under the other name is cleared away at the next start.
       const gone = path.join(this.root, `${DELETED}${id}`);
       await rm(gone, { recursive: true, force: true });
@@ -250,6 +266,24 @@ export class Rehearsals {
     return deleted;
   }
 
+  /** Deletes all whose time, settled on another machine, is over, but for one that is going on. `now` is in ms since 1970. Gives how many. */
+  async deleteOver(now = Date.now()): Promise<number> {
+    let deleted = 0;
+    for (const id of await this.ids()) {
+      const until = await keepUntilOf(path.join(this.root, id));
+      if (until === null || until > now || (await this.isLive(id, now))) continue;
+      await this.delete(id, '', now);
+      deleted += 1;
+    }
+    return deleted;
+  }
+
+  /** Changes several rehearsals at once, when all changes to them before are done. Throws {@link UnknownRehearsal}. */
+  hold<T>(ids: readonly string[], change: () => Promise<T>): Promise<T> {
+    const [id, ...rest] = ids;
+    return id === undefined ? change() : this.inTurn(id, () => this.hold(rest, change));
+  }
+
   /** Clears away what a program that was stopped has left half begun or half deleted. Nothing else may be using the folder. */
   async tidy(): Promise<void> {
     const left = (await this.names()).filter(
@@ -290,7 +324,8 @@ export class Rehearsals {
     return journal;
   }
 
-  private async isLive(id: string, now: number): Promise<boolean> {
+  /** Whether somebody is rehearsing it just now. `now` is in ms since 1970. */
+  async isLive(id: string, now: number): Promise<boolean> {
     const files = [JOURNAL_FILE, SOUND_FILE].map((name) => statOf(path.join(this.root, id, name)));
     const changed = (await Promise.all(files)).map((file) => file?.changedAt ?? 0);
     if (now - Math.max(...changed) > LIVE_FOR) return false;
@@ -312,7 +347,7 @@ export class Rehearsals {
   }
 
   /** The ids of all rehearsals, the newest first. */
-  private async ids(): Promise<string[]> {
+  async ids(): Promise<string[]> {
     const names = await this.names();
     return names
       .filter((name) => RehearsalIdSchema.safeParse(name).success)

@@ -8,6 +8,7 @@ import { RehearsalList } from '../parts/RehearsalList.tsx';
 import { DeletedNotice } from '../people/DeletedNotice.tsx';
 import { Passphrase } from '../people/Passphrase.tsx';
 import { PeopleList } from '../people/PeopleList.tsx';
+import { Bundles } from '../instructor/Bundles.tsx';
 import { isOf, within, type Wanted } from '../instructor/within.ts';
 
 /** Every rehearsal on this machine, for who goes over it with the trainee: found by skill and day. */
@@ -54,6 +55,7 @@ export function Instructor() {
       </p>
       <DeletedNotice />
       <RehearsalList rehearsals={found} addressOf={ADDRESS.review} />
+      <Bundles />
       <PeopleList />
       <Passphrase />
       <Caution />

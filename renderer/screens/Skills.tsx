@@ -10,6 +10,7 @@ import { idFrom, templateOf } from '../editing/newSkill.ts';
 import type { Draft } from '../editing/Editor.tsx';
 import { ADDRESS } from '../addresses.ts';
 import { useKnown } from '../known.tsx';
+import { saveFile } from '../saveFile.ts';
 
 const Editor = lazy(() => import('../editing/Editor.tsx').then((m) => ({ default: m.Editor })));
 
@@ -174,7 +175,8 @@ function Packs({
   const save = async (): Promise<void> => {
     try {
       const pack = await api.exportSkills(chosen);
-      saveFile(chosen.length === 1 ? `${chosen[0]}.skills.json` : 'skills.json', pack);
+      const text = `${JSON.stringify(pack, null, 2)}\n`;
+      saveFile(chosen.length === 1 ? `${chosen[0]}.skills.json` : 'skills.json', new Blob([text]));
       setSaid(
         `${pack.skills.length === 1 ? 'One skill is' : `${pack.skills.length} skills are`} in the file.`,
       );
@@ -237,14 +239,4 @@ function Packs({
       )}
     </section>
   );
-}
-
-/** Has the browser save a file. */
-function saveFile(name: string, content: object): void {
-  const blob = new Blob([`${JSON.stringify(content, null, 2)}\n`], { type: 'application/json' });
-  const link = document.createElement('a');
-  link.href = URL.createObjectURL(blob);
-  link.download = name;
-  link.click();
-  URL.revokeObjectURL(link.href);
 }

@@ -7,6 +7,9 @@ import { z } from 'zod';
 import { openArchive, type Archive, type Place } from '../../app/archive/store/connection.ts';
 import { startPostgres } from './postgres.ts';
 
+/** Milliseconds that a database may take to start, where other tests keep the processors busy. */
+export const PATIENTLY = 120_000;
+
 /** A database system for tests; what it made is gone at its end. */
 export interface TestDatabases {
   /** Where a new, empty archive may be. */

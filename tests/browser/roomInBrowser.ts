@@ -1,5 +1,7 @@
 import { execFile } from 'node:child_process';
-import { mkdtemp, readFile, rm } from 'node:fs/promises';
+import { createHash } from 'node:crypto';
+import { existsSync } from 'node:fs';
+import { mkdtemp, readdir, readFile, rename, rm } from 'node:fs/promises';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
@@ -9,6 +11,7 @@ import { chromium, type Browser, type Locator, type Page } from 'playwright-core
 import { build } from 'vite';
 import { startHost, type Host } from '../../app/host/server.ts';
 import { SkillFolder } from '../../app/library/skillFolder.ts';
+import { CACHE } from '../speech/voices.ts';
 
 const root = fileURLToPath(new URL('../../', import.meta.url));
 
@@ -36,18 +39,7 @@ export function openBrowser(sound: string, play: 'once' | 'round'): Promise<Brow
 }
 
 export async function buildRoom(): Promise<BuiltRoom> {
-  const folder = await mkdtemp(path.join(tmpdir(), 'sinkside-room-'));
-  const renderer = path.join(folder, 'renderer');
-  // As it ships: vitest's "test" would build React for developers, at twice the size.
-  const { NODE_ENV } = process.env;
-  process.env['NODE_ENV'] = 'production';
-  await build({
-    configFile: path.join(root, 'vite.config.ts'),
-    root: path.join(root, 'renderer'),
-    logLevel: 'error',
-    build: { outDir: renderer },
-  });
-  process.env['NODE_ENV'] = NODE_ENV ?? 'production';
+  const [folder, renderer] = [await mkdtemp(path.join(tmpdir(), 'sinkside-room-')), await builtRenderer()];
   return {
     folder,
     host: async (port = 0, skills?: string) =>
@@ -61,6 +53,39 @@ export async function buildRoom(): Promise<BuiltRoom> {
     browser: openBrowser,
     remove: () => rm(folder, { recursive: true }),
   };
+}
+
+/** What a build rests on. */
+const SOURCES = ['app', 'renderer', 'models/catalog.json', 'package-lock.json', 'tsconfig.json', 'vite.config.ts'];
+const SOURCE_FILE = /\.(tsx?|css|html|json|mjs|svg|yaml)$/;
+
+/** The folder with the screens as they are now, built once for all tests. */
+async function builtRenderer(): Promise<string> {
+  const hash = createHash('sha256');
+  for (const source of SOURCES) {
+    const where = path.join(root, source);
+    const entries = await readdir(where, { recursive: true }).catch(() => ['']);
+    for (const entry of entries.sort()) {
+      const file = path.join(where, entry);
+      if (SOURCE_FILE.test(file)) hash.update(path.relative(root, file)).update('\0').update(await readFile(file));
+    }
+  }
+  const built = path.join(CACHE, 'rooms', hash.digest('hex').slice(0, 16));
+  if (existsSync(built)) return built;
+  // Appears whole or not at all: another test may be building it as well.
+  const making = `${built}.${process.pid}`;
+  // As it ships: vitest's "test" would build React for developers, at twice the size.
+  const { NODE_ENV } = process.env;
+  process.env['NODE_ENV'] = 'production';
+  await build({
+    configFile: path.join(root, 'vite.config.ts'),
+    root: path.join(root, 'renderer'),
+    logLevel: 'error',
+    build: { outDir: making, emptyOutDir: true },
+  });
+  process.env['NODE_ENV'] = NODE_ENV ?? 'production';
+  await rename(making, built).catch(() => rm(making, { recursive: true }));
+  return built;
 }
 
 /** Speaks a text into a WAV file that a browser is to play round and round: the pause at its end parts the rounds. */

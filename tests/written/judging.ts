@@ -3,7 +3,6 @@ import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { gunzipSync, gzipSync } from 'node:zlib';
-import ts from 'typescript';
 import { z } from 'zod';
 import { packagedFiles, readJudge } from '../../app/engines/packaged.ts';
 import { inTurn } from '../../app/meaning/inTurn.ts';
@@ -14,7 +13,8 @@ import { CACHE } from '../speech/voices.ts';
 
 /**
  * The learned judge with a memory: what it said of a sentence beside the same steps is kept by its network's hash, on this machine and, of
- * what the everyday tests ask, in the repository. One answer in a hundred is asked for again, other ones each day, and must be the same.
+ * what the everyday tests ask, in the repository. One answer in a hundred is asked for again, other ones each day, and must be the same:
+ * so a change in the way it is asked shows, and one that only moves code costs nothing.
  */
 
 /** Wanted of the judge: `none`, to see what the rules do alone, or a folder with another one; the program's own by default. */
@@ -32,13 +32,15 @@ const KEPT = fileURLToPath(new URL('judged.json.gz', import.meta.url));
 
 interface Memory {
   readonly judge: Judge;
-  /** The network and the way it is asked. */
+  /** Hash of the network and of its tokenizer. */
   readonly by: string;
   readonly file: string;
   readonly verdicts: Record<string, Sure>;
   /** Of them, what was asked for. */
   readonly asked: Record<string, Sure>;
   isNew: boolean;
+  /** When it was last written down, ms. */
+  writtenAt: number;
 }
 let open: Memory | null = null;
 
@@ -79,12 +81,17 @@ export async function judged(
   return all;
 }
 
-/** Writes down what is new. */
-export function keep(): void {
-  if (!open?.isNew) return;
+/** Milliseconds between two times that what is new is written down: all that is known goes into one file. */
+const WRITE_EVERY = 10_000;
+
+/** Writes down what is new, now and then, and at the end. */
+export function keep(isEnd = false): void {
+  if (!open?.isNew || (!isEnd && Date.now() - open.writtenAt < WRITE_EVERY)) return;
   writeFileSync(open.file, JSON.stringify(open.verdicts));
   open.isNew = false;
+  open.writtenAt = Date.now();
 }
+process.on('exit', () => keep(true));
 
 /** Makes the repository's file of what was asked for so far, and says how many verdicts that is. */
 export function keepForAll(): number {
@@ -119,17 +126,15 @@ async function openMemory(): Promise<Memory> {
       ? packagedFiles()
       : { judge: path.join(wanted, 'judge.onnx'), judgeTokenizer: path.join(wanted, 'judge.tokenizer.json') },
   );
-  const source = readFileSync(new URL('../../app/meaning/judge.ts', import.meta.url), 'utf8');
-  const { outputText } = ts.transpileModule(source, {
-    compilerOptions: { removeComments: true, target: ts.ScriptTarget.ESNext },
-  });
-  const by = hash(Buffer.from(files.network).toString('latin1') + outputText);
+  const by = hash(
+    Buffer.concat([files.network, files.tokenizer].map((part) => createHash('sha256').update(part).digest())),
+  );
   const folder = path.join(CACHE, 'judged');
   mkdirSync(folder, { recursive: true });
   const file = path.join(folder, `${by}.json`);
   const own = existsSync(file) ? MemorySchema.parse(JSON.parse(readFileSync(file, 'utf8'))) : {};
   const verdicts = { ...own, ...keptBy(by) };
-  return { judge: await Judge.open(files), by, file, verdicts, asked: {}, isNew: false };
+  return { judge: await Judge.open(files), by, file, verdicts, asked: {}, isNew: false, writtenAt: 0 };
 }
 
-const hash = (text: string): string => createHash('sha256').update(text).digest('hex').slice(0, 16);
+const hash = (text: string | Uint8Array): string => createHash('sha256').update(text).digest('hex').slice(0, 16);

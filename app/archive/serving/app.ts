@@ -1,6 +1,8 @@
 import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import type { Taking } from '../taking/takeIn.ts';
+import { pageRoutes } from '../views/page.ts';
+import { viewRoutes } from '../views/routes.ts';
 import { EnrolSchema } from './api.ts';
 import { attemptRoutes } from './attemptRoutes.ts';
 import { enrol } from './enrolling.ts';
@@ -18,6 +20,8 @@ export interface AppOptions {
   /** Whether who asks comes over TLS, to here or to a proxy in front. */
   readonly isOverTls: boolean;
   readonly isBehindProxy: boolean;
+  /** The folder of the built screens, the archive's page among them. */
+  readonly screens?: string | undefined;
   /** Hears what went wrong that nobody who asks is told. */
   readonly warn: (message: string) => void;
 }
@@ -28,6 +32,7 @@ export const routesOf = (taking: Taking): Route[] => [
   ...accountRoutes(),
   ...classRoutes(taking),
   ...attemptRoutes(taking),
+  ...viewRoutes(taking),
 ];
 
 /** All that can be asked of the archive. Whatever goes wrong is answered with a Problem. */
@@ -71,5 +76,6 @@ export function archiveApp(taking: Taking, options: AppOptions, routes = routesO
       throw new Refused(403, 'This code does not work: it works once, for a day.', 'Ask for a new one.');
     });
   for (const each of routes) app.on(each.method, each.path, (c) => gate.pass(c, each));
+  if (options.screens !== undefined) app.route('/', pageRoutes(options.screens));
   return app;
 }

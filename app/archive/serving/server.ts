@@ -21,6 +21,8 @@ export interface ServeOptions {
   /** A proxy in front has the certificate, and tells in x-forwarded-for whom it asks for. */
   readonly isBehindProxy?: boolean;
   readonly limits?: Limits;
+  /** The folder of the built screens, the archive's page among them. */
+  readonly screens?: string | undefined;
   readonly warn: (message: string) => void;
 }
 
@@ -44,10 +46,10 @@ const EXPIRE_EVERY = 3_600_000;
  * @throws {NotSafe} it could be reached from other machines without TLS, or nobody is there to answer for it
  */
 export async function serveArchive(taking: Taking, options: ServeOptions): Promise<ArchiveServer> {
-  const { host = '127.0.0.1', port = ARCHIVE_PORT, tls, isBehindProxy = false, warn } = options;
+  const { host = '127.0.0.1', port = ARCHIVE_PORT, tls, isBehindProxy = false, warn, screens } = options;
   await checkSafe(taking, { host, tls, isBehindProxy });
   const isOverTls = tls !== undefined || isBehindProxy;
-  const app = archiveApp(taking, { limits: options.limits ?? USUAL_LIMITS, isOverTls, isBehindProxy, warn });
+  const app = archiveApp(taking, { limits: options.limits ?? USUAL_LIMITS, isOverTls, isBehindProxy, warn, screens });
   // Left to Node and `withUpload`: the adapter cuts off a sender that is slower than half a second.
   const answer = getRequestListener(app.fetch, { autoCleanupIncoming: false });
   const server = tls ? createTlsServer(tls, answer) : createServer(answer);

@@ -1,5 +1,7 @@
 import type { Seen } from '../store/connection.ts';
 import { OUTCOMES } from '../store/tables.ts';
+import { keepTries, type PlacedTry } from '../views/keepTried.ts';
+import { triedOf } from '../views/tried.ts';
 import { verdictsIn, type Marked, type MarkedSkill, type MarkedStep } from './markAttempt.ts';
 import type { Marking } from './schoolLibrary.ts';
 
@@ -60,6 +62,23 @@ export async function writeReviews(
     });
     if (rows.length > 0) await db.insertInto('reviews').values(rows).execute();
   }
+}
+
+/** Writes what the views make of an attempt likewise: of the marks and the verdicts, so whenever one of them was written. */
+export async function writeTries(
+  db: Seen,
+  attempt: string,
+  { skills }: Marked,
+  school: string,
+  marking: Pick<Marking, 'isOwn'>,
+): Promise<void> {
+  const tries: PlacedTry[] = [];
+  for (const each of skills) {
+    const ids = await stepIds(db, versionOf(each, school, marking), each.steps);
+    const tried = triedOf(each);
+    tries.push({ ...tried, place: each.place, stepIds: tried.steps.map((step) => idIn(ids, step)) });
+  }
+  await keepTries(db, attempt, tries);
 }
 
 const versionOf = (

@@ -2,8 +2,8 @@ import type { ReviewEvent } from '../../marking/events.ts';
 import { parseJournal } from '../../records/journal.ts';
 import type { Seen } from '../store/connection.ts';
 import { wholeOf } from './journalText.ts';
-import { markAttempt } from './markAttempt.ts';
-import { writeReviews } from './markRows.ts';
+import { markAsLast } from './markAgain.ts';
+import { writeReviews, writeTries } from './markRows.ts';
 import type { SchoolLibraries } from './schoolLibrary.ts';
 
 /**
@@ -20,7 +20,7 @@ export async function addReview(
   const there = await db
     .selectFrom('journals')
     .innerJoin('attempts', 'id', 'attempt_id')
-    .select(['record', 'events', 'review'])
+    .select(['record', 'version', 'again', 'events', 'review'])
     .where('attempt_id', '=', id)
     .forUpdate()
     .executeTakeFirst();
@@ -31,8 +31,9 @@ export async function addReview(
   // It was taken in with one.
   if (!header) return true;
   const marking = await libraries.of(db, school);
-  const marked = markAttempt(there.record, { ...journal, header }, marking);
+  const marked = markAsLast(there.record, { ...journal, header }, marking, there);
   await writeReviews(db, id, marked, school, marking);
+  await writeTries(db, id, marked, school, marking);
   const { signedOff: signed_off } = marked;
   await db.updateTable('attempts').set({ signed_off }).where('id', '=', id).execute();
   return true;

@@ -8,8 +8,9 @@ import type { Parts } from '../parts/parts.ts';
 import { holdPart } from '../parts/sweep.ts';
 import type { Seen } from '../store/connection.ts';
 import { joined, partJournal, wholeOf, type JournalText } from './journalText.ts';
-import { markAttempt, type Marked, type ReadJournal } from './markAttempt.ts';
-import { markedColumns, writeMarks, writeReviews } from './markRows.ts';
+import { markAsLast } from './markAgain.ts';
+import type { Marked, ReadJournal } from './markAttempt.ts';
+import { markedColumns, writeMarks, writeReviews, writeTries } from './markRows.ts';
 import type { Marking } from './schoolLibrary.ts';
 import type { StationWho } from './takeIn.ts';
 
@@ -56,7 +57,7 @@ export async function takeAttempt(turn: Turn, attempt: CarriedAttempt): Promise<
   if (read === null) return refused(UNREADABLE);
   const person = trainee && (await enter(db, station.school, trainee));
   if (trainee && !person) return refused(ELSEWHERE);
-  const marked = markAttempt(record, read, turn.marking);
+  const marked = markAsLast(record, read, turn.marking, there);
   const who = { person_id: person?.id ?? null, class_id: person?.class_id ?? null };
   if (there) return replace(turn, attempt, there, { came, journal, marked });
   const id = await insert(db, station, attempt, { ...who, ...markedColumns(marked) });
@@ -67,6 +68,7 @@ export async function takeAttempt(turn: Turn, attempt: CarriedAttempt): Promise<
     .execute();
   await writeMarks(db, id, marked, station.school, turn.marking);
   await writeReviews(db, id, marked, station.school, turn.marking);
+  await writeTries(db, id, marked, station.school, turn.marking);
   await keepSound(turn, id, attempt);
   return { record, fate: 'taken' };
 }
@@ -79,6 +81,8 @@ async function isDeleted(db: Seen, { station }: StationWho, record: string): Pro
 interface There extends JournalText {
   readonly id: string;
   readonly sha256: string;
+  readonly version: number | null;
+  readonly again: boolean;
 }
 
 function findThere(db: Seen, { station }: StationWho, record: string): Promise<There | undefined> {
@@ -86,7 +90,7 @@ function findThere(db: Seen, { station }: StationWho, record: string): Promise<T
     db
       .selectFrom('attempts')
       .innerJoin('journals', 'attempt_id', 'id')
-      .select(['id', 'sha256', 'events', 'review'])
+      .select(['id', 'sha256', 'version', 'again', 'events', 'review'])
       .where('station_id', '=', station)
       .where('record', '=', record)
       // Somebody may be reviewing it.
@@ -170,8 +174,10 @@ async function replace(
 ): Promise<Fate> {
   const { db, station, marking } = turn;
   const { record, sha256, keepUntil, trainee } = attempt;
-  // An older copy, as after the station was put back from a backup: its sound is the older one as well.
-  const isOlder = came.events.length < there.events.length;
+  // An older copy, as after the station was put back from a backup or over a slow line: its sound is the older one as well.
+  const isOlder =
+    came.events.length < there.events.length ||
+    (came.events === there.events && came.review.length < there.review.length && journal.review === there.review);
   if (isOlder && journal.review === there.review) return { record, fate: 'already' };
   const { id } = there;
   const columns = {
@@ -185,6 +191,7 @@ async function replace(
   await db.updateTable('journals').set(journal).where('attempt_id', '=', id).execute();
   await writeMarks(db, id, marked, station.school, marking);
   await writeReviews(db, id, marked, station.school, marking);
+  await writeTries(db, id, marked, station.school, marking);
   if (isOlder) return { record, fate: 'replaced' };
   const before = await db
     .deleteFrom('attempt_parts')

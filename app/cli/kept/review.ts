@@ -9,13 +9,16 @@ import { Rehearsals } from '../../records/rehearsals.ts';
 import { vocabularyOf } from '../../skills/checklist.ts';
 import { answering, UsageError } from '../recorded/answering.ts';
 import { openChecklist } from '../recorded/assess.ts';
+import { exportReviews } from './exportReviews.ts';
 import { openRecording, RECORDING_OPTIONS } from '../recorded/recording.ts';
 import type { ExitCode, Io } from '../io.ts';
 
 export const USAGE = `Usage: sinkside review import FILE --skill ID [options]
+       sinkside review export [ID…] [--data DIR]
 
-Listens to a recording that was made elsewhere, as with a phone, and keeps it with its marks like a rehearsal in the room, so that it
-can be reviewed there. The rehearsal room may be open meanwhile.
+"import" listens to a recording that was made elsewhere, as with a phone, and keeps it with its marks like a rehearsal in the room, so
+that it can be reviewed there. The rehearsal room may be open meanwhile. "export" prints what people said of rehearsals, of all that were
+reviewed where no ID is given, as one JSON document.
 
   FILE              WAV; with ffmpeg also M4A, MP3, FLAC, Ogg, WebM…; at most 2 hours
   --skill ID        the skill that was rehearsed ("sinkside skills check" lists them)
@@ -30,6 +33,7 @@ It is dated by when the file was last changed. Exit codes: 0 kept, 2 wrong usage
 
 /** `sinkside review …` */
 export function run(args: string[], io: Io): Promise<ExitCode> {
+  if (args[0] === 'export') return exportReviews(args.slice(1), io);
   return answering(io, async () => {
     const { values, positionals } = parseArgs({
       args,

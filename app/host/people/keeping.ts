@@ -6,14 +6,14 @@ import type { Rehearsals } from '../../records/rehearsals.ts';
 const DAY = 24 * 3_600_000;
 
 /**
- * Deletes the rehearsals that are older than the school keeps them, and notes how many, to be told.
+ * Deletes the rehearsals that are older than the school keeps them, or than the school they come from does, and notes how many, to be told.
  *
  * @param now ms since 1970
  */
 export async function deleteOld(people: PeopleFile, rehearsals: Rehearsals, now: number): Promise<void> {
   const { keptDays } = await people.read();
-  if (keptDays === null) return;
-  const count = await rehearsals.deleteBegunBefore(now - keptDays * DAY, now);
+  const old = keptDays === null ? 0 : await rehearsals.deleteBegunBefore(now - keptDays * DAY, now);
+  const count = old + (await rehearsals.deleteOver(now));
   if (count > 0) await people.noteDeleted(count, now);
 }
 

@@ -2,6 +2,7 @@ import { Hono, type Context } from 'hono';
 import { InstructorOnly, type InstructorsArea } from '../../people/instructorsArea.ts';
 import type { PeopleFile } from '../../people/peopleFile.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
+import type { Sender } from '../../sending/sender.ts';
 import {
   DecisionSchema,
   KeepingSchema,
@@ -14,10 +15,15 @@ import { readJson, type Env } from '../request.ts';
 import { checkInstructor, maySee, tokenOf, viewerOf, type Viewer } from './viewer.ts';
 
 /** The trainees on this machine, how long rehearsals are kept, and the instructor's area. */
-export function peopleRoutes(people: PeopleFile, area: InstructorsArea, rehearsals: Rehearsals): Hono<Env> {
+export function peopleRoutes(
+  people: PeopleFile,
+  area: InstructorsArea,
+  rehearsals: Rehearsals,
+  sender: Sender,
+): Hono<Env> {
   const instructorOnly = async (c: Context<Env>): Promise<void> => checkInstructor(await viewerOf(c, area));
   return new Hono<Env>()
-    .get('/api/people', async (c) => c.json(await peopleFor(await viewerOf(c, area), people, area)))
+    .get('/api/people', async (c) => c.json(await peopleFor(await viewerOf(c, area), people, area, sender)))
     .post('/api/people', async (c) => c.json(await people.add(await readJson(c, NewTraineeSchema)), 201))
     .put('/api/people/keeping', async (c) => {
       await instructorOnly(c);
@@ -37,7 +43,8 @@ export function peopleRoutes(people: PeopleFile, area: InstructorsArea, rehearsa
     .put('/api/people/:id/consent', async (c) => {
       const id = c.req.param('id');
       if (!maySee(await viewerOf(c, area), id)) throw new InstructorOnly();
-      await people.decide(id, (await readJson(c, DecisionSchema)).agreed, Date.now());
+      const { agreed, sends } = await readJson(c, DecisionSchema);
+      await people.decide(id, agreed, Date.now(), sends);
       return c.body(null, 204);
     })
     .delete('/api/people/:id', async (c) => {
@@ -63,7 +70,12 @@ export function peopleRoutes(people: PeopleFile, area: InstructorsArea, rehearsa
     });
 }
 
-async function peopleFor(viewer: Viewer, people: PeopleFile, area: InstructorsArea): Promise<People> {
+async function peopleFor(
+  viewer: Viewer,
+  people: PeopleFile,
+  area: InstructorsArea,
+  sender: Sender,
+): Promise<People> {
   const { trainees, keptDays, deleted } = await people.read();
   return {
     trainees,
@@ -72,6 +84,8 @@ async function peopleFor(viewer: Viewer, people: PeopleFile, area: InstructorsAr
     hasPassphrase: await area.isSet(),
     keptDays,
     deleted: viewer.isInstructor ? deleted : null,
+    // A damaged file is told under Settings; it keeps nobody from rehearsing.
+    school: await sender.school().catch(() => null),
   };
 }
 

@@ -12,12 +12,12 @@ export const policies: Migration = {
 };
 
 /** What may be done, to which rows (a condition), and where not all columns are meant, to which. */
-type Right = readonly [
+export type Right = readonly [
   command: 'select' | 'insert' | 'update' | 'delete',
   rows: string,
   columns?: string | null,
 ];
-type Rights = Partial<Record<Role, readonly Right[]>>;
+export type Rights = Partial<Record<Role, readonly Right[]>>;
 
 const setting = (name: string, type: string): string =>
   // In a subquery it is looked up once, not once a row.
@@ -26,18 +26,18 @@ const ACCOUNT = setting('account', 'uuid');
 const PERSON = setting('person', 'uuid');
 const SECRET = setting('secret', 'text');
 const STATION = setting('station', 'uuid');
-const SCHOOL = setting('school', 'uuid');
+export const SCHOOL = setting('school', 'uuid');
 
 /** All rows. See `policyOf`. */
-const ALL = 'all';
-const OF_MY_SCHOOL = `school_id = ${SCHOOL}`;
+export const ALL = 'all';
+export const OF_MY_SCHOOL = `school_id = ${SCHOOL}`;
 const PROGRAMS_OR_MY_SCHOOLS = `${SCHOOL} is not null and (school_id is null or ${OF_MY_SCHOOL})`;
 // A role sees of the inner table only what that table's own policy shows it. Written as a value, the inner query looks up one row by its
 // id; as "in" or "exists" it may read all rows that the role sees.
-const OF_MY_CLASSES = `class_id in (select class_id from account_classes)`;
+export const OF_MY_CLASSES = `class_id in (select class_id from account_classes)`;
 const OF_A_CLASS_I_SEE = `(select true from classes where classes.id = class_id)`;
-const OF_A_PERSON_I_SEE = `(select true from people where people.id = person_id)`;
-const OF_AN_ATTEMPT_I_SEE = `(select true from attempts where attempts.id = attempt_id)`;
+export const OF_A_PERSON_I_SEE = `(select true from people where people.id = person_id)`;
+export const OF_AN_ATTEMPT_I_SEE = `(select true from attempts where attempts.id = attempt_id)`;
 const OF_A_STATION_I_SEE = `(select true from stations where stations.id = station_id)`;
 const OF_AN_ACCOUNT_I_SEE = `(select true from accounts where accounts.id = account_id)`;
 const MY_OWN = `station_id = ${STATION}`;
@@ -53,8 +53,10 @@ const OPEN_ACCOUNT = 'id, school_id, role, name, person_id, made_at, revoked_at'
 const OPEN_STATION = 'id, school_id, name, enrolled_at, revoked_at, last_seen_at';
 const OPEN_ENROLMENT = 'school_id, station_name, ends_at, station_id';
 
-const reads = (rows: string, columns: string | null = null): readonly Right[] => [['select', rows, columns]];
-const changes = (rows: string): readonly Right[] => [
+export const reads = (rows: string, columns: string | null = null): readonly Right[] => [
+  ['select', rows, columns],
+];
+export const changes = (rows: string): readonly Right[] => [
   ['select', rows],
   ['insert', rows],
   ['update', rows],
@@ -275,18 +277,23 @@ const STATEMENTS = [
     `do $$ begin create role ${roleName(role)} nologin; exception when duplicate_object or unique_violation then null; end $$`,
     `grant ${roleName(role)} to current_user`,
   ]),
-  ...Object.entries(RIGHTS).flatMap(([table, rights]) => [
-    `alter table ${table} enable row level security, force row level security`,
-    ...Object.entries({ ...rights, keeper: keepersOf(table) }).flatMap(([role, its]) =>
-      its.flatMap((right) => policyOf(table, role, right)),
-    ),
-  ]),
+  ...policiesOf(RIGHTS),
   `grant select on kysely_migration to ${roleName('keeper')}`,
   // A function that must see rows of everybody (security definer) is made the keeper's: `alter function … owner to sinkside_keeper`.
   `grant create on schema public to ${roleName('keeper')}`,
 ];
 
-function policyOf(table: string, role: string, [command, rows, columns]: Right): string[] {
+/** What has the database hold to the rights of some tables, and keep everybody else out. */
+export function policiesOf(tables: Readonly<Record<string, Rights>>): string[] {
+  return Object.entries(tables).flatMap(([table, rights]) => [
+    `alter table ${table} enable row level security, force row level security`,
+    ...Object.entries({ ...rights, keeper: keepersOf(table) }).flatMap(([role, its]) =>
+      its.flatMap((right) => policyOf(table, role, right)),
+    ),
+  ]);
+}
+
+export function policyOf(table: string, role: string, [command, rows, columns]: Right): string[] {
   const to = `sinkside_${role}`;
   // A policy holds for whoever may become its role, too, as the program itself may, before it has.
   const which = rows === ALL ? `current_user = '${to}'` : rows;
