@@ -23,7 +23,7 @@ const ROLES = [
 /**
  * By hand, of the two schools (see `twoSchools`): rows that each role sees/changes/deletes. North's: Ann is the trainee, the instructor has
  * her class, the station is the first sink. Whoever stands at the door shows Ann's token. Of skills and steps the school's own are counted,
- * of marks attempts.
+ * of marks and of counts by step attempts.
  */
 const EXPECTED: Readonly<Record<string, string>> = {
   account_classes: '-/-/-  1/-/-  1/-/1  -/-/-  -/-/-  -/-/-  2/2/2',
@@ -36,14 +36,20 @@ const EXPECTED: Readonly<Record<string, string>> = {
   deletions: '      -/-/-  1/-/-  1/-/-  1/1/-  -/-/-  -/-/-  2/2/2',
   enrolments: '     -/-/-  3/-/3  3/-/3  -/-/-  0/0/-  -/-/-  5/5/5',
   journals: '       1/-/-  1/1/-  3/3/-  2/2/2  -/-/-  4/-/-  4/4/4',
+  marked_again: '   -/-/-  -/-/-  -/-/-  -/-/-  -/-/-  0/0/0  0/0/0',
+  markings: '       -/-/-  -/-/-  -/-/-  -/-/-  -/-/-  0/0/0  0/0/0',
   marks: '          1/-/-  1/-/-  3/-/-  2/2/2  -/-/-  4/4/4  4/4/4',
   parts: '          1/-/-  1/-/-  3/-/-  -/-/-  -/-/-  4/-/-  4/4/held',
   people: '         1/-/-  1/1/1  3/3/3  3/-/-  -/-/-  -/-/-  4/4/4',
-  reviews: '        -/-/-  1/1/1  3/3/3  2/2/2  -/-/-  4/-/-  4/4/4',
+  reviews: '        -/-/-  1/1/1  3/3/3  2/2/2  -/-/-  4/4/4  4/4/4',
   schools: '        1/-/-  1/-/-  1/-/-  1/-/-  -/-/-  -/-/-  2/2/held',
+  skill_months: '   -/-/-  1/-/-  3/-/-  -/-/-  -/-/-  -/-/-  4/4/4',
   skills: '         1/-/-  1/-/-  1/-/-  1/-/-  -/-/-  2/-/-  2/2/2',
+  standings: '      -/-/-  1/-/-  3/-/-  -/-/-  -/-/-  -/-/-  4/4/4',
   stations: '       -/-/-  2/2/-  2/2/-  1/1/-  0/-/-  -/-/-  3/3/held',
+  step_months: '    -/-/-  1/-/-  3/-/-  -/-/-  -/-/-  -/-/-  4/4/4',
   steps: '          1/-/-  1/-/-  1/-/-  1/-/-  -/-/-  2/-/-  2/2/held',
+  tried: '          -/-/-  1/1/1  3/3/3  2/2/2  -/-/-  4/4/4  4/4/4',
 };
 
 const OWN_STEP = { skill: 'our-own-skill', version: 1, step: 'one', text: 'Does it', critical: false };
@@ -297,7 +303,7 @@ const INTRUSIONS: readonly Intrusion[] = [
         .execute(),
   ],
   ['worker', 'into a school’s log', (db) => db.insertInto('audit_log').values(logRow(NORTH)).execute()],
-  ['worker', 'a verdict', (db, s) => db.insertInto('reviews').values(reviewRow(s.attempts.ann)).execute()],
+  ['worker', 'whose an attempt is', (db) => db.updateTable('attempts').set({ person_id: SAM.id }).execute()],
   ['keeper', 'over the log', (db) => db.updateTable('audit_log').set({ did: 'nothing' }).execute()],
   ['keeper', 'an end to the log', (db) => db.deleteFrom('audit_log').execute()],
   ['keeper', 'an end to the whole log', (db) => sql`truncate audit_log`.execute(db)],
@@ -308,7 +314,7 @@ describe.each(DATABASES)('who sees and changes what on $name', ({ start }) => {
   let archive: Archive;
   let schools: TwoSchools;
   let who: Readonly<Record<Role, Who>>;
-  /** Rows of skills and steps that are the program's, and of the marks of one attempt. */
+  /** Rows of skills and steps that are the program's, and rows that one attempt makes. */
   let apart: Readonly<Record<string, { readonly less: number; readonly each: number }>>;
 
   beforeAll(async () => {
@@ -330,7 +336,7 @@ describe.each(DATABASES)('who sees and changes what on $name', ({ start }) => {
       worker: { role: 'worker' },
       keeper: { role: 'keeper' },
     };
-    const count = async (table: 'skills' | 'steps' | 'marks'): Promise<number> => {
+    const count = async (table: 'skills' | 'steps' | 'marks' | 'step_months'): Promise<number> => {
       const query = keeper((db) =>
         sql<{ n: number }>`select count(*)::int as n from ${sql.table(table)}`.execute(db),
       );
@@ -340,6 +346,7 @@ describe.each(DATABASES)('who sees and changes what on $name', ({ start }) => {
       skills: { less: (await count('skills')) - 2, each: 1 },
       steps: { less: (await count('steps')) - 2, each: 1 },
       marks: { less: 0, each: (await count('marks')) / 4 },
+      step_months: { less: 0, each: (await count('step_months')) / 4 },
     };
   });
   afterAll(async () => {
