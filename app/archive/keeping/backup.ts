@@ -63,7 +63,7 @@ export async function backUp(archive: Archive, parts: Parts, backups: string, no
   const tables: Record<string, Sum> = {};
   const hashes: string[] = [];
   const migration = await atOneMoment(archive, async (db) => {
-    await checkTables(db, KEPT_TABLES);
+    await checkTables(db);
     for (const table of KEPT_TABLES) tables[table.name] = await writeTable(db, table, fresh);
     const rows = await db.selectFrom('parts').select('sha256').orderBy('sha256').execute();
     hashes.push(...rows.map(({ sha256 }) => sha256));

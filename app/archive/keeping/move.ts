@@ -1,6 +1,8 @@
 import { createHash } from 'node:crypto';
+import path from 'node:path';
 import { sql } from 'kysely';
-import type { Archive, Seen } from '../store/connection.ts';
+import { replaceFile, textIfThere } from '../../disk/wholeFile.ts';
+import type { Archive, Place, Seen } from '../store/connection.ts';
 import { KEPT_TABLES, type KeptTable } from './keptTables.ts';
 import {
   atOneMoment,
@@ -39,7 +41,7 @@ export async function move(
   report: (table: string, rows: number) => void,
 ): Promise<Moved> {
   return atOneMoment(from, async (source) => {
-    await checkTables(source, KEPT_TABLES);
+    await checkTables(source);
     await begin(to, await whichArchive(source));
     let before = 0;
     for (const table of KEPT_TABLES) before += await copyTable(source, to, table);
@@ -49,11 +51,35 @@ export async function move(
         rows[table.name] = await sameIn(source, target, table);
         report(table.name, rows[table.name] ?? 0);
       }
-      await continueNumbers(target, KEPT_TABLES);
+      await continueNumbers(target);
       await sql`drop table moving`.execute(target);
     });
     return { rows, before };
   });
+}
+
+/** Where an archive's folder says that it was moved. */
+const MOVED = 'moved.json';
+
+/**
+ * Notes in an archive's folder where it was moved, so that nobody goes on with the old one.
+ *
+ * @param database its address
+ */
+export async function noteMoved(folder: string, database: string): Promise<void> {
+  const { host, pathname } = new URL(database);
+  await replaceFile(path.join(folder, MOVED), `${JSON.stringify({ to: `${host}${pathname}` })}\n`);
+}
+
+/** @throws {CannotMove} the archive was moved elsewhere, or is being moved into that place and not whole */
+export async function checkWhole(place: Place, archive: Archive): Promise<void> {
+  const moved = 'folder' in place ? await textIfThere(path.join(place.folder, MOVED)) : null;
+  if (moved !== null && 'folder' in place)
+    throw new CannotMove(
+      `The archive of ${place.folder} was moved: ${moved.trim()}. Give that database, with --database. To go on with the old one all the same, delete ${MOVED} there.`,
+    );
+  if (await isMoving(archive))
+    throw new CannotMove('An archive is being moved into that database. Let "sinkside archive move" come to its end first.');
 }
 
 /** Whether a move into that archive was begun and not ended: then it is not whole. */

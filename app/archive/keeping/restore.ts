@@ -39,7 +39,7 @@ export async function restore(folder: string, archive: Archive, parts: Parts): P
     await checkEmpty(db, manifest);
     await copyParts(hashes, partsOf(path.dirname(folder)), parts, () => Promise.resolve(true));
     for (const table of KEPT_TABLES) await putTable(db, table, folder, manifest);
-    await continueNumbers(db, KEPT_TABLES);
+    await continueNumbers(db);
   });
   return manifest;
 }

@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { sql, type RawBuilder } from 'kysely';
 import type { Archive, Seen } from '../store/connection.ts';
 import { settingsOf } from '../store/who.ts';
-import type { KeptTable } from './keptTables.ts';
+import { COUNTED_TABLES, KEPT_TABLES, type KeptTable } from './keptTables.ts';
 
 /** A row as PostgreSQL writes it as JSON: the same text for the same row, in both kinds of database. */
 export interface Row {
@@ -94,9 +94,9 @@ export async function sumOf(db: Seen, table: KeptTable): Promise<Sum> {
 }
 
 /** Numbers given to new rows go on behind the highest there is. Afterwards the transaction is the owner's, outside the policies. */
-export async function continueNumbers(db: Seen, tables: readonly KeptTable[]): Promise<void> {
+export async function continueNumbers(db: Seen): Promise<void> {
   const last: [table: string, number: string][] = [];
-  for (const table of tables) {
+  for (const table of KEPT_TABLES) {
     const isNumbered = table.key.length === 1 && table.key[0]?.[0] === 'id' && table.key[0][1] !== 'uuid';
     const [number] = (isNumbered && (await lastKey(db, table))) || [];
     if (number !== undefined) last.push([table.name, number]);
@@ -106,14 +106,14 @@ export async function continueNumbers(db: Seen, tables: readonly KeptTable[]): P
     await sql`select setval(pg_get_serial_sequence(${table}, 'id'), ${number}::bigint)`.execute(db);
 }
 
-/** @throws {TablesDiffer} the database has a table that {@link KEPT_TABLES} leaves out, or lacks one */
-export async function checkTables(db: Seen, tables: readonly KeptTable[]): Promise<void> {
+/** @throws {TablesDiffer} the database has a table that `keptTables.ts` leaves out, or lacks one */
+export async function checkTables(db: Seen): Promise<void> {
   const { rows } = await sql<{ name: string }>`
     select tablename as name from pg_tables where schemaname = current_schema() and tablename not like 'kysely\\_%'`.execute(
     db,
   );
   const there = rows.map(({ name }) => name).filter((name) => name !== 'moving');
-  const known = new Set<string>(tables.map(({ name }) => name));
+  const known = new Set<string>([...KEPT_TABLES.map(({ name }) => name), ...COUNTED_TABLES]);
   const left = [
     ...there.filter((name) => !known.has(name)),
     ...[...known].filter((name) => !there.includes(name)),

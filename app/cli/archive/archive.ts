@@ -5,8 +5,12 @@ export const USAGE = `Usage: sinkside archive COMMAND …
 
 The school's archive, which gathers what stations send.
 
+  serve [--host H] [--port N] [--cert FILE --key FILE | --behind-proxy]
+                              serves it, by default to this machine alone
+  account add --school NAME --name NAME [--role school|instructor] [--class NAME …]
+                              makes an account and prints its token, once
   status [--json]             versions, what waits, how full it is, backups
-  backup FOLDER               copies all of it into FOLDER, beside the backups that are there
+  backup [FOLDER]             copies all of it into FOLDER, beside the backups that are there
   restore BACKUP              puts a backup into an archive that is empty
   move --database URL         moves the archive from its folder into a PostgreSQL server's empty database
   remark --skill ID [--version N] | --all [--watch]
@@ -23,6 +27,8 @@ type Run = (args: string[], io: Io) => Promise<ExitCode>;
 
 /** Loaded when called for. */
 const COMMANDS: Readonly<Record<string, () => Promise<{ run: Run }>>> = {
+  serve: () => import('./serve.ts'),
+  account: () => import('./account.ts'),
   status: () => import('./status.ts'),
   backup: () => import('./backup.ts'),
   restore: () => import('./restore.ts'),

@@ -1,5 +1,5 @@
 import { parseArgs } from 'node:util';
-import { move } from '../../archive/keeping/move.ts';
+import { move, noteMoved } from '../../archive/keeping/move.ts';
 import { openArchive } from '../../archive/store/connection.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { UsageError } from '../recorded/answering.ts';
@@ -19,6 +19,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
         const { before } = await move(from, to, (table, rows) =>
           io.err(`${table}: ${rows} rows, the same in both\n`),
         );
+        await noteMoved(folder, place.database);
         if (before > 0) io.err(`Went on behind ${before} rows that an earlier try had brought over.\n`);
       } finally {
         await to.close();

@@ -1,5 +1,6 @@
 import path from 'node:path';
 import { dataFolder } from '../../disk/dataFolder.ts';
+import { checkWhole } from '../../archive/keeping/move.ts';
 import { openParts, type Parts } from '../../archive/parts/parts.ts';
 import { openArchive, type Archive, type Place } from '../../archive/store/connection.ts';
 
@@ -35,13 +36,25 @@ export function placeOf(
   return { folder, place, parts: values.parts ?? env['SINKSIDE_PARTS'] ?? path.join(folder, 'parts') };
 }
 
+/** Opens an archive to use it. @throws {CannotMove} it was moved elsewhere, or is not whole yet */
+export async function openWhole(place: Place, warn: (message: string) => void): Promise<Archive> {
+  const archive = await openArchive(place, warn);
+  try {
+    await checkWhole(place, archive);
+    return archive;
+  } catch (error) {
+    await archive.close();
+    throw error;
+  }
+}
+
 /** Opens an archive for one thing, and closes it. */
 export async function withArchive<T>(
   { place, parts }: ArchivePlace,
   warn: (message: string) => void,
   work: (archive: Archive, parts: Parts) => Promise<T>,
 ): Promise<T> {
-  const archive = await openArchive(place, warn);
+  const archive = await openWhole(place, warn);
   try {
     return await work(archive, openParts(parts));
   } finally {

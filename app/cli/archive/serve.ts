@@ -2,14 +2,13 @@ import { readFile } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { openParts } from '../../archive/parts/parts.ts';
 import { ARCHIVE_PORT, NotSafe, serveArchive } from '../../archive/serving/server.ts';
-import { openArchive } from '../../archive/store/connection.ts';
 import { keepProgramSkills } from '../../archive/taking/programSkills.ts';
 import { SchoolLibraries } from '../../archive/taking/schoolLibrary.ts';
 import { openLibrary } from '../../library/library.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { UsageError } from '../recorded/answering.ts';
 import { keeping } from './keeping.ts';
-import { PLACE_OPTIONS, placeOf } from './place.ts';
+import { openWhole, PLACE_OPTIONS, placeOf } from './place.ts';
 
 const OPTIONS = {
   ...PLACE_OPTIONS,
@@ -34,7 +33,7 @@ export function run(args: string[], io: Io, stopped = untilStopped): Promise<Exi
     if ((cert === undefined) !== (key === undefined)) throw new UsageError('Give --cert and --key together.');
     const { place, parts } = placeOf(values);
     const warn = (message: string): void => io.err(`${message}\n`);
-    const archive = await openArchive(place, warn);
+    const archive = await openWhole(place, warn);
     try {
       const library = await openLibrary();
       await keepProgramSkills(archive, library);
