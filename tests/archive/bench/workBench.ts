@@ -5,6 +5,7 @@
 import { spawn, type ChildProcess } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
 import { once } from 'node:events';
+import { readFile } from 'node:fs/promises';
 import { setTimeout } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
 import { sql } from 'kysely';
@@ -28,6 +29,9 @@ const say = (text: string): void => void process.stdout.write(`${text}\n`);
 const TAKEN = 200;
 /** Milliseconds between two kills at most. */
 const KILLED_WITHIN = 4_000;
+
+/** Ticks of a second in which /proc counts processor time. */
+const TICKS = 100;
 
 const server = await startPostgres();
 const database = await server.newDatabase();
@@ -79,6 +83,13 @@ async function noteWrites({ db }: Archive): Promise<void> {
     create trigger note_written after update of marked_by on attempts for each row execute function note_written()`.execute(db);
 }
 
+/** Seconds of processor that a process has had: unlike the rate, they do not depend on what else runs (Linux, proc(5)). */
+async function processorOf({ pid }: ChildProcess): Promise<number> {
+  const stat = await readFile(`/proc/${pid}/stat`, 'utf8').catch(() => '');
+  const [user = 0, system = 0] = stat.slice(stat.lastIndexOf(')')).split(' ').slice(12, 14).map(Number);
+  return (user + system) / TICKS;
+}
+
 /** A worker as a school starts one; it ends when nothing is left. */
 function startWorker(): ChildProcess {
   const args = ['app/cli/sinkside.mjs', 'archive', 'work', '--until-empty', '--database', database];
@@ -113,12 +124,29 @@ async function measure(n: number): Promise<void> {
   const started = Array.from({ length: n }, startWorker);
   // From the first mark on: starting a process takes seconds, and says nothing of the work.
   while ((await doneNow(round)) === 0) await setTimeout(50);
-  const from = { at: performance.now(), done: await doneNow(round) };
-  while ((await doneNow(round)) < attempts) await setTimeout(100);
+  const processor = async (): Promise<number> => {
+    const each = await Promise.all(started.map(processorOf));
+    return each.reduce((sum, seconds) => sum + seconds, 0);
+  };
+  const from = { at: performance.now(), done: await doneNow(round), processor: await processor() };
+  let used = 0;
+  while ((await doneNow(round)) < attempts) {
+    used = (await processor()) - from.processor;
+    await setTimeout(100);
+  }
   const seconds = (performance.now() - from.at) / 1000;
   await Promise.all(started.map((worker) => once(worker, 'exit')));
-  say(`${round}: ${Math.round((60 * (attempts - from.done)) / seconds)} attempts a minute (${seconds.toFixed(1)} s)`);
+  say(`${round}: ${Math.round((60 * (attempts - from.done)) / seconds)} attempts a minute (${seconds.toFixed(1)} s), ${Math.round((1000 * used) / (attempts - from.done))} ms of processor an attempt`);
   say(`  ${await timesSay(attempts)}`);
+}
+
+/** The process that has marked last: it is most likely at it. */
+async function lastAtWork(markedBy: string): Promise<number> {
+  const { rows } = await archive.as({ role: 'keeper' }, (db) =>
+    sql<{ worker: string }>`
+      select g.worker from marked_again g join markings m on m.id = g.marking_id where m.marked_by = ${markedBy} order by g.at desc limit 1`.execute(db),
+  );
+  return Number(rows[0]?.worker.split(' ').at(-1));
 }
 
 async function measureKills(n: number, kills: number): Promise<void> {
@@ -130,10 +158,11 @@ async function measureKills(n: number, kills: number): Promise<void> {
   const began = performance.now();
   while ((await doneNow(round)) < attempts) {
     await setTimeout(1_000 + random() * (KILLED_WITHIN - 1_000));
-    // Only one that is at work: a process takes seconds to start.
-    if (killed < kills && (await doneNow(round)) > 0) {
-      const [one] = [...workers].sort(() => random() - 0.5);
-      if (one?.kill('SIGKILL')) killed++;
+    if (killed < kills) {
+      const pid = await lastAtWork(round);
+      const one = [...workers].find((worker) => worker.pid === pid);
+      if (!one) continue;
+      if (one.kill('SIGKILL')) killed++;
       startWorker();
     }
   }
