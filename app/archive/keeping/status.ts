@@ -4,6 +4,7 @@ import { z } from 'zod';
 import program from '../../../package.json' with { type: 'json' };
 import type { Archive, Seen } from '../store/connection.ts';
 import { ranIn } from '../store/migrate.ts';
+import { progressOf } from '../work/progress.ts';
 import { backupsIn } from './backup.ts';
 
 /** How an archive stands. Sizes in bytes. */
@@ -29,6 +30,19 @@ export const StatusSchema = z.object({
     failed: z.number(),
     oldestWaitingAt: z.iso.datetime().nullable(),
   }),
+  /** What is being marked again: how far it is, the rate of the last minute, and how long it will take at that. */
+  markings: z.array(
+    z.object({
+      skill: z.string(),
+      version: z.number(),
+      of: z.number(),
+      done: z.number(),
+      changed: z.number(),
+      leftOut: z.number(),
+      perMinute: z.number(),
+      secondsLeft: z.number().nullable(),
+    }),
+  ),
   backups: z.object({
     count: z.number(),
     oldest: z.iso.datetime().nullable(),
@@ -55,6 +69,7 @@ export async function statusOf(archive: Archive, folder: string, backups: string
     database: { kind: archive.kind, ...(await databaseOf(archive)) },
     ...counted,
     queue: await queueOf(archive),
+    markings: (await progressOf(archive)).filter(({ done, of }) => done < of),
     backups: { count: made.length, oldest: made[0] ?? null, newest: made.at(-1) ?? null },
     disk: disk && { free: disk.bavail * disk.bsize, size: disk.blocks * disk.bsize },
   };

@@ -71,7 +71,7 @@ export const SchoolReplySchema = z.object({
       name: z.string(),
       people: count,
       standings: z.array(StandingSchema),
-      /** With a skill: over each person's last try. Without: over all tries of the time asked for. */
+      /** With a skill: over each person's last try. Without: over all tries of the time asked for, or of the last three months. */
       missed: z.array(MissedSchema.extend({ skill: z.string() })),
     }),
   ),

@@ -11,6 +11,9 @@ type Standing = ClassOfSchool['standings'][number];
 /** Steps of each class that are told, those missed most. */
 const WORST = 5;
 
+/** Days that are looked back on for what is missed most in all skills, where no time is chosen: what is older tells of those who have learnt. */
+const LOOKED_BACK = 90;
+
 /** Tries that a step must have been judged in before it says anything of a class. Chosen, not measured. */
 const LEAST_TRIES = 5;
 
@@ -34,7 +37,9 @@ export async function readSchool(
   const classes = await readClasses(db, schoolId);
   const standings = await readStandings(db, schoolId, skill, now);
   const missed =
-    skill === null ? await missedInMonths(db, schoolId, span) : await missedInLastTries(db, schoolId, skill);
+    skill === null
+      ? await missedInMonths(db, schoolId, asked.from === undefined ? lately(now, span) : span)
+      : await missedInLastTries(db, schoolId, skill);
   return {
     name: school.name,
     classes: classes.map((each): ClassOfSchool => {
@@ -64,6 +69,11 @@ export async function readSchool(
     caution: CAUTION,
   };
 }
+
+const lately = (now: string, { to }: Span): Span => ({
+  from: new Date(Date.parse(now) - LOOKED_BACK * 86_400_000),
+  to,
+});
 
 async function readClasses(
   db: Seen,

@@ -32,32 +32,28 @@ export function progressOf(archive: Archive): Promise<MarkingProgress[]> {
           count(*) filter (where at > now() - interval '1 minute')::int as "perMinute"
         from marked_again where marking_id = m.id) d
       order by m.id desc`.execute(db);
-    return rows.map((row) => ({ ...row, secondsLeft: secondsLeft(row) }));
+    return rows.map((row) => ({ ...row, secondsLeft: timeLeft(row) }));
   });
 }
 
-function secondsLeft({ of, done, perMinute }: Omit<MarkingProgress, 'secondsLeft'>): number | null {
+function timeLeft({ of, done, perMinute }: Omit<MarkingProgress, 'secondsLeft'>): number | null {
   if (done >= of || perMinute === 0) return null;
   return Math.ceil((60 * (of - done)) / perMinute);
 }
 
+/** What a line tells of a marking. */
+export type ToldProgress = Omit<MarkingProgress, 'marking' | 'askedAt'>;
+
 /** The progress of one marking in a line. */
-export function progressLine({
-  skill,
-  version,
-  done,
-  of,
-  changed,
-  leftOut,
-  ...rate
-}: MarkingProgress): string {
+export function progressLine(progress: ToldProgress): string {
+  const { skill, version, done, of, changed, leftOut, perMinute, secondsLeft } = progress;
   const share = of === 0 ? 100 : Math.floor((100 * done) / of);
   const parts = [
     `${skill}, version ${version}: ${done} of ${of} (${share} %)`,
     `${changed} marked otherwise`,
     ...(leftOut > 0 ? [`${leftOut} left out`] : []),
-    ...(done < of ? [`${rate.perMinute} a minute`] : []),
-    ...(rate.secondsLeft === null ? [] : [`about ${timeSays(rate.secondsLeft)} left`]),
+    ...(done < of ? [`${perMinute} a minute`] : []),
+    ...(secondsLeft === null ? [] : [`about ${timeSays(secondsLeft)} left`]),
   ];
   return parts.join(', ');
 }

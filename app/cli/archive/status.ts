@@ -1,6 +1,7 @@
 import path from 'node:path';
 import { parseArgs } from 'node:util';
 import { statusOf, type Status } from '../../archive/keeping/status.ts';
+import { progressLine } from '../../archive/work/progress.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { keeping, sizeText } from './keeping.ts';
 import { PLACE_OPTIONS, placeOf, withArchive } from './place.ts';
@@ -20,7 +21,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
 }
 
 function describeStatus(status: Status): string {
-  const { program, migration, database, attempts, parts, stations, deletionsUntold, queue, backups, disk } =
+  const { program, migration, database, attempts, parts, stations, deletionsUntold, queue, markings, backups, disk } =
     status;
   const silent = stations.longestSilent;
   const never = (at: string | null): string => at ?? 'never';
@@ -32,6 +33,7 @@ function describeStatus(status: Status): string {
     `Stations   ${stations.count}${silent ? `; longest not heard of: ${silent.name}, last ${never(silent.lastSeenAt)}` : ''}`,
     `Deletions  ${deletionsUntold} that a station has not carried out yet`,
     `Queue      ${queue.waiting} waiting, ${queue.active} at work, ${queue.failed} failed${queue.oldestWaitingAt ? `; the oldest since ${queue.oldestWaitingAt}` : ''}`,
+    ...markings.map((marking) => `Marking    ${progressLine(marking)}`),
     `Backups    ${backups.count === 0 ? 'none: make one with "sinkside archive backup"' : `${backups.count}, the newest ${never(backups.newest)}, the oldest ${never(backups.oldest)}`}`,
     `Disk       ${disk ? `${sizeText(disk.free)} free of ${sizeText(disk.size)}` : 'unknown'}`,
     '',
