@@ -2,9 +2,9 @@ import { mkdtemp, rm, utimes } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { z } from 'zod';
+import { z } from 'zod';
 import { FileParts } from '../../app/archive/parts/fileParts.ts';
-import { AttemptPageSchema, EnrolmentSchema, OneAttemptSchema } from '../../app/archive/serving/peopleApi.ts';
+import { AttemptPageSchema, EnrolmentSchema, OneAttemptSchema, StationSchema } from '../../app/archive/serving/peopleApi.ts';
 import { serveArchive, type ArchiveServer } from '../../app/archive/serving/server.ts';
 import { keepProgramSkills } from '../../app/archive/taking/programSkills.ts';
 import { SchoolLibraries } from '../../app/archive/taking/schoolLibrary.ts';
@@ -172,9 +172,7 @@ describe('a station and its archive', () => {
   });
 
   it('part when the school revokes the station, or the station leaves', async () => {
-    const { stations } = {
-      stations: (await (await school('GET', '/api/stations')).json()) as { id: string }[],
-    };
+    const stations = await read(z.array(StationSchema), school('GET', '/api/stations'));
     for (const { id } of stations) expect((await school('DELETE', `/api/stations/${id}`)).ok).toBe(true);
     const refused = await station('POST', '/api/archive/now');
     expect(ProblemSchema.parse(await refused.json()).advice).toMatch(/new code/);
