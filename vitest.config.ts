@@ -14,6 +14,8 @@ const SCREENS = ['tests/browser/{screens,editor,roomAndEnd,people,review,bench}.
 export default defineConfig({
   test: {
     testTimeout: 60_000,
+    // A database takes a while to start on a busy machine.
+    hookTimeout: 60_000,
     setupFiles: ['tests/seed.ts'],
     projects: [
       {

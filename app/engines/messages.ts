@@ -3,7 +3,7 @@
  * cached apart, and an old worker may meet a new page.
  */
 import { z } from 'zod';
-import { UtteranceSchema } from '../language/utterance.ts';
+import { JudgedSchema, UtteranceSchema } from '../language/utterance.ts';
 import type { ListenerEvent } from '../listening/listener.ts';
 import { ENGINES } from '../settings/choice.ts';
 
@@ -12,7 +12,13 @@ const seconds = z.number();
 
 const EventSchema: z.ZodType<ListenerEvent> = z.discriminatedUnion('type', [
   z.object({ type: z.literal('speech'), at: seconds }),
-  z.object({ type: z.literal('partial'), text: z.string(), start: seconds, end: seconds }),
+  z.object({
+    type: z.literal('partial'),
+    text: z.string(),
+    start: seconds,
+    end: seconds,
+    judged: z.array(JudgedSchema).readonly().exactOptional(),
+  }),
   z.object({ type: z.literal('utterance'), utterance: UtteranceSchema }),
   z.object({
     type: z.literal('trouble'),

@@ -62,7 +62,7 @@ const hearing = {
 };
 
 /** What the learned judge makes of a sentence. */
-const JudgedSchema = z
+export const JudgedSchema = z
   .object({
     /** The sentence's words as indexes into `words`, first and one past the last. */
     from: z.number().int().nonnegative(),
@@ -85,6 +85,16 @@ export const UtteranceSchema = z
   })
   .readonly();
 export type Utterance = z.infer<typeof UtteranceSchema>;
+
+/** What a listener makes of speech that still goes on. Times are seconds from the start of the recording. */
+export interface Partial {
+  readonly text: string;
+  readonly start: number;
+  /** Up to where the speech was heard. */
+  readonly end: number;
+  /** What the learned judge makes of it; left out where none was at work. */
+  readonly judged?: readonly Judged[];
+}
 
 /** An utterance made of a text, sure of its words, which are spread evenly over its time. */
 export function utteranceOf({

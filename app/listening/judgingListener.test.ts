@@ -56,6 +56,23 @@ describe('a judging listener', () => {
     expect(told[0]).toMatchObject({ utterance: { judged: [{ sure: { wet: 0.9 } }] } });
   });
 
+  it('judges a partial result, but not one that something newer waits behind', async () => {
+    const asked: string[] = [];
+    const { listener, told, tell } = await judging((said) => {
+      asked.push(said.text);
+      return Promise.resolve({ ...said, judged: [{ from: 0, to: 2, sure: { wet: 0.8 } }] });
+    });
+    const partial = (text: string): ListenerEvent => ({ type: 'partial', text, start: 0, end: 1 });
+    tell(partial('I wet'));
+    await listener.stop();
+    expect(told).toEqual([{ ...partial('I wet'), judged: [{ from: 0, to: 2, sure: { wet: 0.8 } }] }]);
+    tell(partial('I wet them'));
+    tell(utterance(0));
+    await listener.stop();
+    expect(told[1]).toEqual(partial('I wet them'));
+    expect(asked).toEqual(['I wet', 'I wet them.']);
+  });
+
   it('goes on without a judge that fails, and says so once', async () => {
     const { listener, told, tell } = await judging(() => Promise.reject(new Error('out of memory')));
     tell(utterance(0));

@@ -1,7 +1,7 @@
 import { inTurn } from '../meaning/inTurn.ts';
 import type { Judge } from '../meaning/judge.ts';
 import { messageOf } from '../faults/faults.ts';
-import type { Utterance } from '../language/utterance.ts';
+import { utteranceOf, type Partial, type Utterance } from '../language/utterance.ts';
 import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
 
 /**
@@ -11,13 +11,15 @@ import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
 const TOO_SLOW = 1000;
 const WATCHED = 5;
 
-/** A listener whose utterances also carry what the learned judge makes of them. Events keep their order. */
+/** A listener whose utterances and partial results also carry what the learned judge makes of them. Events keep their order. */
 export class JudgingListener implements Listener {
   private inner!: Listener;
   private last: Promise<void> = Promise.resolve();
   private took: number[] = [];
   private isAway = false;
-  private readonly read: (utterance: Utterance) => Promise<Utterance>;
+  /** Events that are not told yet. */
+  private waiting = 0;
+  private readonly read: ReturnType<typeof inTurn>;
 
   private constructor(
     private readonly judge: Pick<Judge, 'expect' | 'judge'>,
@@ -72,18 +74,29 @@ export class JudgingListener implements Listener {
   }
 
   private hear(event: ListenerEvent): void {
-    this.last = this.last.then(async () =>
-      this.onEvent(
-        event.type === 'utterance' ? { ...event, utterance: await this.judged(event.utterance) } : event,
-      ),
-    );
+    this.waiting++;
+    this.last = this.last.then(async () => {
+      this.waiting--;
+      this.onEvent(await this.withJudgement(event));
+    });
   }
 
-  private async judged(utterance: Utterance): Promise<Utterance> {
+  private async withJudgement(event: ListenerEvent): Promise<ListenerEvent> {
+    if (event.type === 'utterance') return { ...event, utterance: await this.judged(event.utterance) };
+    // A partial result that something newer waits behind is not worth the time.
+    return event.type === 'partial' && this.waiting === 0 ? this.judgedInPart(event) : event;
+  }
+
+  private async judgedInPart<P extends Partial>(partial: P): Promise<P> {
+    const { judged } = await this.judged(utteranceOf({ ...partial, id: 0 }), false);
+    return { ...partial, ...(judged && { judged }) };
+  }
+
+  private async judged(utterance: Utterance, isWhole = true): Promise<Utterance> {
     if (this.isAway) return utterance;
     const began = this.clock();
     try {
-      const judged = await this.read(utterance);
+      const judged = await this.read(utterance, isWhole);
       this.took = [...this.took, this.clock() - began].slice(-WATCHED);
       const mean = this.took.reduce((sum, ms) => sum + ms, 0) / this.took.length;
       if (this.took.length === WATCHED && mean > TOO_SLOW)

@@ -1,5 +1,5 @@
 import type { StepText } from '../meaning/judge.ts';
-import type { Utterance } from '../language/utterance.ts';
+import type { Partial, Utterance } from '../language/utterance.ts';
 
 /** What the open skill makes likely to be said. Biases recognition; never limits it. */
 export interface Vocabulary {
@@ -22,7 +22,7 @@ export interface Trouble {
 /** Everything a listener has to say. Times are seconds of sound fed since `start`. */
 export type ListenerEvent =
   | { readonly type: 'speech'; readonly at: number }
-  | { readonly type: 'partial'; readonly text: string; readonly start: number; readonly end: number }
+  | ({ readonly type: 'partial' } & Partial)
   | { readonly type: 'utterance'; readonly utterance: Utterance }
   | { readonly type: 'trouble'; readonly trouble: Trouble };
 

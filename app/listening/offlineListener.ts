@@ -21,6 +21,12 @@ export interface ListenerOptions extends HearingOptions {
 
 /** Seconds of new speech after which a partial result is worth another decoding. */
 const PARTIAL_EVERY = 0.6;
+/**
+ * The same in a silence that may be the end, of which so many seconds are over: what was said by then is most often the whole, and is
+ * shown a good half second before it is sure. Once it is under way, nothing more is decoded in part, so that the whole need not wait.
+ */
+const PARTIAL_AT_END = 0.3;
+const MAY_BE_END = 0.06;
 
 /** Seconds of sound the encoder needs at the least. */
 const LEAST_SOUND = 0.2;
@@ -51,6 +57,7 @@ interface Heard {
 }
 
 class OfflineListener extends SegmentListener {
+  protected readonly isEager: boolean;
   private bias = new PhraseBias([]);
   private words = new SkillWords([]);
   private heard: Heard[] = [];
@@ -65,6 +72,8 @@ class OfflineListener extends SegmentListener {
     private readonly partials: boolean,
   ) {
     super(silero, onEvent);
+    // A file is heard as quickly as it can be, and what is recognised in vain only costs time.
+    this.isEager = partials;
   }
 
   protected lean({ phrases }: Vocabulary): void {
@@ -116,6 +125,7 @@ class OfflineListener extends SegmentListener {
     const ids = wordsOf(this.model, this.model.tokens.encode(text));
     const numbers = await weighNumbers(this.model, samples, sound, pieces, this.bias);
     const confidences = await this.confidencesOf(sound, ids);
+    this.heard = this.heard.filter((other) => other.id !== id);
     if (ids.length === pieces.length) this.heard.push({ id, segment, pieces, ids });
     return {
       id,
@@ -177,9 +187,11 @@ class OfflineListener extends SegmentListener {
 
   protected async attend(): Promise<void> {
     if (!this.partials) return;
-    const from = this.detector.openFrom;
+    const { openFrom: from, silence } = this.detector;
     const now = this.sound.seconds;
-    if (from === null || now - this.partialAt < PARTIAL_EVERY) return;
+    const isEnd = silence >= MAY_BE_END;
+    const spoken = now - silence - this.partialAt;
+    if (from === null || spoken < (isEnd ? PARTIAL_AT_END : PARTIAL_EVERY)) return;
     this.partialAt = now;
     const sound = await this.model.encode(this.sound.slice(from, now));
     const text = this.model.tokens.decode((await greedy(this.model, sound)).ids);

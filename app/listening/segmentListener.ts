@@ -25,6 +25,8 @@ export abstract class SegmentListener implements Listener {
   /** Samples not yet handed to the detector: less than one frame. */
   private rest = new Float32Array(0);
   private nextId = 0;
+  /** What was recognised before it was sure that its segment is over. */
+  private ahead: { readonly segment: Segment; readonly utterance: Utterance | null } | null = null;
   /** Calls are worked off one after the other: the models hold state. */
   private queue: Promise<void> = Promise.resolve();
 
@@ -43,7 +45,9 @@ export abstract class SegmentListener implements Listener {
   protected abstract noticed(at: number): void;
   /** A frame more was taken in: what is done while speech goes on. */
   protected abstract attend(): void | Promise<void>;
-  /** What was said in a segment; null when that was nothing. Its utterance has the id given if it is one. */
+  /** Whether a segment is recognised as soon as its sound is there: in vain where speech goes on after all. */
+  protected abstract readonly isEager: boolean;
+  /** What was said in a segment; null when that was nothing. Its utterance has the id given if it is one; it may have been another's, that came to nothing. */
   protected abstract recognise(segment: Segment, id: number): Utterance | null | Promise<Utterance | null>;
   /** Seconds before which no sound is wanted any more. */
   protected abstract wantedFrom(): number;
@@ -59,6 +63,7 @@ export abstract class SegmentListener implements Listener {
       this.sound.clear();
       this.rest = new Float32Array(0);
       this.nextId = 0;
+      this.ahead = null;
       this.forget();
       this.lean(vocabulary);
     });
@@ -102,9 +107,22 @@ export abstract class SegmentListener implements Listener {
       const probability = await this.silero.probability(frame);
       for (const detection of this.detector.push(probability)) await this.follow(detection);
       await this.attend();
+      if (this.isEager) await this.lookAhead();
       this.sound.dropBefore(this.wantedFrom());
     }
     this.rest = waiting.slice(at);
+  }
+
+  private async lookAhead(): Promise<void> {
+    const segment = this.detector.ending;
+    if (segment && !isSame(segment, this.ahead?.segment))
+      this.ahead = { segment, utterance: await this.recognise(segment, this.nextId) };
+  }
+
+  private utteranceIn(segment: Segment): Utterance | null | Promise<Utterance | null> {
+    const { ahead } = this;
+    this.ahead = null;
+    return ahead && isSame(segment, ahead.segment) ? ahead.utterance : this.recognise(segment, this.nextId);
   }
 
   private async follow(detection: Detection): Promise<void> {
@@ -113,9 +131,12 @@ export abstract class SegmentListener implements Listener {
       this.noticed(detection.start);
       return;
     }
-    const utterance = await this.recognise(detection.segment, this.nextId);
+    const utterance = await this.utteranceIn(detection.segment);
     if (!utterance) return;
     this.nextId++;
     this.onEvent({ type: 'utterance', utterance });
   }
 }
+
+/** Whether two segments are of the same sound. */
+const isSame = (a: Segment, b: Segment | undefined): boolean => a.from === b?.from && a.to === b.to;

@@ -16,4 +16,8 @@ it('tells the judge what was said before each utterance, its last words only', a
   expect(befores.slice(0, 3)).toEqual(['', 'I wet my hands.', 'I wet my hands. Both of them.']);
   expect(befores[3]!.split(' ')).toHaveLength(24);
   expect(befores[3]!.endsWith('w29')).toBe(true);
+
+  await read(heardClearly(1, 'And now', 0), false);
+  await read(heardClearly(1, 'And now the rest.', 0));
+  expect(befores.at(-1)).toMatch(/w29 Done\.$/);
 });

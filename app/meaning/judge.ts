@@ -51,6 +51,9 @@ const [STEP, BEFORE] = [1, 2];
  */
 const TOGETHER = 24;
 
+/** Sentences whose judgement is remembered: what was just said in part is most often said so in whole, and need not be judged again. */
+const REMEMBERED = 16;
+
 interface KnownStep {
   readonly id: string;
   readonly ids: readonly number[];
@@ -67,6 +70,8 @@ export class Judge {
   private steps: readonly KnownStep[] = [];
   /** Steps of one skill after the other are the same: embedded once. */
   private readonly known = new Map<string, Omit<KnownStep, 'id'>>();
+  /** By the line as it is read. */
+  private readonly judgements = new Map<string, Readonly<Record<string, number>>>();
 
   private constructor(
     private readonly session: ort.InferenceSession,
@@ -92,6 +97,7 @@ export class Judge {
       this.known.set(text, { ids, embedding: await this.run(this.line(text, ''), [], 'embedding') });
     }
     this.steps = steps.map(({ id, text }) => ({ id, ...this.known.get(text)! })); // all are known by now
+    this.judgements.clear();
   }
 
   /**
@@ -107,6 +113,16 @@ export class Judge {
   /** How sure it is, 0–1, that a sentence says each of the steps nearest to it. */
   async sureOf(sentence: string, before = ''): Promise<Record<string, number>> {
     const line = this.line(sentence, before);
+    const key = line.ids.join(' ');
+    const sure = this.judgements.get(key) ?? (await this.judgeLine(line));
+    this.judgements.delete(key);
+    this.judgements.set(key, sure);
+    const [oldest] = this.judgements.keys();
+    if (this.judgements.size > REMEMBERED && oldest !== undefined) this.judgements.delete(oldest);
+    return { ...sure };
+  }
+
+  private async judgeLine(line: Line): Promise<Record<string, number>> {
     const embedding = await this.run(line, [], 'embedding');
     const near = this.steps
       .map((step) => ({ step, likeness: dot(embedding, step.embedding) }))

@@ -79,6 +79,12 @@ describe('a partial text', () => {
     expect(credits(PAUSED, SOAP, 2)).toEqual(['soap']);
     expect(credits(BEFORE, 'Coach, pause.')).toEqual([]);
     expect(credits({ ...BEFORE, spoken: [{ text: SOAP, from: 5, to: 9 }] }, SOAP)).toEqual([]);
+    // Nor does what the judge makes of it go another way than in a final one.
+    const judged = [{ from: 0, to: 3, sure: { soap: 0.99 } }];
+    const meant = { text: 'Some from the bottle.', start: 6, end: 8 };
+    expect(provisional(washing, BEFORE, meant)).toEqual([]);
+    expect(provisional(washing, BEFORE, { ...meant, judged })).toMatchObject([{ step: 'soap' }]);
+    expect(provisional(washing, PAUSED, { ...meant, judged })).toEqual([]);
     // The coach speaks over it: the final result decides.
     expect(credits(OVER_COACH, SOAP)).toEqual([]);
   });

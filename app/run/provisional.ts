@@ -2,15 +2,7 @@ import type { Checklist } from '../skills/checklist.ts';
 import { tell } from './attend.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import type { State } from '../marking/state.ts';
-import { utteranceOf, type Utterance } from '../language/utterance.ts';
-
-/** What a listener makes of speech that still goes on. Times are seconds from the start of the recording. */
-export interface Partial {
-  readonly text: string;
-  readonly start: number;
-  /** Up to where the speech was heard. */
-  readonly end: number;
-}
+import { utteranceOf, type Partial, type Utterance } from '../language/utterance.ts';
 
 /**
  * Seconds by which the last partial result may reach past the end of the final one: it is taken while the silence that
@@ -25,11 +17,9 @@ const PAST_THE_END = 0.6;
  */
 export function provisional(checklist: Checklist, state: State, partial: Partial): RehearsalEvent[] {
   // A partial result comes without a confidence. It is only ever a promise; the final one decides with its own.
-  const said = tell(
-    checklist,
-    state,
-    utteranceOf({ ...partial, id: (state.utterances.at(-1)?.id ?? -1) + 1 }),
-  );
+  const { judged } = partial;
+  const utterance = utteranceOf({ ...partial, id: (state.utterances.at(-1)?.id ?? -1) + 1 });
+  const said = tell(checklist, state, { ...utterance, ...(judged && { judged }) });
   if (said.kind !== 'narration' || said.coach !== null) return [];
   return said.events.flatMap((event): RehearsalEvent[] => {
     if (event.type !== 'credited' || event.step in state.credits || event.step in state.tentative) return [];

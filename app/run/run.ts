@@ -4,12 +4,12 @@ import type { Command } from '../language/commands.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import { momentsWanted } from '../interpreting/interpret.ts';
 import { clockEvents, dueBy, lateIn, type Due } from './mockTest.ts';
-import { provisional, settledBy, settledUntil, settleTentative, type Partial } from './provisional.ts';
+import { provisional, settledBy, settledUntil, settleTentative } from './provisional.ts';
 import { foldRun, NO_RUN, openSkill, type RunState } from './runState.ts';
 import { BEFORE, type Spoken, type State } from '../marking/state.ts';
 import type { RunPlan } from './testPlan.ts';
 import type { Checklist } from '../skills/checklist.ts';
-import { withoutJudge, type Utterance } from '../language/utterance.ts';
+import { withoutJudge, type Partial, type Utterance } from '../language/utterance.ts';
 
 /** Finds the times of some words of an utterance more exactly; see `Listener.pinpoint`. */
 export type Pinpoint = (utterance: Utterance, wanted: readonly number[]) => Promise<Utterance>;

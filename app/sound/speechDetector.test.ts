@@ -61,6 +61,28 @@ describe('SpeechDetector', () => {
     expect(second!.from).toBe(first!.to);
   });
 
+  it('foretells the segment that it then closes, once its sound is there', () => {
+    const probabilities = fc.array(fc.constantFrom(0, 0.2, 0.4, 0.6, 0.9), { minLength: 1, maxLength: 40 });
+    fc.assert(
+      fc.property(probabilities, (spoken) => {
+        const detector = new SpeechDetector();
+        for (const p of spoken.flatMap((p) => [p, p, p])) detector.push(p);
+        const foretold: (Segment | null)[] = [];
+        for (let frame = 0; frame < 20; frame++) {
+          const [closed] = segmentsOf(detector.push(0));
+          if (closed && foretold.at(-1)) expect(foretold.at(-1)).toEqual(closed);
+          foretold.push(detector.ending);
+        }
+        // What is over is foretold no more.
+        expect(foretold.at(-1)).toBeNull();
+      }),
+    );
+    const detector = new SpeechDetector();
+    for (let frame = 0; frame < 40; frame++) detector.push(frame < 30 ? 0.9 : 0);
+    expect(detector.ending).not.toBeNull();
+    expect(detector.silence).toBeCloseTo(10 * FRAME_SECONDS);
+  });
+
   it('sends what is pending when the sound is over', () => {
     expect(segmentsOf(detect([1, 0], [1, 0.9]))).toHaveLength(1);
   });

@@ -92,6 +92,21 @@ export class SpeechDetector {
     return this.open ? this.close(this.open, this.open.length - this.silent) : [];
   }
 
+  /** Seconds of silence since the last speech of the open segment; 0 while there is none. */
+  get silence(): number {
+    return this.open ? this.silent * FRAME_SECONDS : 0;
+  }
+
+  /** The segment that the open one is going to be unless speech goes on; null while its sound is not whole yet. */
+  get ending(): Segment | null {
+    const { open, silent } = this;
+    if (!open || silent < inFrames(PADDING)) return null;
+    const probabilities = open.slice(0, open.length - silent);
+    if (!this.hasSpeech(probabilities)) return null;
+    const last = this.opened + probabilities.length;
+    return this.segment(probabilities, last, this.padded(this.opened), last + inFrames(PADDING));
+  }
+
   /** When the open segment's sound begins, padding included; null while there is none. */
   get openFrom(): number | null {
     return this.open ? this.padded(this.opened) * FRAME_SECONDS : null;

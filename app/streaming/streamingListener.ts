@@ -60,6 +60,7 @@ export async function createStreamingListener(
  * utterance, since it must hear something of the skill; it is the utterance's second hearing.
  */
 export class StreamingListener extends SegmentListener {
+  protected readonly isEager = false;
   /** Hears all words of the model. */
   private free: Timed | null = null;
   /** Hears the phrases and little else. */

@@ -1,6 +1,9 @@
-import { mkdtemp, rm } from 'node:fs/promises';
+import { existsSync } from 'node:fs';
+import { cp, mkdtemp, readFile, rename, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
+import { PGlite } from '@electric-sql/pglite';
+import { z } from 'zod';
 import { openArchive, type Archive, type Place } from '../../app/archive/store/connection.ts';
 import { startPostgres } from './postgres.ts';
 
@@ -23,7 +26,11 @@ export const DATABASES: readonly { readonly name: string; readonly start: () => 
     start: async () => {
       const root = await mkdtemp(path.join(tmpdir(), 'sinkside-pglite-'));
       let made = 0;
-      const place = async (): Promise<Place> => ({ folder: path.join(root, String(++made)) });
+      const place = async (): Promise<Place> => {
+        const folder = path.join(root, String(++made));
+        await cp(await emptyCluster(), path.join(folder, 'postgres'), { recursive: true });
+        return { folder };
+      };
       return closing(place, () => rm(root, { recursive: true, force: true }));
     },
   },
@@ -36,6 +43,26 @@ export const DATABASES: readonly { readonly name: string; readonly start: () => 
     },
   },
 ];
+
+/**
+ * The files of an embedded database without any tables, made once for all tests of this machine: making them takes longer than all that
+ * most tests do with them.
+ */
+async function emptyCluster(): Promise<string> {
+  const { version } = z
+    .object({ version: z.string() })
+    .parse(JSON.parse(await readFile('node_modules/@electric-sql/pglite/package.json', 'utf8')));
+  const cluster = path.join(tmpdir(), `sinkside-pglite-empty-${version}`);
+  if (existsSync(cluster)) return cluster;
+  const fresh = await mkdtemp(`${cluster}-`);
+  await (await PGlite.create(fresh)).close();
+  await rename(fresh, cluster).catch(async (error: NodeJS.ErrnoException) => {
+    // Another test has made it meanwhile.
+    if (error.code !== 'ENOTEMPTY' && error.code !== 'EEXIST') throw error;
+    await rm(fresh, { recursive: true });
+  });
+  return cluster;
+}
 
 function closing(place: () => Promise<Place>, end: () => Promise<void>): TestDatabases {
   const open: Archive[] = [];

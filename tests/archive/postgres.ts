@@ -37,8 +37,8 @@ export async function startPostgres({ isDurable = false } = {}): Promise<Postgre
   const programs = programsOf();
   const folder = await mkdtemp(path.join(tmpdir(), 'sinkside-postgres-'));
   // It refuses to run as root.
-  const user = process.getuid?.() === 0 ? userNamed('postgres') : {};
-  if ('uid' in user) await chown(folder, user.uid, user.gid);
+  const user = process.getuid?.() === 0 ? userNamed('postgres') : null;
+  if (user) await chown(folder, user.uid, user.gid);
   const data = path.join(folder, 'data');
   const init = ['-D', data, '-U', SUPERUSER, '--auth=trust', '--no-sync', '-E', 'UTF8', '--locale=C.UTF-8'];
   await promisify(execFile)(path.join(programs, 'initdb'), init, { ...user, cwd: folder });

@@ -81,6 +81,8 @@ const most = (counts: readonly Count[]): Count =>
 
 const REFUSED = '42501';
 const STILL_NEEDED = '23503';
+/** Nobody in particular has the policies of all roles at once, which look at each other in a circle: PostgreSQL then answers nothing. */
+const RECURSION = '42P17';
 
 /** Rows that a statement reaches. It is undone. */
 async function tried(db: Seen, statement: ReturnType<typeof sql>): Promise<Count> {
@@ -90,7 +92,7 @@ async function tried(db: Seen, statement: ReturnType<typeof sql>): Promise<Count
     return rows.length > 0 ? rows.length : Number(numAffectedRows ?? 0n);
   } catch (error) {
     const { code } = error as { code?: string };
-    if (code === REFUSED) return '-';
+    if (code === REFUSED || code === RECURSION) return '-';
     if (code === STILL_NEEDED) return 'held';
     throw error;
   } finally {

@@ -298,7 +298,7 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
 
   it('marks a school’s own skill by its own text, and another school’s by the program’s', async () => {
     const source = (await readFile(path.join(SHIPPED_SKILLS, 'hand-washing.yaml'), 'utf8'))
-      .replace(/^version: 1$/m, 'version: 7\nchange: ours')
+      .replace(/^title:/m, 'version: 7\nchange: Ours\ntitle:')
       .replace(/^(\s+- id: soap\n\s+text: ).*$/m, '$1Takes our own soap');
     expect(source).toContain('our own soap');
     const text = journal(DEE.id, startOf(second)).replace('"version":1', '"version":7');

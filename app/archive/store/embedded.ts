@@ -70,13 +70,14 @@ function isRunning(pid: number): boolean {
 /** The one connection, as a pool that Kysely takes. */
 function poolOf(lite: PGlite, release: () => Promise<void>): PostgresPool {
   let last: Promise<void> = Promise.resolve();
+  const query = async <R>(sql: string, parameters: readonly unknown[]) => {
+    const { rows, affectedRows = 0 } = await lite.query<R>(sql, [...parameters]);
+    // Which command it was only tells Kysely whether the count means anything; for a SELECT it is 0.
+    return { command: 'UPDATE' as const, rowCount: affectedRows, rows };
+  };
   const client = (giveBack: () => void): PostgresPoolClient => ({
-    // Kysely's interface has a cursor as well, which nothing here asks for.
-    query: async <R>(sql: unknown, parameters: readonly unknown[] = []) => {
-      const { rows, affectedRows = 0 } = await lite.query<R>(String(sql), [...parameters]);
-      // Which command it was only tells Kysely whether the count means anything; for a SELECT it is 0.
-      return { command: 'UPDATE' as const, rowCount: affectedRows, rows };
-    },
+    // Kysely's interface takes cursors as well, which nothing here asks for.
+    query: query as PostgresPoolClient['query'],
     release: giveBack,
   });
   return {

@@ -47,8 +47,10 @@ export async function takeAttempt(turn: Turn, attempt: CarriedAttempt): Promise<
   const { record, trainee } = attempt;
   const refused = (why: string): Fate => ({ record, fate: 'refused', why });
   if (await isDeleted(db, station, record)) return refused(DELETED);
-  const came = partJournal(await bundle.read(entryOf(record, 'journal.jsonl')));
   const there = await findThere(db, station, record);
+  // It came at the same time by another way.
+  if (there?.sha256 === attempt.sha256) return { record, fate: 'already' };
+  const came = partJournal(await bundle.read(entryOf(record, 'journal.jsonl')));
   const journal = there ? joined(there, came) : came;
   if (journal === null) return refused(OTHER);
   const read = readAgain(record, journal);
@@ -78,6 +80,7 @@ async function isDeleted(db: Seen, { station }: StationWho, record: string): Pro
 
 interface There extends JournalText {
   readonly id: string;
+  readonly sha256: string;
   readonly version: number | null;
   readonly again: boolean;
 }
@@ -87,7 +90,7 @@ function findThere(db: Seen, { station }: StationWho, record: string): Promise<T
     db
       .selectFrom('attempts')
       .innerJoin('journals', 'attempt_id', 'id')
-      .select(['id', 'version', 'again', 'events', 'review'])
+      .select(['id', 'sha256', 'version', 'again', 'events', 'review'])
       .where('station_id', '=', station)
       .where('record', '=', record)
       // Somebody may be reviewing it.

@@ -32,37 +32,54 @@ export class StationRevoked extends Error {
  * @throws {StationRevoked}
  */
 export async function takeIn(taking: Taking, station: StationWho, bundle: OpenBundle): Promise<Taken> {
-  const { archive, parts, libraries } = taking;
-  const { attempts, skills } = bundle.manifest;
+  const { archive, parts } = taking;
+  const { attempts } = bundle.manifest;
   const known = await archive.as(station, async (db) => {
     await touch(db, station);
     return hashesOf(db, attempts);
   });
   const fresh = attempts.filter(({ record, sha256 }) => known.get(record) !== sha256);
-  // Before the transaction: bringing sound to its store may take long.
-  for (const attempt of fresh) {
-    const sound = soundOf(attempt);
-    if (sound) await parts.put(sound.sha256, await bundle.read(entryOf(attempt.record, sound.path)));
-  }
   const fates: Fate[] = attempts
     .filter((attempt) => !fresh.includes(attempt))
     .map(({ record }) => ({ record, fate: 'already' }));
-  if (fresh.length > 0)
-    await archive.as(station, async (db) => {
-      // From here on this station has its turn: nothing else of it is taken meanwhile.
-      await touch(db, station);
-      await keepSkills(db, station.school, skills);
-      const marking = await libraries.of(db, station.school);
-      for (const attempt of fresh)
-        fates.push(await takeAttempt({ db, parts, station, bundle, marking }, attempt));
-      await note(db, station, 'sent attempts', fresh.map(({ record }) => record).join(' '));
-    });
-  await sweepParts(
-    archive,
-    parts,
-    fates.flatMap((each) => each.replacedParts ?? []),
-  );
+  // What was brought and is not kept after all goes again.
+  let leftOver = fresh.flatMap((attempt) => soundOf(attempt)?.sha256 ?? []);
+  try {
+    // Before the transaction: bringing sound to its store may take long.
+    for (const attempt of fresh) {
+      const sound = soundOf(attempt);
+      if (sound) await parts.put(sound.sha256, await bundle.read(entryOf(attempt.record, sound.path)));
+    }
+    if (fresh.length > 0) fates.push(...(await takeFresh(taking, station, bundle, fresh)));
+    const kept = new Set(fates.filter(isKept).map(({ record }) => record));
+    leftOver = fresh.flatMap((each) => (kept.has(each.record) ? [] : (soundOf(each)?.sha256 ?? [])));
+  } finally {
+    const replaced = fates.flatMap((each) => each.replacedParts ?? []);
+    await sweepParts(archive, parts, [...leftOver, ...replaced]);
+  }
   return takenOf(fates);
+}
+
+const isKept = ({ fate }: Fate): boolean => fate === 'taken' || fate === 'replaced';
+
+/** Takes attempts in that are not here as they come. */
+function takeFresh(
+  { archive, parts, libraries }: Taking,
+  station: StationWho,
+  bundle: OpenBundle,
+  fresh: readonly CarriedAttempt[],
+): Promise<Fate[]> {
+  return archive.as(station, async (db) => {
+    // From here on this station has its turn: nothing else of it is taken meanwhile.
+    await touch(db, station);
+    await keepSkills(db, station.school, bundle.manifest.skills);
+    const marking = await libraries.of(db, station.school);
+    const fates: Fate[] = [];
+    for (const attempt of fresh)
+      fates.push(await takeAttempt({ db, parts, station, bundle, marking }, attempt));
+    await note(db, station, 'sent attempts', fresh.map(({ record }) => record).join(' '));
+    return fates;
+  });
 }
 
 /** Notes that the station was here, and makes others of it wait until the transaction ends. Throws {@link StationRevoked}. */

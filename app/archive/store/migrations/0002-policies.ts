@@ -31,7 +31,7 @@ export const SCHOOL = setting('school', 'uuid');
 /** All rows. See `policyOf`. */
 export const ALL = 'all';
 export const OF_MY_SCHOOL = `school_id = ${SCHOOL}`;
-const PROGRAMS_OR_MY_SCHOOLS = `school_id is null or ${OF_MY_SCHOOL}`;
+const PROGRAMS_OR_MY_SCHOOLS = `${SCHOOL} is not null and (school_id is null or ${OF_MY_SCHOOL})`;
 // A role sees of the inner table only what that table's own policy shows it. Written as a value, the inner query looks up one row by its
 // id; as "in" or "exists" it may read all rows that the role sees.
 export const OF_MY_CLASSES = `class_id in (select class_id from account_classes)`;
