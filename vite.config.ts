@@ -1,5 +1,11 @@
+import { fileURLToPath } from 'node:url';
 import react from '@vitejs/plugin-react';
 import { defineConfig } from 'vite';
+
+/** The room's screens, and the archive's page. */
+const PAGES = ['index', 'archive'].map((name) =>
+  fileURLToPath(new URL(`renderer/${name}.html`, import.meta.url)),
+);
 
 /** Builds the screens into dist/renderer, whole: nothing is asked of any other origin when they run. */
 export default defineConfig({
@@ -12,7 +18,6 @@ export default defineConfig({
     emptyOutDir: true,
     target: 'es2022',
     assetsInlineLimit: 0,
-    // The room's screens, and the archive's page.
-    rolldownOptions: { input: ['renderer/index.html', 'renderer/archive.html'] },
+    rolldownOptions: { input: PAGES },
   },
 });

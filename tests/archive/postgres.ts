@@ -22,6 +22,8 @@ export interface Postgres {
   readonly programs: string;
   /** Makes an empty database and gives its address. */
   newDatabase(): Promise<string>;
+  /** The same database for a superuser, whom no policy holds: to make what only a test makes. */
+  asSuperuser(address: string): string;
   /** Ends all at once, as a crash does; {@link Postgres.start} starts it again. */
   crash(): Promise<void>;
   start(): Promise<void>;
@@ -32,8 +34,12 @@ export interface Postgres {
  * Starts a server.
  *
  * @param isDurable whether what is committed outlives a crash of the machine; slower
+ * @param more settings of the server, such as its memory
  */
-export async function startPostgres({ isDurable = false } = {}): Promise<Postgres> {
+export async function startPostgres({
+  isDurable = false,
+  more = {},
+}: { isDurable?: boolean; more?: Readonly<Record<string, string>> } = {}): Promise<Postgres> {
   const programs = programsOf();
   const folder = await mkdtemp(path.join(tmpdir(), 'sinkside-postgres-'));
   // It refuses to run as root.
@@ -49,6 +55,7 @@ export async function startPostgres({ isDurable = false } = {}): Promise<Postgre
     unix_socket_directories: folder,
     max_connections: 200,
     ...(!isDurable && { fsync: 'off', synchronous_commit: 'off', full_page_writes: 'off' }),
+    ...more,
   };
   const args = Object.entries(settings).flatMap(([name, value]) => ['-c', `${name}=${value}`]);
   const addressOf = (name: string, who: string): string => `postgres://${who}@127.0.0.1:${port}/${name}`;
@@ -80,6 +87,7 @@ export async function startPostgres({ isDurable = false } = {}): Promise<Postgre
       await ask(`create database ${name} owner ${USER}`);
       return addressOf(name, USER);
     },
+    asSuperuser: (address) => address.replace(`${USER}@`, `${SUPERUSER}@`),
     crash: () => end('SIGQUIT'),
     start,
     stop: async () => {

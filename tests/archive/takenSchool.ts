@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import type { Archive } from '../../app/archive/store/connection.ts';
 import type { Taken } from '../../app/archive/serving/api.ts';
+import { keepProgramSkills } from '../../app/archive/taking/programSkills.ts';
 import { SchoolLibraries } from '../../app/archive/taking/schoolLibrary.ts';
 import { takeIn, type StationWho } from '../../app/archive/taking/takeIn.ts';
 import { openLibrary } from '../../app/library/library.ts';
@@ -35,6 +36,7 @@ export interface Sent {
 }
 
 export async function makeSchool(archive: Archive, name: string): Promise<MadeSchool> {
+  await keepProgramSkills(archive, programs);
   const [id, station] = [randomUUID(), randomUUID()];
   await archive.as({ role: 'keeper' }, async (db) => {
     await db.insertInto('schools').values({ id, name }).execute();

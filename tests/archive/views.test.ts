@@ -54,13 +54,12 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
       ...madeSents(first, 1, 200, 'radial-pulse'),
     ]);
     expect(taken.refused).toEqual([]);
-  });
+  }, 120_000);
   afterAll(() => databases.end());
 
   it('shows a class as the room shows one, from the same attempts', async () => {
-    const reply = await archive.as(asSchool, async (db) =>
-      readClass(db, await classId('First'), { skill: SKILL }),
-    );
+    const id = await classId('First');
+    const reply = await archive.as(asSchool, (db) => readClass(db, id, { skill: SKILL }));
     const seen = reply ?? expect.fail('no class');
     expect(seen.trainees.map(({ id }) => id).sort()).toEqual(first.map(({ person }) => person).sort());
     const attempts = attemptsOf(seen, (id) => id);

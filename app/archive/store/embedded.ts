@@ -1,7 +1,7 @@
 import { mkdir } from 'node:fs/promises';
 import { randomUUID } from 'node:crypto';
 import path from 'node:path';
-import { PGlite, types } from '@electric-sql/pglite';
+import { PGlite, types, type Results } from '@electric-sql/pglite';
 import { PostgresDialect, type PostgresPool, type PostgresPoolClient } from 'kysely';
 import { FolderHeld, holdFolder } from '../../disk/folderLock.ts';
 
@@ -67,11 +67,19 @@ function isRunning(pid: number): boolean {
   }
 }
 
+/** A statement; or, where there are no parameters, several, as a server takes them too: then the result is that of the last. */
+async function ask<R>(lite: PGlite, text: string, parameters: readonly unknown[]): Promise<Results<R>> {
+  if (parameters.length > 0) return lite.query<R>(text, [...parameters]);
+  const results = await lite.exec(text);
+  // What comes is what was asked for: with `query`, too, the type is the caller's word.
+  return (results.at(-1) as Results<R> | undefined) ?? { rows: [], fields: [] };
+}
+
 /** The one connection, as a pool that Kysely takes. */
 function poolOf(lite: PGlite, release: () => Promise<void>): PostgresPool {
   let last: Promise<void> = Promise.resolve();
   const query = async <R>(sql: string, parameters: readonly unknown[]) => {
-    const { rows, affectedRows = 0 } = await lite.query<R>(sql, [...parameters]);
+    const { rows, affectedRows = 0 } = await ask<R>(lite, sql, parameters);
     // Which command it was only tells Kysely whether the count means anything; for a SELECT it is 0.
     return { command: 'UPDATE' as const, rowCount: affectedRows, rows };
   };

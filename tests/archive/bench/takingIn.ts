@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { sql } from 'kysely';
 import type { Archive } from '../../../app/archive/store/connection.ts';
+import { keepProgramSkills } from '../../../app/archive/taking/programSkills.ts';
 import { takeIn } from '../../../app/archive/taking/takeIn.ts';
 import { SchoolLibraries } from '../../../app/archive/taking/schoolLibrary.ts';
 import { openLibrary } from '../../../app/library/library.ts';
@@ -13,7 +14,9 @@ const WARM = 20;
 
 /** What it costs to take attempts in, each in a bundle of its own, of a school that has many already: marked, counted, committed. */
 export async function measureTakingIn(archive: Archive): Promise<string> {
-  const libraries = new SchoolLibraries(await openLibrary());
+  const library = await openLibrary();
+  await keepProgramSkills(archive, library);
+  const libraries = new SchoolLibraries(library);
   const { rows } = await sql<{
     station: string;
     school: string;

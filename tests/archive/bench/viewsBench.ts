@@ -27,8 +27,12 @@ const { values } = parseArgs({
 });
 const say = (text: string): void => void process.stdout.write(`${text}\n`);
 
-const server = values.database === undefined ? await startPostgres() : null;
-const archive = await openArchive({ database: values.database ?? server!.address }); // One of the two is there.
+/** A server of two cores and 8 GB has some such settings. */
+const SETTINGS = { shared_buffers: '2GB', work_mem: '64MB', maintenance_work_mem: '512MB', max_wal_size: '4GB' };
+
+const server = values.database === undefined ? await startPostgres({ more: SETTINGS }) : null;
+const made = server && server.asSuperuser(await server.newDatabase());
+const archive = await openArchive({ database: values.database ?? made ?? '' });
 try {
   if (!values.made) await make(archive);
   await measureViews(archive);
