@@ -4,7 +4,12 @@ import path from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { z } from 'zod';
 import { FileParts } from '../../app/archive/parts/fileParts.ts';
-import { AttemptPageSchema, EnrolmentSchema, OneAttemptSchema, StationSchema } from '../../app/archive/serving/peopleApi.ts';
+import {
+  AttemptPageSchema,
+  EnrolmentSchema,
+  OneAttemptSchema,
+  StationSchema,
+} from '../../app/archive/serving/peopleApi.ts';
 import { serveArchive, type ArchiveServer } from '../../app/archive/serving/server.ts';
 import { keepProgramSkills } from '../../app/archive/taking/programSkills.ts';
 import { SchoolLibraries } from '../../app/archive/taking/schoolLibrary.ts';
