@@ -8,20 +8,20 @@ import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
 import { parse } from 'yaml';
 import { z } from 'zod';
-import { StatusSchema } from '../../app/archive/keeping/status.ts';
-import { EnrolmentSchema } from '../../app/archive/serving/peopleApi.ts';
-import { openLibrary } from '../../app/library/library.ts';
-import { PeopleFile } from '../../app/people/peopleFile.ts';
-import { Rehearsals } from '../../app/records/rehearsals.ts';
-import { startPostgres } from './postgres.ts';
-import { playedNarrations } from './stations/rehearsed.ts';
+import { StatusSchema } from '../../../app/archive/keeping/status.ts';
+import { EnrolmentSchema } from '../../../app/archive/serving/peopleApi.ts';
+import { openLibrary } from '../../../app/library/library.ts';
+import { PeopleFile } from '../../../app/people/peopleFile.ts';
+import { Rehearsals } from '../../../app/records/rehearsals.ts';
+import { startPostgres } from '../postgres.ts';
+import { playedNarrations } from '../stations/rehearsed.ts';
 
 /*
  * `npm run bench:archive-setup`: what deploy/compose.yml sets up, as plain processes with the very commands that stand there: PostgreSQL,
  * the archive, two workers. A station is enrolled and sends, all is marked again, backed up and restored; each with the terminal program.
  */
 
-const ROOT = fileURLToPath(new URL('../..', import.meta.url));
+const ROOT = fileURLToPath(new URL('../../..', import.meta.url));
 const SINKSIDE = path.join(ROOT, 'app/cli/sinkside.mjs');
 const REHEARSALS = 12;
 

@@ -3,17 +3,17 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { z } from 'zod';
-import { FileParts } from '../../app/archive/parts/fileParts.ts';
+import { FileParts } from '../../../app/archive/parts/fileParts.ts';
 import {
   AttemptPageSchema,
   EnrolmentSchema,
   OneAttemptSchema,
   StationSchema,
-} from '../../app/archive/serving/peopleApi.ts';
-import { serveArchive, type ArchiveServer } from '../../app/archive/serving/server.ts';
-import { keepProgramSkills } from '../../app/archive/taking/programSkills.ts';
-import { SchoolLibraries } from '../../app/archive/taking/schoolLibrary.ts';
-import { addAccount } from '../../app/cli/archive/account.ts';
+} from '../../../app/archive/serving/peopleApi.ts';
+import { serveArchive, type ArchiveServer } from '../../../app/archive/serving/server.ts';
+import { keepProgramSkills } from '../../../app/archive/taking/programSkills.ts';
+import { SchoolLibraries } from '../../../app/archive/taking/schoolLibrary.ts';
+import { addAccount } from '../../../app/cli/archive/account.ts';
 import {
   ArchiveReplySchema,
   CreatedSchema,
@@ -22,11 +22,11 @@ import {
   RehearsalsSchema,
   TraineeSchema,
   WRITER_HEADER,
-} from '../../app/host/api.ts';
-import { startHost, type Host } from '../../app/host/server.ts';
-import { openLibrary } from '../../app/library/library.ts';
-import { SkillFolder } from '../../app/library/skillFolder.ts';
-import { DATABASES, PATIENTLY, type TestDatabases } from './databases.ts';
+} from '../../../app/host/api.ts';
+import { startHost, type Host } from '../../../app/host/server.ts';
+import { openLibrary } from '../../../app/library/library.ts';
+import { SkillFolder } from '../../../app/library/skillFolder.ts';
+import { DATABASES, PATIENTLY, type TestDatabases } from '../databases.ts';
 
 const SCHOOL = 'School of the Hill';
 
