@@ -40,7 +40,7 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   agreement: () => import('./kept/agreement.ts'),
   models: () => import('./models.ts'),
   demo: () => import('./recorded/demo.ts'),
-  station: () => import('./station.ts'),
+  station: () => import('./archive/station.ts'),
   archive: () => import('./archive/archive.ts'),
   room: () => import('./room.ts'),
   start: () => import('./start.ts'),

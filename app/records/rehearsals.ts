@@ -1,10 +1,10 @@
 import { copyFile, mkdir, mkdtemp, readdir, readFile, rename, rm, truncate } from 'node:fs/promises';
 import path from 'node:path';
+import { GoneRecords } from '../disk/goneRecords.ts';
 import { Gap } from '../disk/notKept.ts';
 import { flushFolder, replaceFile, statOf, writeFlushed } from '../disk/wholeFile.ts';
 import type { Library } from '../library/library.ts';
 import { ReviewEventSchema, type RehearsalEvent, type ReviewEvent } from '../marking/events.ts';
-import { GoneRecords } from './goneRecords.ts';
 import { RehearsalIdSchema, type Header } from './header.ts';
 import { headerLine, parseJournal } from './journal.ts';
 import { JournalWriter, startOf } from './journalWriter.ts';

@@ -5,7 +5,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { CONSENT_TEXT } from '../people/consent.ts';
 import type { Trainee } from '../people/trainee.ts';
-import type { GoneRecord } from '../records/goneRecords.ts';
+import type { GoneRecord } from '../disk/goneRecords.ts';
 import { UnknownRehearsal } from '../records/kept.ts';
 import { OtherWriter } from '../records/writer.ts';
 import { ArchiveAway, type Archive } from './archiveClient.ts';

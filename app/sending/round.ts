@@ -2,7 +2,7 @@ import { UnknownRehearsal } from '../records/kept.ts';
 import { OtherWriter } from '../records/writer.ts';
 import type { Gone, Taken } from '../archive/serving/api.ts';
 import type { Trainee } from '../people/trainee.ts';
-import type { GoneRecord } from '../records/goneRecords.ts';
+import type { GoneRecord } from '../disk/goneRecords.ts';
 import { ArchiveRefused, type Archive } from './archiveClient.ts';
 import { outboxOf, settledAt, type Here } from './outbox.ts';
 import type { SentLog } from './sentLog.ts';

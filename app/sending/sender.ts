@@ -191,7 +191,10 @@ export class Sender {
       if (enrolment.revoked !== null) await this.file.write({ ...enrolment, revoked: null });
       return round;
     } catch (error) {
-      if (error instanceof KeyRefused) await this.file.write({ ...enrolment, revoked: error.message });
+      if (error instanceof KeyRefused) {
+        this.sleep();
+        await this.file.write({ ...enrolment, revoked: error.message });
+      }
       throw error;
     }
   }

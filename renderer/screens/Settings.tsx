@@ -47,7 +47,7 @@ export function Settings() {
       <section className="panel" aria-labelledby="data">
         <h2 id="data">Your data</h2>
         <p>
-          Rehearsals, their sound, your settings and your school’s skills lie in one folder on this computer.
+          Rehearsals, their sound, your settings and your school’s skills lie in one folder on this computer.{' '}
           {people.school === null
             ? 'Nothing is sent anywhere.'
             : 'Rehearsals of trainees who agreed are also sent to the school’s archive.'}

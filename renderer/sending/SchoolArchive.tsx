@@ -56,7 +56,7 @@ function ForInstructor() {
 }
 
 const WHAT_IS_SENT =
-  'Sent are the sound, the words, the marks and reviews of a rehearsal, with the trainee’s name and class, a minute after it is over. Only of trainees who agreed to that, from then on. What is deleted here is deleted there, and the other way round.';
+  'Sent are the sound, the words, the marks and reviews of a rehearsal, with the trainee’s name and class, a minute after it is over. Only of trainees who agreed to that, from then on. What is deleted in this program is deleted there, and the other way round.';
 
 function Enrol({ onEnrol }: { readonly onEnrol: (address: string, code: string) => void }) {
   const [address, setAddress] = useState('');
@@ -77,7 +77,7 @@ function Enrol({ onEnrol }: { readonly onEnrol: (address: string, code: string) 
             required
             inputMode="url"
             autoComplete="off"
-            placeholder="https://archive.school.example"
+            placeholder="https://…"
             value={address}
             onChange={({ target }) => setAddress(target.value)}
           />

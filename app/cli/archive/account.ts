@@ -5,7 +5,7 @@ import { NewAccountSchema, type NewAccount } from '../../archive/serving/peopleA
 import type { Archive, Seen } from '../../archive/store/connection.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { UsageError } from '../recorded/answering.ts';
-import { keeping } from './keeping.ts';
+import { keeping, warningTo } from './keeping.ts';
 import { PLACE_OPTIONS, placeOf, withArchive } from './place.ts';
 
 export const USAGE = `Usage: sinkside archive account add --school NAME --name NAME [--role school|instructor] [--class NAME …]
@@ -28,7 +28,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const { school, name, role = 'school', class: classes = [] } = values;
     if (positionals.join(' ') !== 'add' || !school || !name || (role !== 'school' && role !== 'instructor'))
       throw new UsageError(USAGE);
-    const token = await withArchive(placeOf(values), io.err, (archive) =>
+    const token = await withArchive(placeOf(values), warningTo(io), (archive) =>
       addAccount(archive, school, classes, { role, name }),
     );
     io.out(`${token}\n`);

@@ -2,7 +2,7 @@ import path from 'node:path';
 import { parseArgs } from 'node:util';
 import { backUp } from '../../archive/keeping/backup.ts';
 import type { ExitCode, Io } from '../io.ts';
-import { keeping, sizeText } from './keeping.ts';
+import { keeping, sizeText, warningTo } from './keeping.ts';
 import { PLACE_OPTIONS, placeOf, withArchive } from './place.ts';
 
 /** `sinkside archive backup [FOLDER]` */
@@ -11,7 +11,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const { values, positionals } = parseArgs({ args, allowPositionals: true, options: PLACE_OPTIONS });
     const place = placeOf(values);
     const backups = path.resolve(positionals[0] ?? path.join(place.folder, 'backups'));
-    const { folder, manifest } = await withArchive(place, io.err, (archive, parts) =>
+    const { folder, manifest } = await withArchive(place, warningTo(io), (archive, parts) =>
       backUp(archive, parts, backups, Date.now()),
     );
     const { tables, parts } = manifest;

@@ -45,6 +45,12 @@ export function keeping(io: Io, work: () => Promise<void>): Promise<ExitCode> {
   });
 }
 
+/** Tells, a line each, what went wrong that nobody asked about. */
+export const warningTo =
+  (io: Io) =>
+  (message: string): void =>
+    io.err(`${message}\n`);
+
 /** A size as people say it: `12.3 MB`. */
 export function sizeText(bytes: number): string {
   const units = ['bytes', 'kB', 'MB', 'GB', 'TB'];

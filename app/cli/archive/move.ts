@@ -3,7 +3,7 @@ import { move, noteMoved } from '../../archive/keeping/move.ts';
 import { openArchive } from '../../archive/store/connection.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { UsageError } from '../recorded/answering.ts';
-import { keeping } from './keeping.ts';
+import { keeping, warningTo } from './keeping.ts';
 import { PLACE_OPTIONS, placeOf } from './place.ts';
 
 /** `sinkside archive move --database URL` */
@@ -12,9 +12,9 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const { values } = parseArgs({ args, options: PLACE_OPTIONS });
     const { folder, place, parts } = placeOf(values);
     if (!('database' in place)) throw new UsageError('Say where to: --database postgres://USER@HOST/NAME');
-    const from = await openArchive({ folder }, io.err);
+    const from = await openArchive({ folder }, warningTo(io));
     try {
-      const to = await openArchive(place, io.err);
+      const to = await openArchive(place, warningTo(io));
       try {
         const { before } = await move(from, to, (table, rows) =>
           io.err(`${table}: ${rows} rows, the same in both\n`),

@@ -3,7 +3,7 @@ import { parseArgs } from 'node:util';
 import { restore } from '../../archive/keeping/restore.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { UsageError } from '../recorded/answering.ts';
-import { keeping } from './keeping.ts';
+import { keeping, warningTo } from './keeping.ts';
 import { PLACE_OPTIONS, placeOf, withArchive } from './place.ts';
 
 /** `sinkside archive restore BACKUP` */
@@ -13,7 +13,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const [folder, ...rest] = positionals;
     if (folder === undefined || rest.length > 0)
       throw new UsageError('Name the backup: sinkside archive restore FOLDER/20260131T093000Z');
-    const { madeAt, tables, parts } = await withArchive(placeOf(values), io.err, (archive, parts) =>
+    const { madeAt, tables, parts } = await withArchive(placeOf(values), warningTo(io), (archive, parts) =>
       restore(path.resolve(folder), archive, parts),
     );
     const rows = Object.values(tables).reduce((sum, table) => sum + table.rows, 0);

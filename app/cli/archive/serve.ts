@@ -56,7 +56,9 @@ export function run(args: string[], io: Io, stopped = untilStopped): Promise<Exi
       const { code } = error as NodeJS.ErrnoException;
       if (error instanceof NotSafe) throw new UsageError(error.message);
       if (code !== 'EADDRINUSE' && code !== 'EACCES') throw error;
-      throw new UsageError(`The port ${values.port ?? ARCHIVE_PORT} cannot be taken (${code}): give another with --port.`);
+      throw new UsageError(
+        `The port ${values.port ?? ARCHIVE_PORT} cannot be taken (${code}): give another with --port.`,
+      );
     } finally {
       await archive.close();
     }

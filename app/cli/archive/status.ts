@@ -3,7 +3,7 @@ import { parseArgs } from 'node:util';
 import { statusOf, type Status } from '../../archive/keeping/status.ts';
 import { progressLine } from '../../archive/work/progress.ts';
 import type { ExitCode, Io } from '../io.ts';
-import { keeping, sizeText } from './keeping.ts';
+import { keeping, sizeText, warningTo } from './keeping.ts';
 import { PLACE_OPTIONS, placeOf, withArchive } from './place.ts';
 
 /** `sinkside archive status` */
@@ -15,7 +15,9 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     });
     const place = placeOf(values);
     const backups = values.backups ?? path.join(place.folder, 'backups');
-    const status = await withArchive(place, io.err, (archive) => statusOf(archive, place.folder, backups));
+    const status = await withArchive(place, warningTo(io), (archive) =>
+      statusOf(archive, place.folder, backups),
+    );
     io.out(values.json ? `${JSON.stringify(status, null, 2)}\n` : describeStatus(status));
   });
 }

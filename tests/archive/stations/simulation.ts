@@ -126,6 +126,9 @@ export async function runStation(
   await rm(data, { recursive: true });
 }
 
+/** How long a simulated station waits after a failure, ms: a real one a minute and longer. */
+const AGAIN_AFTER = 500;
+
 /** Does something until it is not broken off. */
 async function insisting(counts: Counts, work: () => Promise<void>): Promise<void> {
   for (;;) {
@@ -134,7 +137,7 @@ async function insisting(counts: Counts, work: () => Promise<void>): Promise<voi
     } catch (error) {
       if (!(error instanceof ArchiveAway)) throw error;
       counts.brokenOff += 1;
-      await pause(200);
+      await pause(AGAIN_AFTER);
     }
   }
 }

@@ -24,7 +24,7 @@ archive is killed again and again. Prints the rate for each number of stations, 
   --schools N        how many schools they belong to (40)
   --at-once N        how many of them send at the same time (24)
   --sound-each N     one rehearsal in N has three seconds of sound (10); 0 for none
-  --shaky SHARE      connections that break off (.05)
+  --shaky SHARE      connections that break off, each after at most 100 kB (.3)
   --kill-every S     seconds after which the archive is killed (60); 0 for never
   --seed N           what the mishaps are drawn from (7)
 `;
@@ -38,7 +38,7 @@ const { values } = parseArgs({
     schools: { type: 'string', default: '40' },
     'at-once': { type: 'string', default: '24' },
     'sound-each': { type: 'string', default: '10' },
-    shaky: { type: 'string', default: '.05' },
+    shaky: { type: 'string', default: '.3' },
     'kill-every': { type: 'string', default: '60' },
     seed: { type: 'string', default: '7' },
     help: { type: 'boolean', default: false },
@@ -177,7 +177,7 @@ async function simulate(stations: number): Promise<boolean> {
     const empty = await databaseBytes(store);
     const parts = path.join(folder, 'parts');
     const archive = await servedArchive(database, parts, number('kill-every'));
-    const shakiness = { share: number('shaky'), within: 200_000, random };
+    const shakiness = { share: number('shaky'), within: 100_000, random };
     const lines = await Promise.all(
       Array.from({ length: schools }, (_, n) =>
         shakyLine(archive.port, `127.0.${1 + (n >> 7)}.${1 + (n & 127)}`, shakiness),

@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
 import { z } from 'zod';
 
-const DEPLOY = new URL('../../deploy/', import.meta.url);
+const DEPLOY = new URL('../../../deploy/', import.meta.url);
 const read = (name: string): Promise<string> => readFile(fileURLToPath(new URL(name, DEPLOY)), 'utf8');
 
 /** What of the Compose Specification is used (its chapters "Services" and "Volumes"; from memory), and nothing else. */

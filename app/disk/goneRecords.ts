@@ -1,10 +1,9 @@
 import { appendFile, mkdir, rm } from 'node:fs/promises';
 import path from 'node:path';
 import { z } from 'zod';
-import { replaceFile, statOf, textIfThere } from '../disk/wholeFile.ts';
-import { RehearsalIdSchema } from './header.ts';
+import { replaceFile, statOf, textIfThere } from './wholeFile.ts';
 
-const GoneRecordSchema = z.object({ record: RehearsalIdSchema, at: z.iso.datetime() });
+const GoneRecordSchema = z.object({ record: z.string().min(1), at: z.iso.datetime() });
 /** A rehearsal that was deleted, and when. */
 export type GoneRecord = Readonly<z.infer<typeof GoneRecordSchema>>;
 

@@ -1,18 +1,18 @@
 import { parseArgs } from 'node:util';
-import { Carrier } from '../carrying/carrier.ts';
-import { dataFolder } from '../disk/dataFolder.ts';
-import { FolderHeld } from '../disk/folderLock.ts';
-import { alone } from '../host/alone.ts';
-import { SkillFolder } from '../library/skillFolder.ts';
-import { PeopleFile } from '../people/peopleFile.ts';
-import { Rehearsals } from '../records/rehearsals.ts';
-import { ArchiveAway, ArchiveRefused, KeyRefused } from '../sending/archiveClient.ts';
-import { BadAddress } from '../sending/enrolment.ts';
-import { REAL_EFFECTS, Sender } from '../sending/sender.ts';
-import type { SendingStanding } from '../sending/standing.ts';
-import { stationIn } from '../sending/stationIn.ts';
-import { answering, UsageError } from './recorded/answering.ts';
-import type { ExitCode, Io } from './io.ts';
+import { Carrier } from '../../carrying/carrier.ts';
+import { dataFolder } from '../../disk/dataFolder.ts';
+import { FolderHeld } from '../../disk/folderLock.ts';
+import { alone } from '../../host/alone.ts';
+import { SkillFolder } from '../../library/skillFolder.ts';
+import { PeopleFile } from '../../people/peopleFile.ts';
+import { Rehearsals } from '../../records/rehearsals.ts';
+import { ArchiveAway, ArchiveRefused, KeyRefused } from '../../sending/archiveClient.ts';
+import { BadAddress } from '../../sending/enrolment.ts';
+import { REAL_EFFECTS, Sender } from '../../sending/sender.ts';
+import type { SendingStanding } from '../../sending/standing.ts';
+import { stationIn } from '../../sending/stationIn.ts';
+import { answering, UsageError } from '../recorded/answering.ts';
+import type { ExitCode, Io } from '../io.ts';
 
 export const USAGE = `Usage: sinkside station enrol ADDRESS CODE
        sinkside station send [--again]
