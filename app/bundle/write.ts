@@ -113,8 +113,7 @@ async function writeZip(file: string, manifest: Manifest, entries: readonly Entr
   await flushFolder(path.dirname(file));
 }
 
-const sizeOf = (content: Content): number =>
-  content instanceof Uint8Array ? content.length : content.bytes;
+const sizeOf = (content: Content): number => (content instanceof Uint8Array ? content.length : content.bytes);
 
 async function* bytesOf(content: Content): AsyncGenerator<Uint8Array> {
   if (content instanceof Uint8Array) yield content;

@@ -156,14 +156,12 @@ async function exportBundle({ carrier, args, since, group, answer, err }: Work):
   if (ids.length > 0 && (since !== undefined || group !== undefined))
     throw new UsageError('Give either ids, or --class and --since.');
   const wanted: Wanted =
-    ids.length > 0 ? { ids } : { class: group ?? null, since: since === undefined ? -Infinity : dayOf(since) };
+    ids.length > 0
+      ? { ids }
+      : { class: group ?? null, since: since === undefined ? -Infinity : dayOf(since) };
   const count = await carrier.count(wanted);
   if (count === 0 || (ids.length > 0 && count < ids.length)) throw new UnknownRehearsal(ids.join(', '));
-  let done = 0;
-  const { manifest, leftOut } = await carrier.make(file, wanted, () => {
-    done += 1;
-    if (done % 100 === 0) err(`${done} of ${count}\n`);
-  });
+  const { manifest, leftOut } = await carrier.make(file, wanted, counting(err));
   for (const { id, why } of leftOut) err(`Left out: ${id}: ${why}.\n`);
   const carried = manifest.attempts.map(({ record }) => record);
   answer(
@@ -179,9 +177,18 @@ function dayOf(text: string): number {
   return at;
 }
 
-async function importBundle({ carrier, args: [file = ''], answer }: Work): Promise<void> {
+/** Tells after each hundredth how many there were. */
+function counting(err: Work['err']): () => void {
+  let done = 0;
+  return () => {
+    done += 1;
+    if (done % 100 === 0) err(`${done} rehearsals\n`);
+  };
+}
+
+async function importBundle({ carrier, args: [file = ''], answer, err }: Work): Promise<void> {
   await carrier.goOn();
-  const taken = await carrier.takeIn(file);
+  const taken = await carrier.takeIn(file, counting(err));
   answer(taken, `${takenInWords(taken).join('\n')}\n`);
 }
 
