@@ -32,9 +32,10 @@ const mayImport = {
   settings: ['loudness', 'disk'],
   library: [...core, 'authoring', 'faults', 'disk'],
   people: ['disk'],
-  records: [...core, 'faults', ...kept],
+  records: [...core, 'review', 'faults', ...kept],
   bundle: ['skills', 'faults', 'disk', 'people', 'records'],
   carrying: [...core, 'review', 'authoring', 'faults', ...kept, 'people', 'bundle'],
+  archive: [...core, ...judged, 'authoring', 'faults', ...kept, 'people', 'bundle'],
   sending: [...core, 'faults', ...kept, 'people', 'bundle', 'carrying', 'archive'],
   host: [
     ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],
