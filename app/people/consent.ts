@@ -35,7 +35,8 @@ export const CONSENT = (
   ],
   [
     'How is it deleted?',
-    'Under “Progress”, “Delete” beside a rehearsal deletes all of it. Your instructor can delete everything about you at once.',
+    'Under “Progress”, “Delete” beside a rehearsal deletes all of it. Your instructor can delete everything about you at once.' +
+      (school === null ? '' : ' What is deleted here is deleted in the archive as well.'),
   ],
   [
     'Can it be copied?',
