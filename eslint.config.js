@@ -32,7 +32,7 @@ const mayImport = {
   settings: ['loudness', 'disk'],
   library: [...core, 'authoring', 'faults', 'disk'],
   people: ['disk'],
-  records: [...core, 'faults', ...kept],
+  records: [...core, 'faults', ...kept, 'review', 'progress'],
   bundle: ['skills', 'faults', 'disk', 'people', 'records'],
   carrying: [...core, 'authoring', 'faults', ...kept, 'people', 'bundle'],
   sending: [...core, 'faults', ...kept, 'people', 'bundle', 'carrying', 'archive'],
