@@ -1,6 +1,7 @@
 /**
  * `npm run bench:archive-views`: makes an archive of a million attempts on a PostgreSQL server of its own (or by --database), in stages, and
- * measures what taking one in costs at each stage, then the views. It takes a quarter of an hour and some 10 GB of disk.
+ * measures what taking one in costs at each stage, then the views. It takes half an hour on two busy cores, and some 10 GB of
+ * disk.
  */
 import { parseArgs } from 'node:util';
 import { sql } from 'kysely';
