@@ -50,7 +50,8 @@ export async function takeIn(taking: Taking, station: StationWho, bundle: OpenBu
       const sound = soundOf(attempt);
       if (sound) await parts.put(sound.sha256, await bundle.read(entryOf(attempt.record, sound.path)));
     }
-    if (fresh.length > 0) fates.push(...(await takeFresh(taking, station, bundle, fresh)));
+    if (fresh.length > 0)
+      fates.push(...(await despiteDeadlock(() => takeFresh(taking, station, bundle, fresh))));
     const kept = new Set(fates.filter(isKept).map(({ record }) => record));
     leftOver = fresh.flatMap((each) => (kept.has(each.record) ? [] : (soundOf(each)?.sha256 ?? [])));
   } finally {
@@ -58,6 +59,21 @@ export async function takeIn(taking: Taking, station: StationWho, bundle: OpenBu
     await sweepParts(archive, parts, [...leftOver, ...replaced]);
   }
   return takenOf(fates);
+}
+
+/** PostgreSQL has ended one of two transactions that waited for each other (appendix A of its manual). */
+const DEADLOCK = '40P01';
+/** Stations of one class may meet over its rows; a third time in a row is no chance. */
+const TRIES = 3;
+
+/** Does something, again where it was ended for a deadlock: then nothing of it was done. */
+async function despiteDeadlock<T>(work: () => Promise<T>): Promise<T> {
+  for (let tries = 1; ; tries++)
+    try {
+      return await work();
+    } catch (error) {
+      if ((error as { code?: unknown }).code !== DEADLOCK || tries === TRIES) throw error;
+    }
 }
 
 const isKept = ({ fate }: Fate): boolean => fate === 'taken' || fate === 'replaced';
