@@ -32,7 +32,7 @@ const mayImport = {
   settings: ['loudness', 'disk'],
   library: [...core, 'authoring', 'faults', 'disk'],
   people: ['disk'],
-  records: [...core, 'review', 'faults', ...kept],
+  records: [...core, 'faults', ...kept, 'review', 'progress'],
   bundle: ['skills', 'faults', 'disk', 'people', 'records'],
   carrying: [...core, 'review', 'authoring', 'faults', ...kept, 'people', 'bundle'],
   archive: [...core, ...judged, 'authoring', 'faults', ...kept, 'people', 'bundle'],

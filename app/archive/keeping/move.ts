@@ -79,7 +79,9 @@ export async function checkWhole(place: Place, archive: Archive): Promise<void> 
       `The archive of ${place.folder} was moved: ${moved.trim()}. Give that database, with --database. To go on with the old one all the same, delete ${MOVED} there.`,
     );
   if (await isMoving(archive))
-    throw new CannotMove('An archive is being moved into that database. Let "sinkside archive move" come to its end first.');
+    throw new CannotMove(
+      'An archive is being moved into that database. Let "sinkside archive move" come to its end first.',
+    );
 }
 
 /** Whether a move into that archive was begun and not ended: then it is not whole. */

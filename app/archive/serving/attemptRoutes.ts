@@ -5,18 +5,17 @@ import { deleteAttempts, deleting } from '../taking/deletions.ts';
 import { addReview } from '../taking/review.ts';
 import type { Taking } from '../taking/takeIn.ts';
 import {
-  AttemptPageSchema,
   AttemptQuerySchema,
   NewReviewSchema,
-  OneAttemptSchema,
   type AttemptQuery,
   type AttemptRow,
+  type AttemptPage,
+  type OneAttempt,
 } from './peopleApi.ts';
 import { notThere } from './refused.ts';
 import { readJson, readNumberId, readQuery } from './request.ts';
 import { done, PEOPLE, route, TEACHERS, type Route } from './route.ts';
 import type { SignedIn } from './signIn.ts';
-import type { z } from 'zod';
 
 /** Attempts: found by page, one with its journal and sound, reviewed, deleted. */
 export const attemptRoutes = ({ archive, parts, libraries }: Taking): Route[] => [
@@ -25,11 +24,11 @@ export const attemptRoutes = ({ archive, parts, libraries }: Taking): Route[] =>
     const attempts = await seen((db) => findAttempts(db, who.school, query));
     const last = attempts.at(-1);
     const next = last && attempts.length === query.limit ? `${last.startedAt}~${last.id}` : null;
-    return c.json({ attempts, next } satisfies z.infer<typeof AttemptPageSchema>);
+    return c.json({ attempts, next } satisfies AttemptPage);
   }),
   route('GET', '/api/attempts/:id', PEOPLE, async ({ c, who, seen }) => {
     const id = readNumberId(c);
-    return c.json((await seen((db) => readAttempt(db, who, id))) satisfies z.infer<typeof OneAttemptSchema>);
+    return c.json((await seen((db) => readAttempt(db, who, id))) satisfies OneAttempt);
   }),
   route('GET', '/api/attempts/:id/sound', PEOPLE, async ({ c, seen }) => {
     const id = readNumberId(c);
@@ -109,11 +108,7 @@ async function findAttempts(
   return rows.map(rowOf);
 }
 
-async function readAttempt(
-  db: Seen,
-  { role }: SignedIn,
-  id: string,
-): Promise<z.infer<typeof OneAttemptSchema>> {
+async function readAttempt(db: Seen, { role }: SignedIn, id: string): Promise<OneAttempt> {
   const row = await db
     .selectFrom('attempts')
     .innerJoin('journals', 'attempt_id', 'id')

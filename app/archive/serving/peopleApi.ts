@@ -40,6 +40,7 @@ export const MeSchema = z.object({
   name: z.string(),
   school: z.string(),
 });
+export type Me = z.infer<typeof MeSchema>;
 
 export const NewAccountSchema = z.discriminatedUnion('role', [
   z.object({ role: z.literal('trainee'), name, person: id }),
@@ -49,6 +50,7 @@ export const NewAccountSchema = z.discriminatedUnion('role', [
 export type NewAccount = z.infer<typeof NewAccountSchema>;
 /** Shown this once: the archive keeps its hash. */
 export const NewTokenSchema = z.object({ id, token: z.string() });
+export type NewToken = z.infer<typeof NewTokenSchema>;
 
 export const AccountSchema = z.object({
   id,
@@ -58,18 +60,22 @@ export const AccountSchema = z.object({
   madeAt: moment,
   revokedAt: moment.nullable(),
 });
+export type Account = z.infer<typeof AccountSchema>;
 export const ClassIdsSchema = z.object({ classes: z.array(id).max(200) });
 
 export const NewClassSchema = z.object({ name });
 export const ClassSchema = z.object({ id, name: z.string() });
+export type Class = z.infer<typeof ClassSchema>;
 
 export const PersonQuerySchema = z.object({ class: id.optional() });
 export const PersonSchema = z.object({ id, name: z.string(), class: id.nullable() });
+export type Person = z.infer<typeof PersonSchema>;
 export const RenamedSchema = z.object({ name });
 
 export const NewEnrolmentSchema = z.object({ stationName: name });
 /** Shown this once. It works once, until it ends. */
 export const EnrolmentSchema = z.object({ code: z.string(), endsAt: moment });
+export type Enrolment = z.infer<typeof EnrolmentSchema>;
 
 export const StationSchema = z.object({
   id,
@@ -78,6 +84,7 @@ export const StationSchema = z.object({
   lastSeenAt: moment.nullable(),
   revokedAt: moment.nullable(),
 });
+export type Station = z.infer<typeof StationSchema>;
 
 /** Attempts on a page at most. */
 const MOST_ON_A_PAGE = 200;
@@ -117,6 +124,7 @@ export const AttemptPageSchema = z.object({
   /** For the page after this one; null where this is the last. */
   next: z.string().nullable(),
 });
+export type AttemptPage = z.infer<typeof AttemptPageSchema>;
 
 export const OneAttemptSchema = AttemptRowSchema.extend({
   record: z.string(),
@@ -126,6 +134,7 @@ export const OneAttemptSchema = AttemptRowSchema.extend({
   hasSound: z.boolean(),
   caution: z.string(),
 });
+export type OneAttempt = z.infer<typeof OneAttemptSchema>;
 
 /** Who says so is the account that sends it, whatever name the events have. */
 export const NewReviewSchema = z.object({ events: z.array(ReviewEventSchema).min(1).max(500) });
@@ -138,3 +147,4 @@ export const AuditEntrySchema = z.object({
   did: z.string(),
   what: z.string(),
 });
+export type AuditEntry = z.infer<typeof AuditEntrySchema>;

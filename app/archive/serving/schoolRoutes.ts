@@ -5,26 +5,25 @@ import type { Taking } from '../taking/takeIn.ts';
 import { giveClasses, makeAccount, renewToken } from './accounts.ts';
 import { makeCode } from './enrolling.ts';
 import {
-  AccountSchema,
-  AuditEntrySchema,
   AuditQuerySchema,
   ClassIdsSchema,
-  ClassSchema,
-  EnrolmentSchema,
-  MeSchema,
   NewAccountSchema,
   NewClassSchema,
   NewEnrolmentSchema,
-  NewTokenSchema,
   PersonQuerySchema,
-  PersonSchema,
   RenamedSchema,
-  StationSchema,
+  type Account,
+  type AuditEntry,
+  type Class,
+  type Enrolment,
+  type Me,
+  type NewToken,
+  type Person,
+  type Station,
 } from './peopleApi.ts';
 import { notThere } from './refused.ts';
 import { readJson, readQuery, readUuid } from './request.ts';
 import { done, PEOPLE, route, TEACHERS, type Route } from './route.ts';
-import type { z } from 'zod';
 
 /** Entries of the audit log on a page. */
 const AUDIT_PAGE = 200;
@@ -35,7 +34,7 @@ const iso = (moment: Date | null): string | null => moment?.toISOString() ?? nul
 export const accountRoutes = (): Route[] => [
   route('GET', '/api/me', PEOPLE, async ({ c, who, name, seen }) => {
     const school = await seen((db) => db.selectFrom('schools').select('name').executeTakeFirstOrThrow());
-    return c.json({ role: who.role, name, school: school.name } satisfies z.infer<typeof MeSchema>);
+    return c.json({ role: who.role, name, school: school.name } satisfies Me);
   }),
   route('GET', '/api/accounts', TEACHERS, async ({ c, seen }) => {
     const columns = ['id', 'role', 'name', 'person_id', 'made_at', 'revoked_at'] as const;
@@ -43,16 +42,16 @@ export const accountRoutes = (): Route[] => [
     const accounts = rows.map(({ id, role, name, person_id, made_at, revoked_at }) => {
       return { id, role, name, person: person_id, madeAt: made_at.toISOString(), revokedAt: iso(revoked_at) };
     });
-    return c.json(accounts satisfies z.infer<typeof AccountSchema>[]);
+    return c.json(accounts satisfies Account[]);
   }),
   route('POST', '/api/accounts', TEACHERS, async ({ c, who, seen }) => {
     const account = await readJson(c, NewAccountSchema);
     const made = await seen((db) => makeAccount(db, who.school, account));
-    return c.json(made satisfies z.infer<typeof NewTokenSchema>, 201);
+    return c.json(made satisfies NewToken, 201);
   }),
   route('POST', '/api/accounts/:id/token', TEACHERS, async ({ c, seen }) => {
     const id = readUuid(c);
-    return c.json((await seen((db) => renewToken(db, id))) satisfies z.infer<typeof NewTokenSchema>);
+    return c.json((await seen((db) => renewToken(db, id))) satisfies NewToken);
   }),
   route('DELETE', '/api/accounts/:id', TEACHERS, async ({ c, seen }) => {
     const id = readUuid(c);
@@ -84,7 +83,7 @@ export const accountRoutes = (): Route[] => [
         .execute(),
     );
     const entries = rows.map((row) => ({ ...row, at: row.at.toISOString() }));
-    return c.json(entries satisfies z.infer<typeof AuditEntrySchema>[]);
+    return c.json(entries satisfies AuditEntry[]);
   }),
 ];
 
@@ -94,13 +93,13 @@ export const classRoutes = ({ archive, parts }: Taking): Route[] => [
     const classes = await seen((db) =>
       db.selectFrom('classes').select(['id', 'name']).orderBy('name').execute(),
     );
-    return c.json(classes satisfies z.infer<typeof ClassSchema>[]);
+    return c.json(classes satisfies Class[]);
   }),
   route('POST', '/api/classes', ['school'], async ({ c, who, seen }) => {
     const { name } = await readJson(c, NewClassSchema);
     const id = randomUUID();
     await seen((db) => db.insertInto('classes').values({ id, school_id: who.school, name }).execute());
-    return c.json({ id, name } satisfies z.infer<typeof ClassSchema>, 201);
+    return c.json({ id, name } satisfies Class, 201);
   }),
   route('GET', '/api/people', PEOPLE, async ({ c, seen }) => {
     const { class: only } = readQuery(c, PersonQuerySchema);
@@ -112,7 +111,7 @@ export const classRoutes = ({ archive, parts }: Taking): Route[] => [
         .orderBy('name')
         .execute(),
     );
-    return c.json(rows satisfies z.infer<typeof PersonSchema>[]);
+    return c.json(rows satisfies Person[]);
   }),
   route('PUT', '/api/people/:id', TEACHERS, async ({ c, seen }) => {
     const id = readUuid(c);
@@ -141,7 +140,7 @@ export const classRoutes = ({ archive, parts }: Taking): Route[] => [
   route('POST', '/api/enrolments', TEACHERS, async ({ c, who, seen }) => {
     const { stationName } = await readJson(c, NewEnrolmentSchema);
     const made = await seen((db) => makeCode(db, who.school, stationName));
-    return c.json(made satisfies z.infer<typeof EnrolmentSchema>, 201);
+    return c.json(made satisfies Enrolment, 201);
   }),
   route('GET', '/api/stations', TEACHERS, async ({ c, seen }) => {
     const columns = ['id', 'name', 'enrolled_at', 'last_seen_at', 'revoked_at'] as const;
@@ -153,7 +152,7 @@ export const classRoutes = ({ archive, parts }: Taking): Route[] => [
       lastSeenAt: iso(last_seen_at),
       revokedAt: iso(revoked_at),
     }));
-    return c.json(stations satisfies z.infer<typeof StationSchema>[]);
+    return c.json(stations satisfies Station[]);
   }),
   route('DELETE', '/api/stations/:id', TEACHERS, async ({ c, seen }) => {
     const id = readUuid(c);

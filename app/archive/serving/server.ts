@@ -49,28 +49,44 @@ export async function serveArchive(taking: Taking, options: ServeOptions): Promi
   const { host = '127.0.0.1', port = ARCHIVE_PORT, tls, isBehindProxy = false, warn, screens } = options;
   await checkSafe(taking, { host, tls, isBehindProxy });
   const isOverTls = tls !== undefined || isBehindProxy;
-  const app = archiveApp(taking, { limits: options.limits ?? USUAL_LIMITS, isOverTls, isBehindProxy, warn, screens });
+  const app = archiveApp(taking, {
+    limits: options.limits ?? USUAL_LIMITS,
+    isOverTls,
+    isBehindProxy,
+    warn,
+    screens,
+  });
   // Left to Node and `withUpload`: the adapter cuts off a sender that is slower than half a second.
   const answer = getRequestListener(app.fetch, { autoCleanupIncoming: false });
   const server = tls ? createTlsServer(tls, answer) : createServer(answer);
   await listen(server, port, host);
-  const expire = (): void =>
-    void deleteExpired(taking.archive, taking.parts, new Date()).catch((error: unknown) =>
-      warn(`What need not be kept any longer was not deleted: ${messageOf(error)}`),
-    );
-  expire();
-  const expiring = setInterval(expire, EXPIRE_EVERY);
+  const stopExpiring = expireHourly(taking, warn);
   const taken = (server.address() as AddressInfo).port;
   const name = host.includes(':') ? `[${host}]` : host;
   return {
     url: `${tls ? 'https' : 'http'}://${name}:${taken}/`,
     port: taken,
     close: async () => {
-      clearInterval(expiring);
       const closed = new Promise((done) => server.close(done));
       server.closeIdleConnections();
       await closed;
+      await stopExpiring();
     },
+  };
+}
+
+/** Deletes what need not be kept any longer, now and every hour, until the function it gives is called. */
+function expireHourly({ archive, parts }: Taking, warn: (message: string) => void): () => Promise<void> {
+  const expire = (): Promise<void> =>
+    deleteExpired(archive, parts, new Date()).then(
+      () => undefined,
+      (error: unknown) => warn(`What need not be kept any longer was not deleted: ${messageOf(error)}`),
+    );
+  let going = expire();
+  const timer = setInterval(() => void (going = going.then(expire)), EXPIRE_EVERY);
+  return () => {
+    clearInterval(timer);
+    return going;
   };
 }
 

@@ -177,7 +177,9 @@ async function replace(
   // An older copy, as after the station was put back from a backup or over a slow line: its sound is the older one as well.
   const isOlder =
     came.events.length < there.events.length ||
-    (came.events === there.events && came.review.length < there.review.length && journal.review === there.review);
+    (came.events === there.events &&
+      came.review.length < there.review.length &&
+      journal.review === there.review);
   if (isOlder && journal.review === there.review) return { record, fate: 'already' };
   const { id } = there;
   const columns = {

@@ -4,7 +4,9 @@ import { openParts } from '../../archive/parts/parts.ts';
 import { ARCHIVE_PORT, NotSafe, serveArchive } from '../../archive/serving/server.ts';
 import { keepProgramSkills } from '../../archive/taking/programSkills.ts';
 import { SchoolLibraries } from '../../archive/taking/schoolLibrary.ts';
+import { messageOf } from '../../faults/faults.ts';
 import { openLibrary } from '../../library/library.ts';
+import { buildScreens, NoBuilder, RENDERER } from '../build.ts';
 import type { ExitCode, Io } from '../io.ts';
 import { UsageError } from '../recorded/answering.ts';
 import { keeping } from './keeping.ts';
@@ -19,50 +21,84 @@ const OPTIONS = {
   'behind-proxy': { type: 'boolean' },
 } as const;
 
-/** Resolves when the user wants it to end. */
-const untilStopped = (): Promise<void> =>
-  new Promise((stop) => {
-    for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(signal, () => stop());
-  });
+/** What lies outside the command, passed in so that tests can stand in for it. */
+export interface ServeEffects {
+  /** Builds the archive's page. */
+  readonly build: (io: Io) => Promise<void>;
+  /** Resolves when the user wants it to end. */
+  readonly untilStopped: () => Promise<void>;
+}
+
+const REAL: ServeEffects = {
+  build: buildScreens,
+  untilStopped: () =>
+    new Promise((stop) => {
+      for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(signal, () => stop());
+    }),
+};
 
 /** `sinkside archive serve` */
-export function run(args: string[], io: Io, stopped = untilStopped): Promise<ExitCode> {
+export function run(args: string[], io: Io, effects: ServeEffects = REAL): Promise<ExitCode> {
   return keeping(io, async () => {
     const { values } = parseArgs({ args, options: OPTIONS });
-    const { host, cert, key, 'behind-proxy': isBehindProxy = false } = values;
-    if ((cert === undefined) !== (key === undefined)) throw new UsageError('Give --cert and --key together.');
+    const port = portOf(values.port);
+    const tls = await readTls(values);
     const { place, parts } = placeOf(values);
     const warn = (message: string): void => io.err(`${message}\n`);
     const archive = await openWhole(place, warn);
     try {
       const library = await openLibrary();
       await keepProgramSkills(archive, library);
-      const taking = { archive, parts: openParts(parts), libraries: new SchoolLibraries(library) };
-      const tls =
-        cert !== undefined && key !== undefined
-          ? { cert: await readFile(cert, 'utf8'), key: await readFile(key, 'utf8') }
-          : undefined;
-      const server = await serveArchive(taking, {
-        host,
-        port: portOf(values.port),
-        tls,
-        isBehindProxy,
-        warn,
-      });
+      const server = await serveArchive(
+        { archive, parts: openParts(parts), libraries: new SchoolLibraries(library) },
+        {
+          host: values.host,
+          port,
+          tls,
+          isBehindProxy: values['behind-proxy'] ?? false,
+          screens: await screensFor(io, effects),
+          warn,
+        },
+      );
       io.out(`The archive is served at ${server.url}\nCtrl+C ends it.\n`);
-      await stopped();
+      await effects.untilStopped();
       await server.close();
     } catch (error) {
       const { code } = error as NodeJS.ErrnoException;
       if (error instanceof NotSafe) throw new UsageError(error.message);
       if (code !== 'EADDRINUSE' && code !== 'EACCES') throw error;
       throw new UsageError(
-        `The port ${values.port ?? ARCHIVE_PORT} cannot be taken (${code}): give another with --port.`,
+        `The port ${port ?? ARCHIVE_PORT} cannot be taken (${code}): give another with --port.`,
       );
     } finally {
       await archive.close();
     }
   });
+}
+
+/** The folder of the built screens. Stations are served without them, too. */
+async function screensFor(io: Io, { build }: ServeEffects): Promise<string> {
+  await build(io).catch((error: unknown) => {
+    if (!(error instanceof NoBuilder)) throw error;
+    io.err(`${error.message}\n`);
+  });
+  return RENDERER;
+}
+
+async function readTls({
+  cert,
+  key,
+}: {
+  readonly cert?: string | undefined;
+  readonly key?: string | undefined;
+}): Promise<{ cert: string; key: string } | undefined> {
+  if (cert === undefined && key === undefined) return undefined;
+  if (cert === undefined || key === undefined) throw new UsageError('Give --cert and --key together.');
+  try {
+    return { cert: await readFile(cert, 'utf8'), key: await readFile(key, 'utf8') };
+  } catch (error) {
+    throw new UsageError(`The certificate cannot be read: ${messageOf(error)}.`);
+  }
 }
 
 function portOf(said: string | undefined): number | undefined {
