@@ -34,7 +34,8 @@ const mayImport = {
   people: ['disk'],
   records: [...core, 'faults', ...kept, 'review', 'progress'],
   bundle: ['skills', 'faults', 'disk', 'people', 'records'],
-  carrying: [...core, 'authoring', 'faults', ...kept, 'people', 'bundle'],
+  carrying: [...core, 'review', 'authoring', 'faults', ...kept, 'people', 'bundle'],
+  archive: [...core, ...judged, 'authoring', 'faults', ...kept, 'people', 'bundle'],
   sending: [...core, 'faults', ...kept, 'people', 'bundle', 'carrying', 'archive'],
   host: [
     ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],

@@ -55,7 +55,9 @@ describe('a bundle', () => {
     await fc.assert(
       fc.asyncProperty(attempts, async (some) => {
         const put = some.map(([n, journal, sound]) => attempt(`${RECORD}-${n}`, journal, sound));
-        const skills = [{ id: 'own-skill', version: 2, source: 'id: own-skill\n', slots: { bed: ['bed', 'cot'] } }];
+        const skills = [
+          { id: 'own-skill', version: 2, source: 'id: own-skill\n', slots: { bed: ['bed', 'cot'] } },
+        ];
         const written = await writeBundle(file(), put, skills, 0);
         const bundle = await openBundle(file());
         expect(bundle.manifest).toEqual(written);
@@ -74,7 +76,10 @@ describe('a bundle', () => {
     const growing = path.join(folder, 'journal.jsonl');
     await writeFile(growing, JOURNAL);
     const content = { file: growing, bytes: 19 };
-    const carried = { ...attempt(RECORD, JOURNAL, null), files: [{ path: 'journal.jsonl', content } as const] };
+    const carried = {
+      ...attempt(RECORD, JOURNAL, null),
+      files: [{ path: 'journal.jsonl', content } as const],
+    };
     const { attempts } = await writeBundle(file(), [carried], []);
     expect(attempts).toMatchObject([{ record: RECORD, trainee: KIM, keepUntil: '2026-05-01T00:00:00.000Z' }]);
     const bundle = await openBundle(file());
@@ -94,7 +99,7 @@ describe('a bundle', () => {
       yield* changing();
       await rm(sound);
     };
-    await expect(writeBundle(file(), leaving(), [])).rejects.toThrow(/ENOENT/);
+    await expect(writeBundle(file(), leaving(), [])).rejects.toThrow(ChangedMeanwhile);
     expect(await readdir(folder)).toEqual([]);
   });
 

@@ -39,7 +39,8 @@ async function firstBytes(file: string): Promise<string> {
 /** Lists what a ZIP file holds. Throws {@link BundleRefused} for a name that no bundle has. */
 export async function listEntries(zip: ZipFile): Promise<Entries> {
   // The manifest, and two files of each attempt.
-  if (zip.entryCount > 1 + 2 * MOST_ATTEMPTS) throw new BundleRefused('too large', `${zip.entryCount} entries`);
+  if (zip.entryCount > 1 + 2 * MOST_ATTEMPTS)
+    throw new BundleRefused('too large', `${zip.entryCount} entries`);
   const entries = new Map<string, Entry>();
   try {
     for await (const entry of zip.eachEntry()) {
@@ -66,7 +67,9 @@ function nameOf({ fileNameRaw, externalFileAttributes }: Entry, isFirst: boolean
 }
 
 /** All in one case, so that no two can become the same file. */
-const ATTEMPT_ENTRY = new RegExp(`^attempts/[0-9TZ]+-[a-z0-9-]+/(${ATTEMPT_FILES.join('|').replaceAll('.', '\\.')})$`);
+const ATTEMPT_ENTRY = new RegExp(
+  `^attempts/[0-9TZ]+-[a-z0-9-]+/(${ATTEMPT_FILES.join('|').replaceAll('.', '\\.')})$`,
+);
 
 /** The bytes of an entry, never more than it is said to have. Throws {@link BundleRefused} where it cannot be unpacked. */
 export async function* unpack(zip: ZipFile, entry: Entry, name: string): AsyncGenerator<Buffer> {
@@ -101,11 +104,14 @@ export async function* unpackChecked(
     hash.update(piece);
     yield piece;
   }
-  if (bytes !== listed.bytes || hash.digest('hex') !== listed.sha256) throw new BundleRefused('tampered', name);
+  if (bytes !== listed.bytes || hash.digest('hex') !== listed.sha256)
+    throw new BundleRefused('tampered', name);
 }
 
 /** What the reader of ZIP files or zlib stumbled over is the file's fault; what the disk says is not. */
 const asRefusal = (error: Error, where = ''): Error =>
-  error instanceof BundleRefused || isOfDisk(error) ? error : new BundleRefused('tampered', where || error.message);
+  error instanceof BundleRefused || isOfDisk(error)
+    ? error
+    : new BundleRefused('tampered', where || error.message);
 
 const isOfDisk = (error: Error): boolean => (error as NodeJS.ErrnoException).syscall !== undefined;

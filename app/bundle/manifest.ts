@@ -25,7 +25,10 @@ const CarriedFileSchema = z
     bytes: z.number().int().nonnegative(),
     sha256: Sha256Schema,
   })
-  .refine(({ path, bytes }) => bytes <= (path === 'journal.jsonl' ? MOST_JOURNAL : MOST_SOUND), 'is too large');
+  .refine(
+    ({ path, bytes }) => bytes <= (path === 'journal.jsonl' ? MOST_JOURNAL : MOST_SOUND),
+    'is too large',
+  );
 export type CarriedFile = Readonly<z.infer<typeof CarriedFileSchema>>;
 
 const CarriedAttemptSchema = z.strictObject({

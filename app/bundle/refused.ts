@@ -23,7 +23,8 @@ const WORDS: Readonly<Record<Reason, string>> = {
   'duplicate entry': 'The file holds one name twice. Have it made again',
   'bad manifest': 'The list at the beginning of the file is faulty. Have it made again',
   'bad attempt': 'A rehearsal in the file cannot be read. Have the file made again without it',
-  'bad skill': 'A skill in the file cannot be read. Put it right where it comes from, then have the file made again',
+  'bad skill':
+    'A skill in the file cannot be read. Put it right where it comes from, then have the file made again',
 };
 
 /** A bundle is not taken, for its {@link Reason}; nothing of it was kept. */

@@ -113,8 +113,7 @@ async function writeZip(file: string, manifest: Manifest, entries: readonly Entr
   await flushFolder(path.dirname(file));
 }
 
-const sizeOf = (content: Content): number =>
-  content instanceof Uint8Array ? content.length : content.bytes;
+const sizeOf = (content: Content): number => (content instanceof Uint8Array ? content.length : content.bytes);
 
 async function* bytesOf(content: Content): AsyncGenerator<Uint8Array> {
   if (content instanceof Uint8Array) yield content;
@@ -128,15 +127,19 @@ async function hashOf(content: Content): Promise<string> {
   return hash.digest('hex');
 }
 
-/** The bytes of a content that had this hash. Throws {@link ChangedMeanwhile} at its end. */
+/** The bytes of a content that had this hash. Throws {@link ChangedMeanwhile}, at its end at the latest. */
 async function* checked(content: Content, sha256: string): AsyncGenerator<Uint8Array> {
+  const changed = new ChangedMeanwhile(content instanceof Uint8Array ? 'What was given' : content.file);
   const hash = createHash('sha256');
-  for await (const piece of bytesOf(content)) {
-    hash.update(piece);
-    yield piece;
+  try {
+    for await (const piece of bytesOf(content)) {
+      hash.update(piece);
+      yield piece;
+    }
+  } catch (error) {
+    throw (error as NodeJS.ErrnoException).code === 'ENOENT' ? changed : error;
   }
-  if (hash.digest('hex') !== sha256)
-    throw new ChangedMeanwhile(content instanceof Uint8Array ? 'What was given' : content.file);
+  if (hash.digest('hex') !== sha256) throw changed;
 }
 
 async function flush(file: string): Promise<void> {

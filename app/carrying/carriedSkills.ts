@@ -50,7 +50,10 @@ function slotsIn(skill: Skill, { slots }: Lexicon): Lexicon['slots'] {
  *
  * @throws {BundleRefused} it cannot be read
  */
-export function becameOf(carried: CarriedSkill, library: Library): TakenIn['skills'][number]['became'] | null {
+export function becameOf(
+  carried: CarriedSkill,
+  library: Library,
+): TakenIn['skills'][number]['became'] | null {
   const { id, version, source, slots } = carried;
   const lexicon: Lexicon = { schema: 1, slots: { ...slots, ...library.lexicon.slots } };
   const skill = parsed(`${id}.yaml`, source, lexicon, library);

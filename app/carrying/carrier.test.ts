@@ -1,8 +1,9 @@
-import { appendFile, mkdtemp, readdir, readFile, rename, rm, writeFile } from 'node:fs/promises';
+import { appendFile, cp, mkdtemp, readdir, readFile, rename, rm, utimes, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import {
+  givenSkills,
   machine,
   NOW,
   openMachine,
@@ -16,7 +17,7 @@ import {
 import { openBundle } from '../bundle/read.ts';
 import { writeBundle } from '../bundle/write.ts';
 import { entryOf, type AttemptFile, type CarriedAttempt } from '../bundle/manifest.ts';
-import { deleteOld } from '../host/people/keeping.ts';
+import type { SkillFolder } from '../library/skillFolder.ts';
 import { Staging } from './staging.ts';
 import { ChangedHere } from './takeIn.ts';
 import { takenInWords, type TakenIn } from './takenIn.ts';
@@ -27,8 +28,12 @@ let ours: Machine;
 let folder = '';
 const file = (): string => path.join(folder, 'some.sinkside.zip');
 
+let given: SkillFolder;
+beforeAll(async () => {
+  given = await givenSkills();
+});
 beforeEach(async () => {
-  [theirs, ours] = [await machine(), await machine()];
+  [theirs, ours] = [await machine(given), await machine(given)];
   folder = await mkdtemp(path.join(tmpdir(), 'sinkside-carried-'));
 });
 afterEach(async () => {
@@ -96,7 +101,7 @@ describe('rehearsals that are carried to another machine', () => {
     const { events } = await ours.rehearsals.read(id);
     expect(events.slice(REHEARSED.length).map((event) => 'step' in event && event.step)).toEqual(['greet', 'soap', 'wet']);
     expect(became(await carry())).toEqual(['already here']);
-    expect(became(await carry(ours, theirs))).toEqual(['reviews added']);
+    expect(became(await carry(ours, theirs))).toEqual(['longer']);
     expect(await theirs.rehearsals.read(id)).toEqual(await ours.rehearsals.read(id));
     expect(await theirs.rehearsals.list()).toHaveLength(1);
   }); // prettier-ignore
@@ -117,8 +122,10 @@ describe('rehearsals that are carried to another machine', () => {
     const { id, writer } = await theirs.rehearsals.create(begun);
     await theirs.rehearsals.addSound(id, 0, new Uint8Array(3200).fill(3), writer);
     if (began) await theirs.rehearsals.addEvents(id, 0, [began], writer);
-    expect((await theirs.carrier.make(file(), EVERYTHING)).leftOut).toEqual([]);
-    await ours.carrier.takeIn(file());
+    const rehearsing = await theirs.carrier.make(file(), EVERYTHING);
+    expect(rehearsing.leftOut).toEqual([{ id, why: 'somebody is rehearsing it just now' }]);
+    for (const name of ['journal.jsonl', 'sound.wav']) await utimes(path.join(kept(theirs, id), name), NOW / 1000 - 60, NOW / 1000 - 60);
+    await carry();
     expect((await ours.rehearsals.read(id)).samples).toBe(1600);
     await theirs.rehearsals.addSound(id, 1600, new Uint8Array(3200).fill(5), writer);
     await theirs.rehearsals.addEvents(id, 1, REHEARSED.slice(1), writer);
@@ -148,27 +155,32 @@ describe('what a person agreed to travels with a rehearsal', () => {
     const id = await rehearsed(theirs);
     await carry();
     const until = Date.parse('2026-02-01T09:30:00.250Z') + 30 * 24 * 3_600_000;
-    await deleteOld(ours.people, ours.rehearsals, until - 1);
+    await ours.rehearsals.deleteOver(until - 1);
     expect(await ours.rehearsals.ids()).toEqual([id]);
     // Handed on, the sooner of both times counts.
-    const third = await machine();
+    const third = await machine(given);
     await ours.people.keepFor(1000);
     await carry(ours, third);
-    await deleteOld(third.people, third.rehearsals, until);
+    await third.rehearsals.deleteOver(until);
     expect(await third.rehearsals.ids()).toEqual([]);
     await third.remove();
-    await deleteOld(ours.people, ours.rehearsals, until);
+    await ours.rehearsals.deleteOver(until);
     expect(await ours.rehearsals.ids()).toEqual([]);
-    const later = await openMachine(ours.data, until);
+    const later = await openMachine(ours.data, { now: until, skills: given });
     expect(became(await later.carrier.takeIn(file()))).toEqual(['its time is over']);
     expect(await later.rehearsals.ids()).toEqual([]);
   });
 });
 
 const PILLOW = (version: number, cue: string): string =>
-  `schema: 1\nid: pillow\ntitle: Pillow\ncard: Do it.\nversion: ${version}\nchange: Version ${version}.\nsteps:\n  - { id: fluff, text: Fluffs it, cues: ["${cue}"] }\n`;
+  `schema: 1\nid: pillow\ntitle: Pillow\ncard: Do it.\nversion: ${version}\nchange: Version ${version}.\nsteps:\n  - use: greet\n  - { id: fluff, text: Fluffs it, cues: ["${cue}"] }\n`;
 
 describe('the school’s own skills', () => {
+  beforeEach(async () => {
+    await Promise.all([theirs.remove(), ours.remove()]);
+    [theirs, ours] = [await machine(), await machine()];
+  });
+
   it('go along in the version that was marked under, to mark by, and replace nothing', async () => {
     await theirs.skills.save('pillow', PILLOW(1, 'i fluff the pillow'));
     const began = { type: 'began', skill: 'pillow', variants: {} } as const;
@@ -181,7 +193,7 @@ describe('the school’s own skills', () => {
     expect(await ours.skills.source('pillow')).toBe(PILLOW(3, 'i beat the pillow'));
     expect((await carry()).skills).toEqual([]);
     // Those of the program are everywhere.
-    const third = await machine();
+    const third = await machine(given);
     await rehearsed(third);
     expect((await third.carrier.make(file(), EVERYTHING)).manifest.skills).toEqual([]);
     await third.remove();
@@ -192,17 +204,25 @@ describe('the school’s own skills', () => {
     const began = { type: 'began', skill: 'pillow', variants: {} } as const;
     await rehearsed(theirs, { skill: 'pillow', variants: {} }, [began, { type: 'ended', at: 3 }]);
     await carry();
-    expect((await ours.rehearsals.list())[0]).toMatchObject({ version: 1, of: 1, note: '' });
+    // Shared steps come along as they were.
+    const carried = ours.skills.library.versions.get('pillow')?.get(1);
+    expect(carried).toEqual(theirs.skills.library.skills.get('pillow'));
+    expect((await ours.rehearsals.list())[0]).toMatchObject({ version: 1, of: 2, note: '' });
     expect(ours.skills.library.skills.has('pillow')).toBe(false);
     const third = await machine();
     await third.skills.save('pillow', PILLOW(1, 'i beat the pillow'));
-    expect((await carry(theirs, third)).skills).toEqual([{ id: 'pillow', version: 1, became: 'differs here' }]);
+    expect((await carry(theirs, third)).skills).toEqual([
+      { id: 'pillow', version: 1, became: 'differs here' },
+    ]);
     expect(await third.skills.source('pillow')).toBe(PILLOW(1, 'i beat the pillow'));
     await third.remove();
   });
 });
 
-type Change = (attempt: CarriedAttempt, journal: string) => { attempt?: Partial<CarriedAttempt>; journal?: string };
+type Change = (
+  attempt: CarriedAttempt,
+  journal: string,
+) => { attempt?: Partial<CarriedAttempt>; journal?: string };
 
 /** Makes the bundle again with its one attempt, or the journal of it, changed. */
 async function changed(change: Change): Promise<void> {
@@ -266,11 +286,10 @@ describe('taking in that is broken off', () => {
       const staging = await Staging.begin(root);
       const whole = await staging.whole(fresh);
       const parts = await staging.parts(reviewed);
-      for (const name of ['journal.jsonl', 'sound.flac', 'writer'])
-        await writeFile(path.join(whole, name), await readFile(path.join(kept(theirs, fresh), name)));
-      await writeFile(path.join(parts, 'journal.jsonl'), await readFile(path.join(kept(theirs, reviewed), 'journal.jsonl')));
+      await cp(kept(theirs, fresh), whole, { recursive: true });
+      await cp(path.join(kept(theirs, reviewed), 'journal.jsonl'), path.join(parts, 'journal.jsonl'));
       if (isSettled) await staging.settle({ people: [{ ...kim, id: OTHER_ID }], skills: [] });
-      const again = await openMachine(ours.data);
+      const again = await openMachine(ours.data, { skills: given });
       if (isSettled) {
         // It was killed after the first step.
         const [name = ''] = (await readdir(root)).filter((each) => each.startsWith('.placing-'));

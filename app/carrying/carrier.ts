@@ -31,6 +31,7 @@ export class Carrier {
   /**
    * Writes rehearsals into one file.
    *
+   * @param onAttempt hears of each that is ready
    * @throws {ChangedMeanwhile} no file was made
    */
   async make(file: string, wanted: Wanted, onAttempt: () => void = () => undefined): Promise<Made> {
@@ -49,15 +50,16 @@ export class Carrier {
   /**
    * Takes in all of a bundle, or nothing.
    *
+   * @param onAttempt hears of each that is ready
    * @throws {BundleRefused}
    * @throws {ChangedHere}
    */
-  takeIn(file: string): Promise<TakenIn> {
+  takeIn(file: string, onAttempt: () => void = () => undefined): Promise<TakenIn> {
     return this.inTurn(async () => {
       const bundle = await openBundle(file);
       const staging = await Staging.begin(this.place.rehearsals.root);
       try {
-        return await TakingIn.takeIn(bundle, staging, this.place, this.now());
+        return await TakingIn.takeIn(bundle, staging, this.place, this.now(), onAttempt);
       } finally {
         await staging.discard();
         await bundle.close();

@@ -19,7 +19,12 @@ const eventsIn = (bytes: Uint8Array): readonly RehearsalEvent[] => parseJournal(
 const verdict = (verdict: 'yes' | 'no', madeAt: string, by = 'R. Ortega'): ReviewEvent => ({
   type: 'reviewed', by, madeAt, skill: 0, step: 'scrub', verdict, reason: '', heardAt: null, blind: false,
 }); // prettier-ignore
-const signed = (madeAt: string, by = 'R. Ortega'): ReviewEvent => ({ type: 'signed off', by, madeAt, skill: 0 });
+const signed = (madeAt: string, by = 'R. Ortega'): ReviewEvent => ({
+  type: 'signed off',
+  by,
+  madeAt,
+  skill: 0,
+});
 
 /** What ours is after taking theirs in. */
 function after(ours: Buffer, theirs: Buffer): Buffer {
@@ -67,7 +72,10 @@ describe('a journal from elsewhere', () => {
     const some = fc.array(reviews, { maxLength: 5 });
     fc.assert(
       fc.property(some, some, some, (common, a, b) => {
-        const [ours, theirs] = [journal([...REHEARSED, ...common, ...a]), journal([...REHEARSED, ...common, ...b])];
+        const [ours, theirs] = [
+          journal([...REHEARSED, ...common, ...a]),
+          journal([...REHEARSED, ...common, ...b]),
+        ];
         const both = after(ours, theirs);
         expect(compareJournals(both, theirs).is).toBe('same');
         expect(compareJournals(both, ours).is).toBe('same');
@@ -76,7 +84,10 @@ describe('a journal from elsewhere', () => {
         expect(new Set(eventsIn(elsewhere).map((e) => JSON.stringify(e)))).toEqual(
           new Set(eventsIn(both).map((e) => JSON.stringify(e))),
         );
-        if (compareJournals(ours, theirs).is === 'reviewed' && compareJournals(theirs, ours).is === 'reviewed')
+        if (
+          compareJournals(ours, theirs).is === 'reviewed' &&
+          compareJournals(theirs, ours).is === 'reviewed'
+        )
           expect(after(theirs, ours).equals(both)).toBe(true);
       }),
     );

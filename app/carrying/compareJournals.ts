@@ -1,4 +1,4 @@
-import { ReviewEventSchema } from '../marking/events.ts';
+import { ReviewEventSchema, type ReviewEvent } from '../marking/events.ts';
 import { jsonOf, NEWLINE } from '../records/journal.ts';
 
 /**
@@ -35,21 +35,26 @@ export function compareJournals(ours: Uint8Array, theirs: Uint8Array): Compariso
 }
 
 /**
- * The reviews of two sides, the same whichever side asks: by when they were made, so that the last verdict counts. Sign-offs go first, and so
- * are void: nobody has signed what both say together.
+ * The reviews of two sides, the same whichever side asks: by when they were made, so that the last verdict counts. Sign-offs go before what
+ * reviewers said, and so are void: nobody has signed what both say together.
  */
 function together(lines: readonly string[]): string[] {
-  const key = (line: string): string => {
-    const { type, madeAt } = reviewIn(line) ?? { type: '', madeAt: '' };
-    return `${type === 'signed off' ? 0 : 1} ${new Date(madeAt).toISOString()} ${line}`;
+  const said = [...new Set(lines)].map((line) => ({ line, review: reviewIn(line) }));
+  const rankOf = ({ review }: (typeof said)[number]): number => {
+    // What who rehearsed measured neither makes a signature void nor counts after one.
+    if (review && 'byRehearser' in review) return 0;
+    return review?.type === 'signed off' ? 1 : 2;
   };
-  return [...new Set(lines)]
-    .map((line) => ({ line, key: key(line) }))
+  const isOpen = said.some((each) => rankOf(each) === 2);
+  return said
+    .map((each) => ({ ...each, key: `${isOpen ? rankOf(each) : 0} ${timeOf(each.review)} ${each.line}` }))
     .sort((one, two) => (one.key < two.key ? -1 : 1))
     .map(({ line }) => line);
 }
 
-const reviewIn = (line: string) => ReviewEventSchema.safeParse(jsonOf(Buffer.from(line, 'latin1'))).data;
+const timeOf = (review: ReviewEvent | undefined): string => new Date(review?.madeAt ?? 0).toISOString();
+const reviewIn = (line: string): ReviewEvent | undefined =>
+  ReviewEventSchema.safeParse(jsonOf(Buffer.from(line, 'latin1'))).data;
 const isReview = (line: string): boolean => reviewIn(line) !== undefined;
 const joined = (lines: readonly string[]): Buffer => Buffer.from(lines.join(''), 'latin1');
 

@@ -1,5 +1,5 @@
 import { createWriteStream } from 'node:fs';
-import { mkdir, mkdtemp, readdir, readFile, rename, rm } from 'node:fs/promises';
+import { mkdir, mkdtemp, readdir, readFile, rename, rm, utimes } from 'node:fs/promises';
 import path from 'node:path';
 import { pipeline } from 'node:stream/promises';
 import { z } from 'zod';
@@ -68,11 +68,6 @@ export class Staging {
     return this.make(PARTS, id);
   }
 
-  /** Takes a file out again. */
-  remove(file: string): Promise<void> {
-    return rm(file);
-  }
-
   /** From here on all of it is taken in, whatever happens. */
   async settle(added: Added): Promise<void> {
     await writeFlushed(path.join(this.folder, ADDED_FILE), JSON.stringify(added), 'wx');
@@ -119,6 +114,12 @@ export async function writeStream(file: string, bytes: AsyncIterable<Uint8Array>
   await pipeline(bytes, createWriteStream(file, { flags: 'wx', flush: true }));
 }
 
+/** Dates all files of a folder: what changed just now would count as being rehearsed. */
+export async function dateFiles(folder: string, moment: string): Promise<void> {
+  const at = new Date(moment);
+  for (const name of await readdir(folder)) await utimes(path.join(folder, name), at, at);
+}
+
 async function bringToPlace(
   folder: string,
   root: string,
@@ -162,11 +163,13 @@ async function moveToFree(folder: string, root: string, wished: string): Promise
       return id;
     } catch (error) {
       // A rehearsal was begun under it just now.
-      if (!['ENOTEMPTY', 'EEXIST', 'EPERM'].includes(String((error as NodeJS.ErrnoException).code))) throw error;
+      if (!['ENOTEMPTY', 'EEXIST', 'EPERM'].includes(String((error as NodeJS.ErrnoException).code)))
+        throw error;
       if (!(await statOf(path.join(root, id)))) throw error;
     }
   }
 }
 
 /** The journal of a rehearsal's folder. */
-export const readJournalBytes = (folder: string): Promise<Buffer> => readFile(path.join(folder, JOURNAL_FILE));
+export const readJournalBytes = (folder: string): Promise<Buffer> =>
+  readFile(path.join(folder, JOURNAL_FILE));

@@ -1,5 +1,5 @@
 import path from 'node:path';
-import { open } from 'node:fs/promises';
+import { open, rm } from 'node:fs/promises';
 import { entryOf, type CarriedAttempt } from '../bundle/manifest.ts';
 import type { OpenBundle } from '../bundle/read.ts';
 import { BundleRefused } from '../bundle/refused.ts';
@@ -7,6 +7,7 @@ import { MOST_SOUND } from '../bundle/limits.ts';
 import { statOf, writeFlushed } from '../disk/wholeFile.ts';
 import { decisionOf } from '../people/consent.ts';
 import type { Trainee } from '../people/trainee.ts';
+import type { Header } from '../records/header.ts';
 import { NEWLINE } from '../records/journal.ts';
 import { KEEP_UNTIL_FILE } from '../records/keepUntil.ts';
 import { firstLine, JOURNAL_FILE } from '../records/kept.ts';
@@ -17,7 +18,7 @@ import { newWriter, WRITER_FILE } from '../records/writer.ts';
 import { becameOf } from './carriedSkills.ts';
 import { checkAttempt, nameFrom } from './checkAttempt.ts';
 import { compareJournals, type Comparison } from './compareJournals.ts';
-import { readJournalBytes, writeStream, type Place, type Staging } from './staging.ts';
+import { dateFiles, readJournalBytes, writeStream, type Place, type Staging } from './staging.ts';
 import type { TakenIn } from './takenIn.ts';
 
 type Outcome = TakenIn['attempts'][number];
@@ -35,6 +36,15 @@ interface Counterpart {
   readonly id: string;
   readonly comparison: Comparison;
   readonly changedAt: number;
+}
+
+/** An attempt of the bundle that was checked. */
+interface Coming {
+  readonly attempt: CarriedAttempt;
+  readonly header: Header;
+  readonly journal: Buffer;
+  /** Whether its trainee agrees that sound is kept. */
+  readonly mayKeepSound: boolean;
 }
 
 /** Makes one bundle ready to be put in its place: its attempts one after the other, each checked and compared with what is here. */
@@ -62,7 +72,13 @@ export class TakingIn {
    * @throws {BundleRefused}
    * @throws {ChangedHere}
    */
-  static async takeIn(bundle: OpenBundle, staging: Staging, place: Place, now: number): Promise<TakenIn> {
+  static async takeIn(
+    bundle: OpenBundle,
+    staging: Staging,
+    place: Place,
+    now: number,
+    onAttempt: () => void,
+  ): Promise<TakenIn> {
     const { rehearsals, people, skills } = place;
     const { trainees } = await people.read();
     const taking = new TakingIn(bundle, staging, place, new Set(await rehearsals.ids()), trainees);
@@ -70,7 +86,10 @@ export class TakingIn {
       const how = becameOf(carried, skills.library);
       return how ? [{ id: carried.id, version: carried.version, became: how, carried }] : [];
     });
-    for (const attempt of bundle.manifest.attempts) await taking.makeReady(attempt, now);
+    for (const attempt of bundle.manifest.attempts) {
+      await taking.makeReady(attempt, now);
+      onAttempt();
+    }
     const added = {
       people: [...taking.missing.values()],
       skills: became.filter((each) => each.became === 'kept as a version').map(({ carried }) => carried),
@@ -98,18 +117,17 @@ export class TakingIn {
       this.attempts.push({ record, id: null, became: 'its time is over', withoutSound: false });
       return;
     }
-    const name = nameFrom(header);
-    const counterpart = await this.counterpartOf(name, journal);
-    const outcome = counterpart
-      ? await this.addTo(counterpart, attempt, mayKeepSound)
-      : await this.addWhole(name, attempt, journal, mayKeepSound);
+    const coming: Coming = { attempt, header, journal, mayKeepSound };
+    const counterpart = await this.counterpartOf(coming);
+    const outcome = counterpart ? await this.addTo(counterpart, coming) : await this.addWhole(coming);
     this.attempts.push(outcome);
     const isNew = outcome.became === 'new' || outcome.became === 'beside another';
     if (isNew && trainee && here === trainee) this.missing.set(trainee.id, trainee);
   }
 
   /** The rehearsal here that has the most in common with a journal; null where none is the same. */
-  private async counterpartOf(name: string, journal: Buffer): Promise<Counterpart | null> {
+  private async counterpartOf({ header, journal }: Coming): Promise<Counterpart | null> {
+    const name = nameFrom(header);
     const first = journal.subarray(0, journal.indexOf(NEWLINE) + 1);
     const found: Counterpart[] = [];
     for (const id of this.names) {
@@ -127,8 +145,7 @@ export class TakingIn {
 
   private async addTo(
     { id, comparison, changedAt }: Counterpart,
-    attempt: CarriedAttempt,
-    mayKeepSound: boolean,
+    { attempt, header, mayKeepSound }: Coming,
   ): Promise<Outcome> {
     const { record } = attempt;
     this.used.add(id);
@@ -141,17 +158,14 @@ export class TakingIn {
     this.replaced.set(id, changedAt);
     const wentOn = comparison.is === 'longer' && !comparison.isOnlyReviewed;
     const withoutSound = await this.addSound(folder, attempt, mayKeepSound && wentOn, id);
+    await dateFiles(folder, header.startedAt);
     const became = comparison.is === 'longer' ? 'longer' : 'reviews added';
     return { record, id, became, withoutSound: wentOn && withoutSound };
   }
 
-  private async addWhole(
-    name: string,
-    attempt: CarriedAttempt,
-    journal: Buffer,
-    mayKeepSound: boolean,
-  ): Promise<Outcome> {
+  private async addWhole({ attempt, header, journal, mayKeepSound }: Coming): Promise<Outcome> {
     const { record, keepUntil } = attempt;
+    const name = nameFrom(header);
     let id = record;
     for (let n = 2; this.names.has(id); n++) id = `${name}-${n}`;
     this.names.add(id);
@@ -163,6 +177,7 @@ export class TakingIn {
     // Nobody has its token: who goes on with it takes it over.
     await writeFlushed(path.join(folder, WRITER_FILE), newWriter().mark, 'wx');
     const withoutSound = await this.addSound(folder, attempt, mayKeepSound);
+    await dateFiles(folder, header.startedAt);
     return { record, id, became: id === record ? 'new' : 'beside another', withoutSound };
   }
 
@@ -179,24 +194,24 @@ export class TakingIn {
   ): Promise<boolean> {
     const sound = files.find((file) => file.path !== 'journal.jsonl');
     if (!sound) return false;
-    const bytes = this.bundle.stream(entryOf(record, sound.path));
+    const entry = entryOf(record, sound.path);
     if (!mayKeep) {
-      for await (const _ of bytes);
+      await this.bundle.check(entry);
       return true;
     }
     const file = path.join(folder, sound.path);
-    await writeStream(file, bytes);
+    await writeStream(file, this.bundle.stream(entry));
     await checkSound(file, record);
     if (id !== undefined) {
       const here = await samplesOf(path.join(this.place.rehearsals.root, id));
-      if (here >= (await samplesOf(folder))) await this.staging.remove(file);
+      if (here >= (await samplesOf(folder))) await rm(file);
     }
     return false;
   }
 
   /** Checks what is not kept: a bundle is right as a whole, or not taken. */
   private async passOver({ record, files }: CarriedAttempt): Promise<void> {
-    for (const file of files) for await (const _ of this.bundle.stream(entryOf(record, file.path)));
+    for (const file of files) await this.bundle.check(entryOf(record, file.path));
   }
 
   private async checkUnchanged(id: string, changedAt: number, now: number): Promise<void> {
@@ -214,7 +229,10 @@ async function checkSound(file: string, record: string): Promise<void> {
     const info = streamInfo(buffer);
     const isOurs =
       path.basename(file) === PACKED_FILE
-        ? info?.rate === SOUND_RATE && info.channels === 1 && info.bits === 16 && info.samples <= MOST_SOUND / 2
+        ? info?.rate === SOUND_RATE &&
+          info.channels === 1 &&
+          info.bits === 16 &&
+          info.samples <= MOST_SOUND / 2
         : buffer.toString('latin1', 0, 4) === 'RIFF' && buffer.toString('latin1', 8, 15) === 'WAVEfmt';
     if (!isOurs) throw new BundleRefused('bad attempt', `${record}: its sound is of another kind`);
   } finally {

@@ -8,7 +8,14 @@ export const TakenInSchema = z.object({
       record: z.string(),
       /** Its id here; null where it was not kept. */
       id: z.string().nullable(),
-      became: z.enum(['new', 'already here', 'longer', 'reviews added', 'beside another', 'its time is over']),
+      became: z.enum([
+        'new',
+        'already here',
+        'longer',
+        'reviews added',
+        'beside another',
+        'its time is over',
+      ]),
       /** Its trainee does not agree here that sound is kept: it was left out. */
       withoutSound: z.boolean(),
     }),
@@ -49,7 +56,9 @@ export function takenInWords({ attempts, people, skills }: TakenIn): string[] {
     ...(silent > 0 ? [`The sound of ${rehearsals(silent)} was left out: it may not be kept here.`] : []),
     ...(people.length > 0 ? [`Added: ${people.join(', ')}.`] : []),
     ...(own('kept as a version') ? [`Kept to mark by: ${own('kept as a version')}.`] : []),
-    ...(own('differs here') ? [`Another text under the same version is here, and marks: ${own('differs here')}.`] : []),
+    ...(own('differs here')
+      ? [`Another text under the same version is here, and marks: ${own('differs here')}.`]
+      : []),
   ];
 }
 

@@ -1,11 +1,20 @@
 import { readdir, readFile, writeFile } from 'node:fs/promises';
 import { request } from 'node:http';
 import path from 'node:path';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { machine, openMachine, person, rehearsed, treeOf, type Machine } from '../../tests/bundles/machine.ts';
+import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import {
+  givenSkills,
+  machine,
+  person,
+  rehearsed,
+  treeOf,
+  type Machine,
+} from '../../tests/bundles/machine.ts';
 import { ProblemSchema, CARRIED_HEADER, INSTRUCTOR_HEADER, TakenInSchema } from './api.ts';
 import { Staging } from '../carrying/staging.ts';
+import { deleteOld } from './people/keeping.ts';
 import { startHost, type Host } from './server.ts';
+import type { SkillFolder } from '../library/skillFolder.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
 
 let theirs: Machine;
@@ -14,11 +23,23 @@ let from: Host;
 let to: Host;
 
 const serve = ({ data, skills }: Machine): Promise<Host> =>
-  startHost({ data, skills, renderer: path.join(data, 'none'), port: 0, warn: (message) => expect.fail(message) });
+  startHost({
+    data,
+    skills,
+    renderer: path.join(data, 'none'),
+    port: 0,
+    warn: (message) => expect.fail(message),
+  });
 
+let given: SkillFolder;
+beforeAll(async () => {
+  given = await givenSkills();
+});
 beforeEach(async () => {
-  [theirs, ours] = [await machine(), await machine()];
+  [theirs, ours] = [await machine(given), await machine(given)];
   [from, to] = [await serve(theirs), await serve(ours)];
+  // The hosts pack, not these.
+  await Promise.all([theirs.rehearsals.close(), ours.rehearsals.close()]);
 });
 afterEach(async () => {
   await Promise.all([from.close(), to.close()]);
@@ -29,7 +50,8 @@ const get = (where: string, headers: Record<string, string> = {}): Promise<Respo
   fetch(new URL(where, from.url), { headers });
 const post = (body: Uint8Array<ArrayBuffer>, headers: Record<string, string> = {}): Promise<Response> =>
   fetch(new URL('/api/bundles', to.url), { method: 'POST', headers, body });
-const bytesOf = async (response: Response): Promise<Uint8Array<ArrayBuffer>> => new Uint8Array(await response.arrayBuffer());
+const bytesOf = async (response: Response): Promise<Uint8Array<ArrayBuffer>> =>
+  new Uint8Array(await response.arrayBuffer());
 const hidden = async ({ data }: Machine): Promise<string[]> =>
   (await readdir(path.join(data, 'rehearsals'))).filter((name) => name.startsWith('.'));
 
@@ -40,13 +62,17 @@ describe('the host', () => {
     await rehearsed(theirs, { startedAt: '2026-01-01T09:30:00Z' });
     const response = await get('/api/bundle?class=Spring&since=2026-01-15T00:00:00.000Z');
     expect(response.headers.get(CARRIED_HEADER)).toBe('1');
-    expect(response.headers.get('content-disposition')).toMatch(/filename="rehearsals-[\d-]+\.sinkside\.zip"/);
+    expect(response.headers.get('content-disposition')).toMatch(
+      /filename="rehearsals-[\d-]+\.sinkside\.zip"/,
+    );
     const bytes = await bytesOf(response);
     expect(bytes.length).toBe(Number(response.headers.get('content-length')));
     const taken = TakenInSchema.parse(await (await post(bytes)).json());
     expect(taken.attempts).toMatchObject([{ id, became: 'new' }]);
-    expect(TakenInSchema.parse(await (await post(bytes)).json()).attempts).toMatchObject([{ became: 'already here' }]);
-    expect(await (await openMachine(ours.data)).rehearsals.read(id)).toEqual(await theirs.rehearsals.read(id));
+    expect(TakenInSchema.parse(await (await post(bytes)).json()).attempts).toMatchObject([
+      { became: 'already here' },
+    ]);
+    expect(await ours.rehearsals.read(id)).toEqual(await theirs.rehearsals.read(id));
     await expect.poll(() => hidden(theirs)).toEqual([]);
     expect(await hidden(ours)).toEqual([]);
     const both = await get(`/api/bundle?id=${id}&id=20260101T093000Z-hand-washing`);
@@ -97,9 +123,21 @@ describe('the host', () => {
     await expect.poll(() => hidden(ours)).toEqual([]);
   }); // prettier-ignore
 
+  it('deletes once a day what another school keeps no longer, and tells of it', async () => {
+    await theirs.people.keepFor(30);
+    const startedAt = new Date().toISOString();
+    await rehearsed(theirs, { startedAt });
+    await post(await bytesOf(await get('/api/bundle')));
+    const until = Date.parse(startedAt) + 30 * 24 * 3_600_000;
+    await deleteOld(ours.people, ours.rehearsals, until - 1);
+    expect(await ours.rehearsals.ids()).toHaveLength(1);
+    await deleteOld(ours.people, ours.rehearsals, until);
+    expect(await ours.rehearsals.ids()).toEqual([]);
+    expect((await ours.people.read()).deleted?.count).toBe(1);
+  });
+
   it('goes on at its start with what was being taken in when it was stopped', async () => {
     const id = await rehearsed(theirs);
-    await theirs.rehearsals.pack(id);
     await to.close();
     const staging = await Staging.begin(path.join(ours.data, 'rehearsals'));
     const whole = await staging.whole(id);

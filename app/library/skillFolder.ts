@@ -226,7 +226,9 @@ export class SkillFolder {
   keepVersions(some: readonly CarriedVersion[]): Promise<void> {
     return this.inTurn(async () => {
       const ownLexicon = await this.ownLexicon();
-      const missing = Object.entries(Object.assign({}, ...some.map(({ slots }) => slots)) as Lexicon['slots']);
+      const missing = Object.entries(
+        Object.assign({}, ...some.map(({ slots }) => slots)) as Lexicon['slots'],
+      );
       const added = missing.filter(([name]) => !this.library.lexicon.slots[name]);
       if (added.length > 0) {
         await mkdir(this.own, { recursive: true });

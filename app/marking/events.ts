@@ -10,7 +10,9 @@ import { UtteranceSchema } from '../language/utterance.ts';
  */
 
 const seconds = z.number();
-const step = z.string();
+/** A name that marks are looked up by, which what every object has by itself would be found under. */
+const name = z.string().refine((text) => !(text in Object.prototype), 'is no name of a step or joint');
+const step = name;
 const evidence = EvidenceSchema.readonly();
 
 /**
@@ -92,12 +94,12 @@ const clock = z.strictObject({
 });
 
 /** The trainee has turned to a joint, by supporting it. */
-const joint = z.strictObject({ type: z.literal('joint'), joint: z.string() });
+const joint = z.strictObject({ type: z.literal('joint'), joint: name });
 
 const movement = z.strictObject({
   type: z.literal('movement'),
   step,
-  joint: z.string(),
+  joint: name,
   form: z.enum(['full', 'short', 'announced', 'named']),
   evidence,
 });
@@ -208,7 +210,7 @@ const reviewed = z.strictObject({
   type: z.literal('reviewed'),
   ...person,
   skill,
-  step,
+  step: z.string(),
   verdict: z.enum(['yes', 'no', 'unsure']),
   /** Empty where none was given. */
   reason: z.string().max(2000),
@@ -219,7 +221,13 @@ const reviewed = z.strictObject({
 });
 
 /** The true value of what a reading measured, as the person took it. */
-const measured = z.strictObject({ type: z.literal('measured'), ...person, skill, step, value: z.number() });
+const measured = z.strictObject({
+  type: z.literal('measured'),
+  ...person,
+  skill,
+  step: z.string(),
+  value: z.number(),
+});
 const commented = z.strictObject({
   type: z.literal('commented'),
   ...person,

@@ -1,7 +1,7 @@
 import type { Trainee } from './trainee.ts';
 
 /** Rises when {@link CONSENT} changes in what it says: then everybody is asked again. */
-export const CONSENT_TEXT = 1;
+export const CONSENT_TEXT = 2;
 
 /**
  * What a person is told before sound is kept for the first time: one question and its answer each.
@@ -35,7 +35,12 @@ export const CONSENT = (
   ],
   [
     'How is it deleted?',
-    'Under “Progress”, “Delete” beside a rehearsal deletes all of it. Your instructor can delete everything about you at once.',
+    'Under “Progress”, “Delete” beside a rehearsal deletes all of it. Your instructor can delete everything about you at once.' +
+      (school === null ? '' : ' What is deleted here is deleted in the archive as well.'),
+  ],
+  [
+    'Can it be copied?',
+    'Your instructor can copy rehearsals into a file, with your name and class, for another computer of the school. What is deleted here must be deleted there as well.',
   ],
   [
     'What if I say no?',

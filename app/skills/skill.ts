@@ -5,10 +5,8 @@ import { z } from 'zod';
 /** The name of a skill or step in files and addresses; holds nothing a path could be made of. */
 export const IdSchema = z
   .string()
-  .regex(
-    /^[a-z][a-z0-9]*(-[a-z0-9]+)*$/,
-    'an id is lower-case words joined by hyphens, such as "call-light"',
-  );
+  .regex(/^[a-z][a-z0-9]*(-[a-z0-9]+)*$/, 'an id is lower-case words joined by hyphens, such as "call-light"')
+  .refine((id) => !(id in Object.prototype), 'is a word that every program keeps for itself; take another');
 const id = IdSchema;
 const text = z.string().trim().min(1, 'must not be empty');
 /** An example saying: words, and slots of the lexicon in braces: "I {close} the {curtain}". */

@@ -51,7 +51,8 @@ export function Bundles() {
     <section className="panel" aria-labelledby="bundles">
       <h2 id="bundles">Copy rehearsals between computers</h2>
       <p className="hint">
-        One file with journals, reviews and, where that was agreed to, sound. Whoever has the file can hear it.
+        One file with names, words, marks, reviews and, where that was agreed to, sound. Whoever has the file
+        can open it, and what is deleted here stays in it.
       </p>
       <div className="filters">
         <label className="field">

@@ -93,6 +93,7 @@ export function madeBundle(
     stream: async function* (path) {
       yield await read(path);
     },
+    check: async (path) => void (await read(path)),
     verify: () => Promise.resolve(),
     close: () => Promise.resolve(),
   };

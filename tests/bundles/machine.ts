@@ -20,20 +20,37 @@ export interface Machine extends Place {
 /** When rehearsals are made and carried: some days after the first of them, ms since 1970. */
 export const NOW = Date.parse('2026-02-10T12:00:00Z');
 
-export async function machine(now = NOW): Promise<Machine> {
+/** @param skills those of the program, where the machine gets none of its own: they take a while to read */
+export async function machine(skills?: SkillFolder): Promise<Machine> {
   const data = await mkdtemp(path.join(tmpdir(), 'sinkside-machine-'));
-  return { ...(await openMachine(data, now)), remove: () => rm(data, { recursive: true }) };
+  return { ...(await openMachine(data, { skills })), remove: () => rm(data, { recursive: true }) };
 }
 
 /** The same machine, as after another start. */
-export async function openMachine(data: string, now = NOW): Promise<Omit<Machine, 'remove'>> {
-  const skills = await SkillFolder.open(data);
-  const place: Place = { rehearsals: new Rehearsals(data, skills.library), people: new PeopleFile(data), skills };
+export async function openMachine(
+  data: string,
+  { now = NOW, skills }: { now?: number; skills?: SkillFolder | undefined } = {},
+): Promise<Omit<Machine, 'remove'>> {
+  const folder = skills ?? (await SkillFolder.open(data));
+  const place: Place = {
+    rehearsals: new Rehearsals(data, folder.library),
+    people: new PeopleFile(data),
+    skills: folder,
+  };
   return { ...place, data, carrier: new Carrier(place, () => now) };
 }
 
+/** The skills of the program alone. */
+export const givenSkills = (): Promise<SkillFolder> =>
+  SkillFolder.open(path.join(tmpdir(), 'sinkside-no-data'));
+
 /** A person who agreed that sound is kept. */
-export async function person({ people }: Place, name: string, agreed = true, group = 'Spring'): Promise<Trainee> {
+export async function person(
+  { people }: Place,
+  name: string,
+  agreed = true,
+  group = 'Spring',
+): Promise<Trainee> {
   const { id } = await people.add({ name, class: group });
   await people.decide(id, agreed, NOW);
   return people.trainee(id);
@@ -63,7 +80,11 @@ export async function rehearsed(
 /** Half a second of something. */
 export const SOUND = Uint8Array.from({ length: 16_000 }, (_, i) => (i % 2 === 0 ? (i * 7) % 250 : 0));
 
-export const verdict = (step: string, by = 'R. Ortega', madeAt = '2026-02-03T08:00:00.000Z'): ReviewEvent => ({
+export const verdict = (
+  step: string,
+  by = 'R. Ortega',
+  madeAt = '2026-02-03T08:00:00.000Z',
+): ReviewEvent => ({
   type: 'reviewed',
   by,
   madeAt,

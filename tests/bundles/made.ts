@@ -11,7 +11,11 @@ export const SOUND = Buffer.from(Uint8Array.from({ length: 5000 }, (_, i) => (i 
 export const sha256 = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex');
 
 /** An attempt as a manifest lists it, with what its files really are. */
-export function listed(record = RECORD, journal: Uint8Array = JOURNAL, sound: Uint8Array | null = SOUND): CarriedAttempt {
+export function listed(
+  record = RECORD,
+  journal: Uint8Array = JOURNAL,
+  sound: Uint8Array | null = SOUND,
+): CarriedAttempt {
   const files: CarriedAttempt['files'] = [
     { path: 'journal.jsonl', bytes: journal.length, sha256: sha256(journal) },
     ...(sound ? [{ path: 'sound.flac' as const, bytes: sound.length, sha256: sha256(sound) }] : []),

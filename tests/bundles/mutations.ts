@@ -4,9 +4,21 @@ import path from 'node:path';
 import { unzipSync } from 'fflate';
 import { attemptHash, entryOf, ManifestSchema, type Manifest } from '../../app/bundle/manifest.ts';
 import { BundleRefused, type Reason } from '../../app/bundle/refused.ts';
+import { Marker } from '../../app/records/marker.ts';
 import { RehearsalIdSchema } from '../../app/records/header.ts';
+import type { SkillFolder } from '../../app/library/skillFolder.ts';
 import { randomFrom } from '../../app/skills/random.ts';
-import { machine, NOW, openMachine, person, rehearsed, treeOf, verdict, type Machine } from './machine.ts';
+import {
+  givenSkills,
+  machine,
+  NOW,
+  openMachine,
+  person,
+  rehearsed,
+  treeOf,
+  verdict,
+  type Machine,
+} from './machine.ts';
 import { sha256, zipped } from './made.ts';
 
 /** Bundles and journals that were damaged or made up, and what becomes of each. */
@@ -22,6 +34,8 @@ export type Fate = Reason | 'unharmed' | 'other';
 /** A data folder with one rehearsal, and a bundle that brings its review and two more. */
 export interface Start {
   readonly folder: string;
+  readonly skills: SkillFolder;
+  readonly marker: Marker;
   readonly bundle: Buffer;
   readonly journal: Buffer;
   /** What the data folder holds before, and after the bundle was taken in. */
@@ -35,7 +49,8 @@ const BUNDLE = 'bundle.zip';
 const KEPT = '20260201T093000Z-hand-washing';
 
 export async function start(): Promise<Start> {
-  const from: Machine = await machine();
+  const skills = await givenSkills();
+  const from: Machine = await machine(skills);
   const folder = await mkdtemp(path.join(tmpdir(), 'sinkside-mutations-'));
   const kim = await person(from, 'Kim Quillfeather');
   await rehearsed(from, { trainee: kim.id });
@@ -49,10 +64,19 @@ export async function start(): Promise<Start> {
   await from.remove();
   const bundle = await readFile(file);
   const journal = await readFile(path.join(folder, 'start', 'rehearsals', KEPT, 'journal.jsonl'));
-  const fresh = { folder, bundle, journal, before: {}, after: {}, remove: () => rm(folder, { recursive: true }) };
+  const fresh = {
+    folder,
+    skills,
+    marker: new Marker(skills.library),
+    bundle,
+    journal,
+    before: {},
+    after: {},
+    remove: () => rm(folder, { recursive: true }),
+  };
   await restore(folder);
   const before = await treeOf(path.join(folder, DATA));
-  await (await openMachine(path.join(folder, DATA))).carrier.takeIn(file);
+  await (await openMachine(path.join(folder, DATA), { skills })).carrier.takeIn(file);
   const after = await treeOf(path.join(folder, DATA));
   await restore(folder);
   return { ...fresh, before, after };
@@ -74,41 +98,58 @@ const PATIENCE = 30_000;
 export async function tryOne(from: Start, kind: Kind, seed: number): Promise<Fate> {
   const next = randomFrom(seed);
   const random: Random = (below) => Math.floor(next() * below);
-  const data = path.join(from.folder, DATA);
-  if (kind === 'journal kept') return tryJournal(from, mutatedJournal(from.journal, random));
-  await writeFile(path.join(from.folder, BUNDLE), mutated(from, kind, random));
+  try {
+    if (kind === 'journal kept') return await tryJournal(from, mutatedJournal(from.journal, random));
+    await writeFile(path.join(from.folder, BUNDLE), mutated(from, kind, random));
+    const fate = await tryBundle(from);
+    // Bytes that the hashes do not cover say nothing that counts.
+    if (fate === 'other' && (kind === 'bytes' || kind === 'names and sizes'))
+      throw new Error('Damaged, and taken in as something else.');
+    return fate;
+  } catch (error) {
+    await restore(from.folder);
+    throw error;
+  }
+}
+
+/** Takes in a bundle that was damaged, and looks at all that is there before and afterwards. */
+async function tryBundle({ folder, skills, marker, before, after }: Start): Promise<Fate> {
+  const data = path.join(folder, DATA);
   const outside = async (): Promise<string> =>
-    (await readdir(from.folder, { recursive: true })).filter((name) => !name.startsWith(DATA)).join('\n');
+    (await readdir(folder, { recursive: true })).filter((name) => !name.startsWith(DATA)).join('\n');
   const around = await outside();
-  const here = await openMachine(data);
-  const fate = await within(PATIENCE, here.carrier.takeIn(path.join(from.folder, BUNDLE)).then(
+  const here = await openMachine(data, { skills });
+  const taking = here.carrier.takeIn(path.join(folder, BUNDLE)).then(
     () => 'taken' as const,
     (error: unknown) => {
       if (error instanceof BundleRefused) return error.reason;
       throw error;
     },
-  )); // prettier-ignore
+  );
+  const fate = await within(PATIENCE, taking);
   const tree = await treeOf(data);
   if ((await outside()) !== around) throw new Error('Something was written outside the data folder.');
   if (fate !== 'taken') {
-    if (!isSame(tree, from.before)) throw new Error(`Refused (${fate}), and something changed.`);
+    if (!isSame(tree, before)) throw new Error(`Refused (${fate}), and something changed.`);
     return fate;
   }
-  await here.rehearsals.list();
+  await markAll(here, marker);
   checkNames(tree);
-  if (!isSame(tree, from.before)) await restore(from.folder);
-  if (isSame(tree, from.after)) return 'unharmed';
-  // Bytes that the hashes do not cover say nothing that counts.
-  if (kind === 'bytes' || kind === 'names and sizes') throw new Error('Damaged, and taken in as something else.');
-  return 'other';
+  if (!isSame(tree, before)) await restore(folder);
+  return isSame(tree, after) ? 'unharmed' : 'other';
+}
+
+/** Marks all that is kept, as a list of it does. */
+async function markAll({ rehearsals }: Pick<Machine, 'rehearsals'>, marker: Marker): Promise<void> {
+  for (const id of await rehearsals.ids()) marker.summarise(id, await rehearsals.read(id));
 }
 
 /** Reads a journal that was damaged where it is kept. */
-async function tryJournal({ folder }: Start, journal: Buffer): Promise<Fate> {
+async function tryJournal({ folder, skills, marker }: Start, journal: Buffer): Promise<Fate> {
   const data = path.join(folder, DATA);
   await writeFile(path.join(data, 'rehearsals', KEPT, 'journal.jsonl'), journal);
-  const { rehearsals } = await openMachine(data);
-  await within(PATIENCE, rehearsals.list().then(() => rehearsals.read(KEPT)));
+  const { rehearsals } = await openMachine(data, { skills });
+  await within(PATIENCE, markAll({ rehearsals }, marker));
   await restore(folder);
   return 'other';
 }
@@ -123,7 +164,7 @@ function mutated({ bundle }: Start, kind: Kind, random: Random): Buffer {
   const attempts = manifest.attempts.map((attempt) => {
     const entry = entryOf(attempt.record, 'journal.jsonl');
     const journal = mutatedJournal(Buffer.from(rest[entry] ?? []), random);
-    rest[entry] = journal;
+    rest[entry] = Uint8Array.from(journal);
     const carried = attempt.files.map((each) =>
       each.path === 'journal.jsonl' ? { ...each, bytes: journal.length, sha256: sha256(journal) } : each,
     );
@@ -161,7 +202,20 @@ function mutatedBytes(bytes: Buffer, random: Random): Buffer {
   }
 }
 
-const NAMES = ['../', '..\\', '/', 'C:', './', '\0', 'MANIFEST.JSON', 'manifest.json', 'attempts/', 'Journal.jsonl', 'nul', '.new-'];
+const NAMES = [
+  '../',
+  '..\\',
+  '/',
+  'C:',
+  './',
+  '\0',
+  'MANIFEST.JSON',
+  'manifest.json',
+  'attempts/',
+  'Journal.jsonl',
+  'nul',
+  '.new-',
+];
 
 /** An entry's name in part replaced in the ZIP's headers, or one of their numbers (PKWARE's APPNOTE 6.3.9, sections 4.3.7, 4.3.12, 4.3.16). */
 function mutatedHeaders(bytes: Buffer, random: Random): Buffer {
@@ -183,7 +237,8 @@ function mutatedHeaders(bytes: Buffer, random: Random): Buffer {
 
 function placesOf(bytes: Buffer, mark: string): number[] {
   const places: number[] = [];
-  for (let at = bytes.indexOf(mark, 0, 'latin1'); at >= 0; at = bytes.indexOf(mark, at + 1, 'latin1')) places.push(at);
+  for (let at = bytes.indexOf(mark, 0, 'latin1'); at >= 0; at = bytes.indexOf(mark, at + 1, 'latin1'))
+    places.push(at);
   return places;
 }
 
@@ -210,7 +265,7 @@ function mutatedJson(document: unknown, random: Random): unknown {
   const value = VALUES[random(VALUES.length)];
   const what = random(4);
   if (what === 0 && Array.isArray(holder)) holder.push(holder[random(holder.length)]);
-  else if (what === 1) delete holder[key];
+  else if (what === 1) Reflect.deleteProperty(holder, key);
   else if (what === 2) holder[`${key}x`] = value;
   else holder[key] = value;
   return document;
@@ -241,7 +296,8 @@ function checkNames(tree: Record<string, string>): void {
   for (const name of Object.keys(tree)) {
     if (name === 'people.json') continue;
     const [root, id = '', file, ...more] = name.split('/');
-    const isKnown = file === undefined || ['journal.jsonl', 'sound.wav', 'sound.flac', 'keep-until'].includes(file);
+    const isKnown =
+      file === undefined || ['journal.jsonl', 'sound.wav', 'sound.flac', 'keep-until'].includes(file);
     if (root !== 'rehearsals' || !RehearsalIdSchema.safeParse(id).success || !isKnown || more.length > 0)
       throw new Error(`There is something that should not be: ${name}`);
     if (tree[`rehearsals/${id}/journal.jsonl`] === undefined) throw new Error(`${id} has no journal.`);

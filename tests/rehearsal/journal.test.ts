@@ -68,6 +68,11 @@ describe('the journal', () => {
     expect(RehearsalEventSchema.safeParse({ type: 'applauded', at: 3 }).success).toBe(false);
     expect(RehearsalEventSchema.safeParse({ type: 'paused' }).success).toBe(false);
     expect(RehearsalEventSchema.safeParse({ type: 'paused', at: 3, by: 'me' }).success).toBe(false);
+    // Steps of these names would be found in any object: a journal made up so must not bring down the list of all.
+    const tentative = { type: 'tentative', step: 'scrub', text: '', at: 3 };
+    expect(RehearsalEventSchema.safeParse(tentative).success).toBe(true);
+    for (const step of ['__proto__', 'constructor', 'toString'])
+      expect(RehearsalEventSchema.safeParse({ ...tentative, step }).success, step).toBe(false);
   });
 
   it('gives the same state as the rehearsal, whole or up to any line', async () => {

@@ -23,8 +23,19 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
 }
 
 function describeStatus(status: Status): string {
-  const { program, migration, database, attempts, parts, stations, deletionsUntold, queue, markings, backups, disk } =
-    status;
+  const {
+    program,
+    migration,
+    database,
+    attempts,
+    parts,
+    stations,
+    deletionsUntold,
+    queue,
+    markings,
+    backups,
+    disk,
+  } = status;
   const silent = stations.longestSilent;
   const never = (at: string | null): string => at ?? 'never';
   return [

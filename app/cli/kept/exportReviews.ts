@@ -38,7 +38,9 @@ export function exportReviews(args: string[], io: Io): Promise<ExitCode> {
 function reviewIn(id: string, { header, events }: Kept) {
   const { skill, version = null, engine, startedAt, trainee = null } = header;
   const said = events.filter((event): event is ReviewEvent => ReviewEventSchema.safeParse(event).success);
-  const skills = [...new Set(said.flatMap((event) => ('skill' in event ? [event.skill] : [])))].sort((a, b) => a - b);
+  const skills = [...new Set(said.flatMap((event) => ('skill' in event ? [event.skill] : [])))].sort(
+    (a, b) => a - b,
+  );
   const standing = skills.map((index) => {
     const { verdicts, measured, signedOff } = reviewOf(events, index);
     return {

@@ -32,7 +32,7 @@ back, deleting, and making the index anew, which only saves time.
   --data DIR     the data folder, instead of the usual one or that which SINKSIDE_DATA names
   --json         print one JSON document, and nothing else
 
-A file is taken in whole or not at all, and twice changes nothing. "import", "delete" and "rebuild" want the rehearsal room closed.
+A file is taken in whole or not at all, and twice changes nothing. Close the rehearsal room first, but for "list" and "show".
 Exit codes: 0 done, 2 wrong usage, or the room is open, 3 no such rehearsal, or a file that is refused.
 `;
 
@@ -60,7 +60,8 @@ interface Verb {
 const VERBS: Readonly<Record<string, Verb>> = {
   list: { run: list, least: 0, most: 0, isAlone: false },
   show: { run: show, least: 1, most: 1, isAlone: false },
-  export: { run: exportBundle, least: 1, most: Infinity, isAlone: false },
+  // Sound is packed for it, which two programs must not do at once.
+  export: { run: exportBundle, least: 1, most: Infinity, isAlone: true },
   import: { run: importBundle, least: 1, most: 1, isAlone: true },
   delete: { run: remove, least: 1, most: Infinity, isAlone: true },
   rebuild: { run: rebuild, least: 0, most: 0, isAlone: true },
@@ -156,14 +157,12 @@ async function exportBundle({ carrier, args, since, group, answer, err }: Work):
   if (ids.length > 0 && (since !== undefined || group !== undefined))
     throw new UsageError('Give either ids, or --class and --since.');
   const wanted: Wanted =
-    ids.length > 0 ? { ids } : { class: group ?? null, since: since === undefined ? -Infinity : dayOf(since) };
+    ids.length > 0
+      ? { ids }
+      : { class: group ?? null, since: since === undefined ? -Infinity : dayOf(since) };
   const count = await carrier.count(wanted);
   if (count === 0 || (ids.length > 0 && count < ids.length)) throw new UnknownRehearsal(ids.join(', '));
-  let done = 0;
-  const { manifest, leftOut } = await carrier.make(file, wanted, () => {
-    done += 1;
-    if (done % 100 === 0) err(`${done} of ${count}\n`);
-  });
+  const { manifest, leftOut } = await carrier.make(file, wanted, counting(err));
   for (const { id, why } of leftOut) err(`Left out: ${id}: ${why}.\n`);
   const carried = manifest.attempts.map(({ record }) => record);
   answer(
@@ -179,9 +178,18 @@ function dayOf(text: string): number {
   return at;
 }
 
-async function importBundle({ carrier, args: [file = ''], answer }: Work): Promise<void> {
+/** Tells after each hundredth how many there were. */
+function counting(err: Work['err']): () => void {
+  let done = 0;
+  return () => {
+    done += 1;
+    if (done % 100 === 0) err(`${done} rehearsals\n`);
+  };
+}
+
+async function importBundle({ carrier, args: [file = ''], answer, err }: Work): Promise<void> {
   await carrier.goOn();
-  const taken = await carrier.takeIn(file);
+  const taken = await carrier.takeIn(file, counting(err));
   answer(taken, `${takenInWords(taken).join('\n')}\n`);
 }
 

@@ -63,5 +63,5 @@ it('keeps nothing of what is no sound, and says what was wrong', async () => {
   expect(err).not.toBe('');
   expect(await readdir(path.join(data, 'rehearsals')).catch(() => [])).toEqual([]);
   expect((await callCli('review', 'import', text, '--data', data)).code).toBe(2);
-  expect((await callCli('review', 'export', text)).code).toBe(2);
+  expect((await callCli('review', 'juggle', text)).code).toBe(2);
 });

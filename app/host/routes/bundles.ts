@@ -71,7 +71,11 @@ function wantedOf(c: Context<Env>): Wanted {
   });
   if (!asked.success) {
     const error = `The query cannot be read: ${asked.error.issues[0]?.message}.`;
-    throw new Refused(400, { error, where: whereOf(c), advice: 'See app/host/bundlesApi.ts for what is taken.' });
+    throw new Refused(400, {
+      error,
+      where: whereOf(c),
+      advice: 'See app/host/bundlesApi.ts for what is taken.',
+    });
   }
   const { id: ids, class: name, since } = asked.data;
   return ids.length > 0 ? { ids } : { class: name, since: since === '' ? -Infinity : Date.parse(since) };
@@ -80,7 +84,8 @@ function wantedOf(c: Context<Env>): Wanted {
 /** Answers with a bundle, whose folder goes away once it is sent, or the sending is broken off. */
 async function sent(c: Context<Env>, file: string, { manifest, leftOut }: Made): Promise<Response> {
   if (manifest.attempts.length === 0) {
-    const error = leftOut.length > 0 ? `${leftOut[0]?.id}: ${leftOut[0]?.why}.` : 'There is no such rehearsal.';
+    const error =
+      leftOut.length > 0 ? `${leftOut[0]?.id}: ${leftOut[0]?.why}.` : 'There is no such rehearsal.';
     throw new Refused(404, { error, where: whereOf(c), advice: 'Choose others.' });
   }
   const { size } = await stat(file);
