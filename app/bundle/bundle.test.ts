@@ -99,7 +99,7 @@ describe('a bundle', () => {
       yield* changing();
       await rm(sound);
     };
-    await expect(writeBundle(file(), leaving(), [])).rejects.toThrow(/ENOENT/);
+    await expect(writeBundle(file(), leaving(), [])).rejects.toThrow(ChangedMeanwhile);
     expect(await readdir(folder)).toEqual([]);
   });
 

@@ -127,15 +127,19 @@ async function hashOf(content: Content): Promise<string> {
   return hash.digest('hex');
 }
 
-/** The bytes of a content that had this hash. Throws {@link ChangedMeanwhile} at its end. */
+/** The bytes of a content that had this hash. Throws {@link ChangedMeanwhile}, at its end at the latest. */
 async function* checked(content: Content, sha256: string): AsyncGenerator<Uint8Array> {
+  const changed = new ChangedMeanwhile(content instanceof Uint8Array ? 'What was given' : content.file);
   const hash = createHash('sha256');
-  for await (const piece of bytesOf(content)) {
-    hash.update(piece);
-    yield piece;
+  try {
+    for await (const piece of bytesOf(content)) {
+      hash.update(piece);
+      yield piece;
+    }
+  } catch (error) {
+    throw (error as NodeJS.ErrnoException).code === 'ENOENT' ? changed : error;
   }
-  if (hash.digest('hex') !== sha256)
-    throw new ChangedMeanwhile(content instanceof Uint8Array ? 'What was given' : content.file);
+  if (hash.digest('hex') !== sha256) throw changed;
 }
 
 async function flush(file: string): Promise<void> {

@@ -38,6 +38,8 @@ beforeAll(async () => {
 beforeEach(async () => {
   [theirs, ours] = [await machine(given), await machine(given)];
   [from, to] = [await serve(theirs), await serve(ours)];
+  // The hosts pack, not these.
+  await Promise.all([theirs.rehearsals.close(), ours.rehearsals.close()]);
 });
 afterEach(async () => {
   await Promise.all([from.close(), to.close()]);
@@ -136,7 +138,6 @@ describe('the host', () => {
 
   it('goes on at its start with what was being taken in when it was stopped', async () => {
     const id = await rehearsed(theirs);
-    await theirs.rehearsals.pack(id);
     await to.close();
     const staging = await Staging.begin(path.join(ours.data, 'rehearsals'));
     const whole = await staging.whole(id);

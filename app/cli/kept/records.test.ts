@@ -24,6 +24,8 @@ beforeAll(async () => {
   id = await rehearsed(here, { trainee: kim.id });
   old = await rehearsed(here, { startedAt: '2026-01-01T09:30:00Z' });
   await here.rehearsals.addReview(id, [verdict('greet')], NOW);
+  // The commands pack, not this one.
+  await here.rehearsals.close();
 });
 afterAll(async () => {
   await here.remove();

@@ -32,7 +32,7 @@ back, deleting, and making the index anew, which only saves time.
   --data DIR     the data folder, instead of the usual one or that which SINKSIDE_DATA names
   --json         print one JSON document, and nothing else
 
-A file is taken in whole or not at all, and twice changes nothing. "import", "delete" and "rebuild" want the rehearsal room closed.
+A file is taken in whole or not at all, and twice changes nothing. Close the rehearsal room first, but for "list" and "show".
 Exit codes: 0 done, 2 wrong usage, or the room is open, 3 no such rehearsal, or a file that is refused.
 `;
 
@@ -60,7 +60,8 @@ interface Verb {
 const VERBS: Readonly<Record<string, Verb>> = {
   list: { run: list, least: 0, most: 0, isAlone: false },
   show: { run: show, least: 1, most: 1, isAlone: false },
-  export: { run: exportBundle, least: 1, most: Infinity, isAlone: false },
+  // Sound is packed for it, which two programs must not do at once.
+  export: { run: exportBundle, least: 1, most: Infinity, isAlone: true },
   import: { run: importBundle, least: 1, most: 1, isAlone: true },
   delete: { run: remove, least: 1, most: Infinity, isAlone: true },
   rebuild: { run: rebuild, least: 0, most: 0, isAlone: true },
