@@ -30,13 +30,10 @@ export async function measureTakingIn(archive: Archive, taken: number): Promise<
   for (const [i, { station, school, person, name, class: className }] of rows.entries()) {
     const journal = madeJournal(i);
     const trainee = { id: person, name, class: className, consent: null };
-    const record = `${recordOf(journal)}-${randomUUID().slice(0, 8)}`;
+    const nonce = randomUUID().slice(0, 8);
     // What is sent again would be known by its hash.
-    const text = journal.text.replace(
-      '"style":"coach"',
-      `"style":"coach" ${' '.repeat(Math.floor(Math.random() * 1e6) % 997)}`,
-    );
-    const bundle = madeBundle([{ ...journal, text: `${text}`, record, trainee }]);
+    const text = journal.text.replace('moonshine-tiny-en-tap', `made-${nonce}`);
+    const bundle = madeBundle([{ ...journal, text, record: `${recordOf(journal)}-${nonce}`, trainee }]);
     const ms = await timed(async () => {
       const reply = await takeIn(
         { archive, parts: NO_PARTS, libraries },
