@@ -7,6 +7,7 @@ const core = ['language', 'matching', 'skills', 'marking', 'interpreting', 'run'
 const listening = ['sound', 'decoding', 'listening', 'streaming', 'engines'];
 const kept = ['disk', 'settings', 'library', 'records'];
 const judged = ['review', 'agreement', 'progress'];
+const told = [...judged, 'report'];
 const mayImport = {
   language: [],
   matching: ['language'],
@@ -21,6 +22,7 @@ const mayImport = {
   review: core,
   agreement: [...core, 'review'],
   progress: [...core, 'review'],
+  report: [...core, ...judged],
   authoring: [...core, 'faults'],
   meaning: [...core, 'authoring', 'faults', 'inference'],
   sound: ['inference'],
@@ -38,16 +40,16 @@ const mayImport = {
   archive: [...core, ...judged, 'authoring', 'faults', ...kept, 'people', 'bundle'],
   sending: [...core, 'faults', ...kept, 'people', 'bundle', 'carrying', 'archive'],
   host: [
-    ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],
+    ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...told, ...kept, 'people'],
     ...['bundle', 'carrying', 'sending'],
   ],
   cli: [
-    ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'people'],
+    ...[...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...told, ...kept, 'people'],
     ...['bundle', 'carrying', 'sending', 'archive', 'host'],
   ],
-  desktop: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...judged, ...kept, 'host'],
+  desktop: [...core, 'loudness', 'authoring', 'faults', 'meaning', ...listening, ...told, ...kept, 'host'],
 };
-const pure = [...core, 'loudness', 'bench', 'faults', 'authoring', ...judged];
+const pure = [...core, 'loudness', 'bench', 'faults', 'authoring', ...told];
 
 const folders = Object.keys(mayImport);
 const oneWay = Object.entries(mayImport).map(([folder, allowed]) => ({

@@ -31,6 +31,7 @@ import {
   type AgreementReply,
   type AttemptsReply,
   type CheckedSkill,
+  type ClassAsked,
   type CopyFirst,
   type Decision,
   type Demo,
@@ -44,6 +45,7 @@ import {
   type People,
   type Rehearsal,
   type RehearsalSummary,
+  type ReportFormat,
   type SendingStanding,
   type Settings,
   type TakenIn,
@@ -176,6 +178,8 @@ export const api = {
   /** The latest attempts at a whole skill, the newest first. */
   attempts: (skill: string): Promise<AttemptsReply> =>
     ask(AttemptsReplySchema, `/api/attempts/${encodeURIComponent(skill)}`),
+  /** A report, of an address that {@link reportOf} or {@link classReportOf} gives. */
+  report: async (address: string): Promise<Blob> => (await reach(address)).blob(),
   agreement: (): Promise<AgreementReply> => ask(AgreementReplySchema, '/api/agreement'),
   sendSound: async (id: string, from: number, samples: Int16Array<ArrayBuffer>): Promise<void> => {
     const headers = { 'content-type': 'application/octet-stream' };
@@ -311,6 +315,23 @@ export const api = {
     }
   },
 };
+
+/** Address of a rehearsal's report. */
+export const reportOf =
+  (id: string) =>
+  (format: ReportFormat): string =>
+    `/api/rehearsals/${id}/report.${format}`;
+
+/** Address of a class's report. */
+export const classReportOf =
+  ({ class: ofClass, skills = [], from, to }: ClassAsked) =>
+  (format: ReportFormat): string => {
+    const asked = Object.entries({ class: ofClass, from, to }).flatMap(([name, value]) =>
+      value === undefined ? [] : [[name, value]],
+    );
+    const query = new URLSearchParams([...asked, ...skills.map((skill) => ['skill', skill])]);
+    return `/api/class/report.${format}?${query}`;
+  };
 
 /** A message of an event stream (its `data:` lines, as the HTML standard has it); null for comments. */
 export function readMessage(message: string): InstallProgress | null {

@@ -1,4 +1,5 @@
 import type { Rules } from '../skills/skill.ts';
+import { isWithin, toleranceOf as toleranceIn } from '../skills/tolerance.ts';
 import type { PulsePattern } from './pulse.ts';
 
 /** Units of a reading, as skill and rules files name them. */
@@ -8,8 +9,8 @@ export type Unit = 'breaths a minute' | 'beats a minute' | 'mmHg' | 'millilitres
 const USUAL: Partial<Record<Unit, number>> = { 'breaths a minute': 2 };
 
 /** How far from the truth a reading may be under these rules, in its unit; null where they do not say. */
-export const toleranceOf = ({ tolerances }: Pick<Rules, 'tolerances'>, unit: Unit): number | null =>
-  tolerances[unit] ?? USUAL[unit] ?? null;
+export const toleranceOf = (rules: Pick<Rules, 'tolerances'>, unit: Unit): number | null =>
+  toleranceIn(rules, unit) ?? USUAL[unit] ?? null;
 
 export interface Reading {
   readonly unit: Unit;
@@ -32,9 +33,8 @@ export interface Comparison extends Reading {
 export function compare(reading: Reading, rules: Pick<Rules, 'tolerances'>): Comparison {
   const tolerance = toleranceOf(rules, reading.unit);
   const difference = reading.recorded - reading.truth;
-  // Weights come in fractions that binary numbers cannot hold.
-  const isWithin = tolerance !== null && Math.abs(difference) <= tolerance + 1e-9;
-  const judged = isWithin ? 'within' : 'outside';
+  const isRight = tolerance !== null && isWithin(reading.recorded, reading.truth, tolerance);
+  const judged = isRight ? 'within' : 'outside';
   return {
     ...reading,
     difference,

@@ -4,6 +4,7 @@
  * after this module has run.
  */
 import { app, BrowserWindow, dialog, ipcMain, session } from 'electron';
+import { writeFile } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { startHost, type Host } from '../host/server.ts';
@@ -21,6 +22,7 @@ void openShell(
   { app, BrowserWindow, dialog, ipcMain, session },
   {
     preload: path.join(here, 'preload.cjs'),
+    writeFile,
     startHost: async () =>
       startHost({
         data: dataFolder(),

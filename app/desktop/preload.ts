@@ -1,8 +1,8 @@
 import { contextBridge, ipcRenderer } from 'electron';
 import type { DesktopBridge } from '../host/api.ts';
-import { CLOSING, FLUSHED } from './channels.ts';
+import { CLOSING, FLUSHED, SAVE_PDF } from './channels.ts';
 
-/** The one thing the page is given: a way to say what must be done before the window closes. */
+/** What the page is given: a way to say what must be done before the window closes, and one to save a report as PDF. */
 
 let flush: () => Promise<void> = () => Promise.resolve();
 
@@ -10,6 +10,7 @@ const bridge: DesktopBridge = {
   onClosing: (wanted) => {
     flush = wanted;
   },
+  savePdf: (asked) => ipcRenderer.invoke(SAVE_PDF, asked),
 };
 contextBridge.exposeInMainWorld('sinkside', bridge);
 

@@ -1,7 +1,7 @@
 import { EventEmitter } from 'node:events';
 import { beforeEach, describe, expect, it, vi } from 'vitest';
 import type { Host } from '../host/server.ts';
-import { CLOSING, FLUSHED } from './channels.ts';
+import { CLOSING, FLUSHED, SAVE_PDF } from './channels.ts';
 import { openShell, type ElectronParts } from './shell.ts';
 
 /**
@@ -24,11 +24,18 @@ class FakeContents extends EventEmitter {
   isCrashed(): boolean {
     return this.crashed;
   }
+  readonly printToPDF = vi.fn<(options: object) => Promise<Buffer>>(async () => Buffer.from('%PDF-'));
 }
+
+/** The status that the host answers with. */
+let answered = 200;
 
 class FakeWindow extends EventEmitter {
   readonly webContents = new FakeContents();
-  readonly loadURL = vi.fn(async () => undefined);
+  readonly loadURL = vi.fn<(url: string, options?: object) => Promise<void>>(async (url) => {
+    this.webContents.emit('did-navigate', {}, url, answered);
+  });
+  readonly destroy = vi.fn();
   readonly show = vi.fn();
   readonly focus = vi.fn();
   readonly restore = vi.fn();
@@ -58,6 +65,7 @@ function fakeElectron() {
     whenReady: vi.fn(async () => undefined),
     quit: vi.fn(),
     exit: vi.fn(),
+    getLocaleCountryCode: vi.fn(() => 'US'),
   });
   const handlers = {
     setPermissionRequestHandler: vi.fn(),
@@ -71,21 +79,30 @@ function fakeElectron() {
     app.emit('web-contents-created', {}, window.webContents);
     return window;
   });
-  const ipcMain = new EventEmitter();
-  const dialog = { showErrorBox: vi.fn() };
+  const asked = new Map<string, (event: object, message: unknown) => Promise<unknown>>();
+  const ipcMain = Object.assign(new EventEmitter(), { handle: asked.set.bind(asked) });
+  const dialog = {
+    showErrorBox: vi.fn(),
+    showSaveDialog: vi.fn<
+      (window: object, options: object) => Promise<{ canceled: boolean; filePath: string }>
+    >(async () => ({ canceled: false, filePath: '/tmp/x.pdf' })),
+  };
   const electron = { app, BrowserWindow, dialog, ipcMain, session: { defaultSession: handlers } };
-  return { electron: electron as unknown as ElectronParts, app, handlers, windows, ipcMain, dialog };
+  return { electron: electron as unknown as ElectronParts, app, handlers, windows, ipcMain, dialog, asked };
 }
 
 let fake: ReturnType<typeof fakeElectron>;
+const writeFile = vi.fn<(file: string, bytes: Uint8Array) => Promise<void>>(async () => undefined);
 const close = vi.fn(async () => undefined);
 const host: Host = { url: URL_OF_ROOM, port: 4517, close };
 const open = (startHost = async () => host): Promise<void> =>
-  openShell(fake.electron, { startHost, preload: '/preload.cjs', flushWithin: 30 });
+  openShell(fake.electron, { startHost, preload: '/preload.cjs', writeFile, flushWithin: 30 });
 
 beforeEach(() => {
   fake = fakeElectron();
   close.mockClear();
+  writeFile.mockClear();
+  answered = 200;
 });
 
 describe('the window', () => {
@@ -235,6 +252,76 @@ describe('closing', () => {
     expect(close).toHaveBeenCalledOnce();
     await vi.waitFor(() => expect(fake.app.quit).toHaveBeenCalledTimes(2));
     expect(prevented(fake.app, 'will-quit')).toBe(false);
+  });
+});
+
+describe('a report saved as PDF', () => {
+  const REPORT = '/api/rehearsals/20261124T081000Z-respirations/report.html';
+  const ASKED = { address: REPORT, headers: { 'sinkside-instructor': 'a-b_1' }, name: 'report: Ada/M' };
+  /** Asks as the window's page does, or something else. */
+  const savePdf = async (message: unknown, from: object = {}): Promise<unknown> => {
+    const frame = { sender: fake.windows[0]!.webContents, senderFrame: { url: URL_OF_ROOM } };
+    return fake.asked.get(SAVE_PDF)!({ ...frame, ...from }, message);
+  };
+
+  it.each([
+    ['US', 'Letter'],
+    ['DE', 'A4'],
+  ])(
+    'is printed by a window that nobody sees and that runs no script, in %s on %s',
+    async (country, paper) => {
+      await open();
+      fake.app.getLocaleCountryCode.mockReturnValue(country);
+      expect(await savePdf(ASKED)).toBe(true);
+      const [, window] = fake.windows;
+      expect(window!.options).toMatchObject({
+        show: false,
+        webPreferences: { javascript: false, sandbox: true },
+      });
+      expect(window!.loadURL).toHaveBeenCalledExactlyOnceWith(`http://127.0.0.1:4517${REPORT}`, {
+        extraHeaders: 'sinkside-instructor: a-b_1',
+      });
+      expect(window!.webContents.printToPDF).toHaveBeenCalledWith(
+        expect.objectContaining({ pageSize: paper }),
+      );
+      expect(fake.dialog.showSaveDialog.mock.calls[0]![1]).toMatchObject({
+        defaultPath: 'report--Ada-M.pdf',
+      });
+      expect(writeFile).toHaveBeenCalledExactlyOnceWith('/tmp/x.pdf', Buffer.from('%PDF-'));
+      expect(window!.destroy).toHaveBeenCalledOnce();
+    },
+  );
+
+  it('is written nowhere where the user says no, or the host does not give it', async () => {
+    await open();
+    fake.dialog.showSaveDialog.mockResolvedValueOnce({ canceled: true, filePath: '' });
+    expect(await savePdf(ASKED)).toBe(false);
+    expect(fake.windows).toHaveLength(1);
+    answered = 404;
+    await expect(savePdf(ASKED)).rejects.toThrow(/could not be had \(404\)/);
+    expect(fake.windows[1]!.destroy).toHaveBeenCalledOnce();
+    expect(writeFile).not.toHaveBeenCalled();
+  });
+
+  it.each([
+    ['another address', { ...ASKED, address: '/api/settings' }],
+    ['an address elsewhere', { ...ASKED, address: 'https://elsewhere.example/api/class/report.html' }],
+    ['a way out of it', { ...ASKED, address: '/api/rehearsals/../../x/report.html' }],
+    ['a second header', { ...ASKED, headers: { 'sinkside-trainee': 'x\nhost: elsewhere' } }],
+    ['no name', { ...ASKED, name: '' }],
+    ['nothing', undefined],
+  ])('is refused for %s', async (_, message) => {
+    await open();
+    await expect(savePdf(message)).rejects.toThrow();
+    expect(fake.windows).toHaveLength(1);
+  });
+
+  it('is for the page of this program alone', async () => {
+    await open();
+    await expect(savePdf(ASKED, { sender: {} })).rejects.toThrow(/Only the page/);
+    await expect(savePdf(ASKED, { senderFrame: { url: 'https://elsewhere.example/' } })).rejects.toThrow();
+    await expect(savePdf(ASKED, { senderFrame: null })).rejects.toThrow(/Only the page/);
+    expect(fake.dialog.showSaveDialog).not.toHaveBeenCalled();
   });
 });
 

@@ -1,6 +1,8 @@
 import type * as Electron from 'electron';
 import type { Host } from '../host/server.ts';
 import { CLOSING, FLUSHED } from './channels.ts';
+import { originOf } from './originOf.ts';
+import { offerPdfs } from './savePdf.ts';
 import { messageOf } from '../faults/faults.ts';
 
 /** The part of Electron that the shell uses, passed in so that a test can stand in for it. */
@@ -11,6 +13,8 @@ export interface ShellOptions {
   readonly startHost: () => Promise<Host>;
   /** File of the preload script. */
   readonly preload: string;
+  /** Writes a file, whole. */
+  readonly writeFile: (file: string, bytes: Uint8Array) => Promise<void>;
   /** Milliseconds that a closing window may take to send what is not yet kept. */
   readonly flushWithin?: number;
 }
@@ -41,6 +45,7 @@ export async function openShell(electron: ElectronParts, options: ShellOptions):
       if (window.isMinimized()) window.restore();
       window.focus();
     });
+    offerPdfs(electron, window, origin, options.writeFile);
     flushOnClose(electron, window, origin, options.flushWithin ?? FLUSH_WITHIN);
     await window.loadURL(host.url);
   } catch (error) {
@@ -153,12 +158,4 @@ function closeWithApp({ app }: ElectronParts, host: Host): void {
       app.quit();
     });
   });
-}
-
-function originOf(url: string): string | null {
-  try {
-    return new URL(url).origin;
-  } catch {
-    return null;
-  }
 }

@@ -18,9 +18,11 @@
  *     POST /api/rehearsals/:id/writer              NewWriter: who asks writes it from now on, and nobody else
  *     POST /api/rehearsals/:id/copy  CopyFirst   → Created: a rehearsal of its own
  *     POST /api/rehearsals/:id/events  NewEvents →  Kept
- *     POST /api/rehearsals/:id/review  NewReview →  Kept; refused while somebody is rehearsing it
+ *     POST /api/rehearsals/:id/review  NewReview →  Kept; refused while somebody is rehearsing it. For the instructor; who rehearsed adds measured values
  *     POST /api/rehearsals/:id/sound?from=SAMPLES  16-bit little-endian mono PCM at 16 kHz → KeptSound
  *     GET  /api/rehearsals/:id/sound               audio/wav, ranges supported
+ *     GET  /api/rehearsals/:id/report.html         a page that works alone; also report.csv, and report.json: AttemptReport
+ *     GET  /api/class/report.html?ClassAsked       the same of a class; also report.csv, and report.json: ClassReport; for the instructor
  *     GET  /api/people                             People
  *     POST /api/people               NewTrainee →  Trainee
  *     PUT  /api/people/:id           NewTrainee                for the instructor
@@ -44,7 +46,8 @@
  *
  * A rehearsal has one writer: events and sound are taken with its token in the header {@link WRITER_HEADER} only.
  * The instructor is who sends the token of a session in {@link INSTRUCTOR_HEADER}, and everybody while no passphrase is set. All
- * others see and delete only rehearsals of nobody and of the trainee whose id they send in {@link TRAINEE_HEADER}, without reviews.
+ * others see and delete only rehearsals of nobody and of the trainee whose id they send in {@link TRAINEE_HEADER}, without reviews but
+ * for what they measured themselves.
  * Whatever is refused is answered with a Problem.
  */
 import { z } from 'zod';
@@ -247,8 +250,35 @@ export const AgreementReplySchema = z.object({
 });
 export type AgreementReply = z.infer<typeof AgreementReplySchema>;
 
+export const REPORT_FORMATS = ['html', 'csv', 'json'] as const;
+export type ReportFormat = (typeof REPORT_FORMATS)[number];
+
+/** Which class a report is about: all of it where a field is left out. */
+export const ClassAskedSchema = z.object({
+  /** As it is entered with the trainees; empty for those without one. */
+  class: z.string().max(80).optional(),
+  /** Ids of skills. */
+  skills: z.array(z.string().max(100)).min(1).optional(),
+  /** First and last day, in this machine's time. */
+  from: z.iso.date().optional(),
+  to: z.iso.date().optional(),
+});
+export type ClassAsked = z.infer<typeof ClassAskedSchema>;
+
+/** A report that is to be a PDF. */
+export interface PdfAsked {
+  /** Its address on this host, from the first slash on. */
+  readonly address: string;
+  /** Headers that go with the request, so that the host knows what the page may see. */
+  readonly headers: Readonly<Record<string, string>>;
+  /** What the file is to be called, without its ending. */
+  readonly name: string;
+}
+
 /** What the Electron shell puts into the page as `window.sinkside`; absent in a browser. */
 export interface DesktopBridge {
   /** Names what must be done before the window closes: sending what is not yet kept. It is waited for, a few seconds. */
   onClosing(flush: () => Promise<void>): void;
+  /** Saves a report as PDF where the user says; answers whether it was saved, and rejects where it could not be. */
+  savePdf(asked: PdfAsked): Promise<boolean>;
 }

@@ -12,6 +12,7 @@ import { Refused, refusalOf } from './refused.ts';
 import { rehearsalRoutes } from './routes/rehearsals.ts';
 import { whereOf, type Env } from './request.ts';
 import type { HostOptions } from './server.ts';
+import { reportRoutes } from './routes/reports.ts';
 import { settingsRoutes } from './routes/settings.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
 import type { Carrier } from '../carrying/carrier.ts';
@@ -74,5 +75,6 @@ export function hostApp(
     .route('/', bundleRoutes(carrier, rehearsals.root, area))
     .route('/', judgedRoutes(rehearsals, options.skills.library, area))
     .route('/', archiveRoutes(sender, area))
+    .route('/', reportRoutes(rehearsals, options.skills.library, people, area))
     .route('/', pageRoutes(options.renderer));
 }

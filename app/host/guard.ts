@@ -1,4 +1,6 @@
 import type { IncomingMessage } from 'node:http';
+import { createHash } from 'node:crypto';
+import { PAGE_STYLE } from '../report/page.ts';
 import { Refused } from './refused.ts';
 
 /**
@@ -11,7 +13,8 @@ export const SAFE_HEADERS: Readonly<Record<string, string>> = {
     "script-src 'self' 'wasm-unsafe-eval'",
     "worker-src 'self'",
     "connect-src 'self'",
-    "style-src 'self'",
+    // A report carries its style inside, so that it works alone.
+    `style-src 'self' 'sha256-${createHash('sha256').update(PAGE_STYLE).digest('base64')}'`,
     "img-src 'self' data:",
     "font-src 'self'",
     "media-src 'self' blob:",

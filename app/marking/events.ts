@@ -227,6 +227,8 @@ const measured = z.strictObject({
   skill,
   step: z.string(),
   value: z.number(),
+  /** Given by who rehearsed, or somebody beside them, and not by a reviewer. */
+  byRehearser: z.literal(true).exactOptional(),
 });
 const commented = z.strictObject({
   type: z.literal('commented'),

@@ -2,6 +2,7 @@ import type { Stance } from '../language/stance.ts';
 import { mostDirect } from '../skills/manner.ts';
 import type { OrderFlag } from '../skills/order.ts';
 import type { Rules, Step } from '../skills/skill.ts';
+import { isWithin, toleranceOf } from '../skills/tolerance.ts';
 import type { Evidence, Outcome, StepMark } from './assessment.ts';
 import { judgeRun, longestRun, NEW_CLOCK } from './clocks.ts';
 import { repetitions, type MovementCount } from './counts.ts';
@@ -140,7 +141,7 @@ function measure({ id, evidence }: Step, state: State, { rules, evaluator }: Aga
       return measureReading(
         state.readings[id],
         evidence.unit,
-        rules.tolerances[evidence.unit] ?? 0,
+        toleranceOf(rules, evidence.unit) ?? 0,
         evaluator,
       );
     default:
@@ -177,7 +178,7 @@ function measureReading(
     const note = `Was it ${value}${others} ${unit}? The number was not heard clearly; say it again.`;
     return { outcome: 'unsure', note };
   }
-  if (evaluator !== undefined && Math.abs(value - evaluator) > within) {
+  if (evaluator !== undefined && !isWithin(value, evaluator, within)) {
     const note = `${value} ${unit}; the evaluator has ${evaluator}, and ${within} either way are allowed.`;
     return { outcome: 'not heard', note };
   }

@@ -69,8 +69,10 @@ export function attemptOf(
   };
 }
 
-function resultOf({ step, text, critical, mark, verdict }: Row, rules: Rules): StepResult {
-  const byMachine = mark && mark.outcome !== 'needs eyes' ? isCredit(mark, rules) : null;
+function resultOf({ step, text, critical, mark, verdict, measure }: Row, rules: Rules): StepResult {
+  // A number further from what was measured than the rules allow is no credit, however clearly it was said.
+  const isRight = measure?.within !== false;
+  const byMachine = mark && mark.outcome !== 'needs eyes' ? isCredit(mark, rules) && isRight : null;
   return { step, text, critical, credited: verdict ? verdict.verdict === 'yes' : byMachine };
 }
 

@@ -45,7 +45,13 @@ const anyAttempt = fc
 
 describe('an attempt', () => {
   const checklist = shipped('respirations');
-  const { state } = narrate(checklist, ['Starting now.', 61, 'Done, one full minute, 16 breaths.']);
+  const heard = narrate(checklist, [
+    ...['Starting now.', 61, 'Done, one full minute, 16 breaths.'],
+    'I am writing down 16 breaths a minute.',
+  ]).state;
+  // Nothing weighs the numbers of a made utterance, so they are asked about: here the number was heard clearly.
+  const readings = Object.entries(heard.readings).map(([step, each]) => [step, { ...each, sure: true }]);
+  const state = { ...heard, readings: Object.fromEntries(readings) };
   const about = { id: 'x', trainee: null, startedAt: NOW };
   const say = (step: string, verdict: 'yes' | 'no' | 'unsure'): ReviewEvent => {
     const by = { by: 'R. Ortega', madeAt: NOW };
@@ -58,6 +64,14 @@ describe('an attempt', () => {
     const timed = checklist.steps.find(({ evidence }) => evidence.kind === 'timed')?.id ?? '';
     expect(creditedIn([], timed)).toBe(true);
     expect(creditedIn([say(timed, 'no')], timed)).toBe(false);
+    // 16 was said; the rules allow 2 either way: common practice, no source.
+    const reading = checklist.steps.find(({ evidence }) => evidence.kind === 'reading')?.id ?? '';
+    const measured = (value: number): ReviewEvent => ({
+      ...{ type: 'measured', by: 'R. Ortega', madeAt: NOW },
+      ...{ skill: 0, step: reading, value },
+    });
+    expect([18, 19].map((value) => creditedIn([measured(value)], reading))).toEqual([true, false]);
+    expect(creditedIn([measured(19), say(reading, 'yes')], reading)).toBe(true);
   });
 
   it('says nothing of what words cannot show until a person has', () => {

@@ -18,7 +18,17 @@ export const reviewEvents = (steps: readonly string[]): fc.Arbitrary<ReviewEvent
       heardAt: fc.option(moment),
       blind: fc.boolean(),
     }),
-    fc.record({ type: fc.constant('measured' as const), ...person, skill, step, value: fc.integer() }),
+    fc.record(
+      {
+        type: fc.constant('measured' as const),
+        ...person,
+        skill,
+        step,
+        value: fc.integer(),
+        byRehearser: fc.constant(true as const),
+      },
+      { requiredKeys: ['type', 'by', 'madeAt', 'skill', 'step', 'value'] },
+    ),
     fc.record({
       type: fc.constant('commented' as const),
       ...person,

@@ -4,8 +4,8 @@ import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
 import { RehearsalEventSchema, type ReviewEvent } from '../marking/events.ts';
 import { BEFORE } from '../marking/state.ts';
 import { reviewEvents } from './arbitraryReview.ts';
-import { reviewOf } from './review.ts';
-import { needingEyes, personsResult, sideBySide } from './sideBySide.ts';
+import { isRehearsers, reviewOf, withoutReviewers } from './review.ts';
+import { measuredIn, needingEyes, personsResult, sideBySide } from './sideBySide.ts';
 
 const PERSON = { by: 'R. Ortega', madeAt: '2026-11-30T09:00:00.000Z' };
 const verdict = (step: string, said: 'yes' | 'no' | 'unsure', skill = 0): ReviewEvent => ({
@@ -25,6 +25,7 @@ const checklist = {
   ...shippedList,
   rules: { ...shippedList.rules, tolerances: { 'breaths a minute': 2 } },
 };
+const READING = checklist.steps.find(({ evidence }) => evidence.kind === 'reading')?.id ?? '';
 const { events, state } = narrate(checklist, [
   'Hello, my name is Ana, I will be your nurse aide today.',
   'Starting now.',
@@ -62,6 +63,18 @@ describe('a review', () => {
     expect(reviewOf([signed], 1).signedOff).toBeNull();
   });
 
+  it('of who rehearsed shows them their own numbers and nothing of a reviewer’s', () => {
+    fc.assert(
+      fc.property(fc.array(reviewEvents(steps), { maxLength: 30 }), (made) => {
+        const seen = withoutReviewers([...events, ...made]);
+        expect(seen.slice(0, events.length)).toEqual(events);
+        expect(seen.slice(events.length)).toEqual(made.filter(isRehearsers));
+        const { verdicts, measured, comments, signedOff } = reviewOf(seen);
+        expect([verdicts.size, measured.size, comments.length, signedOff]).toEqual([0, 0, 0, null]);
+      }),
+    );
+  });
+
   it('takes any events, and its own are kept as they are by the journal', () => {
     fc.assert(
       fc.property(fc.array(reviewEvents(steps), { maxLength: 30 }), (made) => {
@@ -77,7 +90,7 @@ describe('a review', () => {
 
 describe('side by side', () => {
   it('sets the reading beside what was measured, by the tolerance of the rules', () => {
-    const id = checklist.steps.find(({ evidence }) => evidence.kind === 'reading')?.id ?? '';
+    const id = READING;
     const measureAt = (value: number) => {
       const made = [...events, { type: 'measured' as const, ...PERSON, skill: 0, step: id, value }];
       return sideBySide(checklist, state, reviewOf(made)).find(({ step }) => step === id)?.measure;
@@ -96,6 +109,30 @@ describe('side by side', () => {
       truth: null,
       within: null,
     });
+  });
+
+  it('puts a reviewer’s number before that of who rehearsed, which changes nothing that was signed', () => {
+    const own = (value: number): ReviewEvent => ({
+      ...{ type: 'measured', ...PERSON, skill: 0, step: READING },
+      ...{ value, byRehearser: true },
+    });
+    const reviewers: ReviewEvent = { type: 'measured', ...PERSON, skill: 0, step: READING, value: 20 };
+    const signed: ReviewEvent = { type: 'signed off', ...PERSON, skill: 0 };
+    const measureOf = (made: readonly ReviewEvent[]) =>
+      sideBySide(checklist, state, reviewOf(made)).find(({ step }) => step === READING)?.measure;
+    expect(measureOf([own(30), own(15)])).toMatchObject({ truth: 15, measuredBy: 'rehearser', within: true });
+    expect(measureOf([reviewers, own(15)])).toMatchObject({
+      truth: 20,
+      measuredBy: 'reviewer',
+      within: false,
+    });
+    expect(measureOf([signed, own(15)])).toMatchObject({ truth: null, measuredBy: null });
+    expect(reviewOf([own(15), signed]).signedOff).toEqual(signed);
+    const rows = sideBySide(checklist, state, reviewOf([own(15)]));
+    expect(measuredIn(rows)).toEqual({ [READING]: 15 });
+    // Where the rules name no limit, nothing is held against it.
+    const silent = { ...checklist, rules: { ...checklist.rules, tolerances: {} } };
+    expect(measuredIn(sideBySide(silent, state, reviewOf([own(15)])))).toEqual({});
   });
 
   it('knows what needs eyes, until somebody has watched', () => {

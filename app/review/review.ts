@@ -1,4 +1,4 @@
-import type { RehearsalEvent, ReviewEvent } from '../marking/events.ts';
+import { ReviewEventSchema, type RehearsalEvent, type ReviewEvent } from '../marking/events.ts';
 
 /** A person's verdict on a step. */
 export type Reviewed = ReviewEvent & { readonly type: 'reviewed' };
@@ -10,8 +10,10 @@ export type SignedOff = ReviewEvent & { readonly type: 'signed off' };
 export interface Review {
   /** By step; of several verdicts the last. */
   readonly verdicts: ReadonlyMap<string, Reviewed>;
-  /** The true values of the readings, by step. */
+  /** The true values of the readings by step, as a reviewer measured them. */
   readonly measured: ReadonlyMap<string, number>;
+  /** The same as who rehearsed gave them, or somebody beside them. A reviewer's own goes before them. */
+  readonly measuredByRehearser: ReadonlyMap<string, number>;
   /** Of the whole attempt, in the order of the recording. */
   readonly comments: readonly Commented[];
   /** Null before it, and again after any change: what was signed is what stands there. */
@@ -21,6 +23,7 @@ export interface Review {
 export const NOT_REVIEWED: Review = {
   verdicts: new Map(),
   measured: new Map(),
+  measuredByRehearser: new Map(),
   comments: [],
   signedOff: null,
 };
@@ -41,6 +44,7 @@ export function foldReview(review: Review, event: RehearsalEvent, skill = 0): Re
       return { ...review, verdicts, signedOff: null };
     }
     case 'measured': {
+      if (event.byRehearser) return withRehearsers(review, event.step, event.value);
       const measured = including(review.measured, event.step, event.value);
       return { ...review, measured, signedOff: null };
     }
@@ -59,6 +63,20 @@ export function foldReview(review: Review, event: RehearsalEvent, skill = 0): Re
 /** The review that a journal holds of one of its skills. */
 export const reviewOf = (events: readonly RehearsalEvent[], skill = 0): Review =>
   events.reduce((review, event) => foldReview(review, event, skill), NOT_REVIEWED);
+
+/** What who rehearsed measured: it takes back no signature, and changes nothing that was signed. */
+const withRehearsers = (review: Review, step: string, value: number): Review =>
+  review.signedOff
+    ? review
+    : { ...review, measuredByRehearser: including(review.measuredByRehearser, step, value) };
+
+/** Whether an event is what who rehearsed may add and see: a measured value of their own. */
+export const isRehearsers = (event: RehearsalEvent): boolean =>
+  event.type === 'measured' && event.byRehearser === true;
+
+/** A journal without what reviewers said: what who rehearsed may see of it. */
+export const withoutReviewers = (events: readonly RehearsalEvent[]): RehearsalEvent[] =>
+  events.filter((event) => isRehearsers(event) || !ReviewEventSchema.safeParse(event).success);
 
 const including = <V>(map: ReadonlyMap<string, V>, key: string, value: V): ReadonlyMap<string, V> =>
   new Map(map).set(key, value);

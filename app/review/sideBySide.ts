@@ -3,6 +3,7 @@ import { markRehearsal } from '../marking/result.ts';
 import type { State } from '../marking/state.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import type { Rules } from '../skills/skill.ts';
+import { isWithin, toleranceOf } from '../skills/tolerance.ts';
 import type { Review, Reviewed } from './review.ts';
 
 /** A reading as it was said, beside what a person measured. */
@@ -12,6 +13,8 @@ export interface Measure {
   readonly said: number | null;
   /** Null while no person has measured it. */
   readonly truth: number | null;
+  /** Who has: a reviewer, whose number goes first, or who rehearsed, or somebody beside them. */
+  readonly measuredBy: 'reviewer' | 'rehearser' | null;
   /** How far the two may lie apart by the rules; null where they do not say. */
   readonly tolerance: number | null;
   /** Null while one of the three is missing. */
@@ -64,12 +67,29 @@ function measureOf(checklist: Checklist, state: State, review: Review, id: strin
   if (evidence?.kind !== 'reading') return null;
   const { unit } = evidence;
   const said = state.readings[id]?.value ?? null;
-  const truth = review.measured.get(id) ?? null;
-  const tolerance = checklist.rules.tolerances[unit] ?? null;
+  const { truth, measuredBy } = truthOf(review, id);
+  const tolerance = toleranceOf(checklist.rules, unit);
   const isKnown = said !== null && truth !== null && tolerance !== null;
-  const within = isKnown ? Math.abs(said - truth) <= tolerance : null;
-  return { unit, said, truth, tolerance, within };
+  const within = isKnown ? isWithin(said, truth, tolerance) : null;
+  return { unit, said, truth, measuredBy, tolerance, within };
 }
+
+function truthOf(review: Review, step: string): Pick<Measure, 'truth' | 'measuredBy'> {
+  const reviewers = review.measured.get(step);
+  if (reviewers !== undefined) return { truth: reviewers, measuredBy: 'reviewer' };
+  const rehearsers = review.measuredByRehearser.get(step);
+  return rehearsers === undefined
+    ? { truth: null, measuredBy: null }
+    : { truth: rehearsers, measuredBy: 'rehearser' };
+}
+
+/** The measured numbers by step, where the rules say how far a said one may lie from them: what readings are held against. */
+export const measuredIn = (rows: readonly Row[]): Record<string, number> =>
+  Object.fromEntries(
+    rows.flatMap(({ step, measure }) =>
+      measure && measure.truth !== null && measure.tolerance !== null ? [[step, measure.truth]] : [],
+    ),
+  );
 
 /** The steps of this version on which no person has given a verdict. */
 export const openRows = (rows: readonly Row[]): Row[] =>

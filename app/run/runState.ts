@@ -62,6 +62,12 @@ export const openSkill = ({ runs }: RunState): SkillRun | null => {
   return last?.to === null ? last : null;
 };
 
+/** A skill of a test looked at by itself: it begins where the one before was closed, not with the clock of the test. */
+export const byItself = ({ state, from }: Pick<SkillRun, 'state' | 'from'>): State => ({
+  ...state,
+  begun: Math.max(state.begun, from),
+});
+
 /** The next skill of a test, which begins on the clock of the one before. */
 function nextSkill(before: SkillRun | undefined): SkillRun {
   if (!before) return FIRST;

@@ -3,10 +3,11 @@ import { Link } from 'wouter';
 import { messageOf } from '../../app/faults/faults.ts';
 import type { Attempt } from '../../app/progress/attempt.ts';
 import { ADDRESS } from '../addresses.ts';
-import { api } from '../api.ts';
+import { api, classReportOf } from '../api.ts';
 import { useKnown } from '../known.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
+import { ReportActions } from '../report/ReportActions.tsx';
 import { ClassProgress } from './ClassProgress.tsx';
 import { SkillInTime } from './SkillInTime.tsx';
 
@@ -41,6 +42,7 @@ export function SkillProgress({ skill }: { readonly skill: string }) {
 }
 
 function Attempts({ skill, attempts }: { readonly skill: string; readonly attempts: readonly Attempt[] }) {
+  const { isInstructor } = useKnown().people;
   const people = [...new Set(attempts.map(({ trainee }) => trainee))];
   const named = people.filter((trainee) => trainee !== null);
   const [who, choose] = useState(0);
@@ -61,6 +63,9 @@ function Attempts({ skill, attempts }: { readonly skill: string; readonly attemp
       <SkillInTime attempts={attempts.filter(({ trainee }) => trainee === people[who])} />
       {named.length > 1 && (
         <ClassProgress skill={skill} trainees={named} attempts={attempts} now={new Date().toISOString()} />
+      )}
+      {named.length > 1 && isInstructor && (
+        <ReportActions addressOf={classReportOf({ skills: [skill] })} name={`class-report-${skill}`} />
       )}
     </>
   );

@@ -5,8 +5,9 @@ import type { Library, Rehearsal } from '../../app/host/api.ts';
 import { reviewOf } from '../../app/review/review.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { ADDRESS } from '../addresses.ts';
-import { api } from '../api.ts';
+import { api, reportOf } from '../api.ts';
 import { Heading } from '../parts/Heading.tsx';
+import { ReportActions } from '../report/ReportActions.tsx';
 import { localDate } from '../words.ts';
 import { loadPeaks, type Peaks } from './peaks.ts';
 import { reviewablesOf, versionsOf } from './reviewables.ts';
@@ -127,6 +128,7 @@ function Record({
           onSaid={onSaid}
         />
       )}
+      <ReportActions addressOf={reportOf(id)} name={`report-${id}`} />
     </>
   );
 }

@@ -1,11 +1,11 @@
-import { useState } from 'react';
 import { KEYS, type Action } from '../../app/review/keys.ts';
-import type { Measure, Row } from '../../app/review/sideBySide.ts';
+import type { Row } from '../../app/review/sideBySide.ts';
 import { minutes } from '../../app/marking/testClock.ts';
+import { leaveBy, MeasuredField } from '../parts/MeasuredField.tsx';
 import { Shape } from '../parts/Shape.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { localDate } from '../words.ts';
-import { measureText, VERDICTS } from './reviewView.ts';
+import { VERDICTS } from './reviewView.ts';
 
 /** The step that is open: what the machine says and why, and what the person says of it. */
 export function StepDesk({
@@ -40,7 +40,20 @@ export function StepDesk({
       ) : (
         <MachineSays mark={mark} canPlay={canPlay} onAct={onAct} />
       )}
-      {measure && <Measured key={row.step} measure={measure} onMeasured={onMeasured} onDone={onDone} />}
+      {measure && (
+        <MeasuredField
+          key={row.step}
+          label={
+            <>
+              What you measured, in {measure.unit} <kbd>{KEYS.measure.shown}</kbd>
+            </>
+          }
+          measure={measure}
+          by="reviewer"
+          onMeasured={onMeasured}
+          onDone={onDone}
+        />
+      )}
       <label className="field">
         <span>
           Reason <kbd>{KEYS.reason.shown}</kbd>
@@ -107,49 +120,4 @@ function MachineSays({
       )}
     </>
   );
-}
-
-function Measured({
-  measure,
-  onMeasured,
-  onDone,
-}: {
-  readonly measure: Measure;
-  readonly onMeasured: (value: number) => void;
-  readonly onDone: () => void;
-}) {
-  const [text, setText] = useState(measure.truth === null ? '' : String(measure.truth));
-  const value = text.trim() === '' ? NaN : Number(text);
-  const save = (): void => {
-    if (Number.isFinite(value) && value !== measure.truth) onMeasured(value);
-  };
-  return (
-    <label className="field">
-      <span>
-        What you measured, in {measure.unit} <kbd>{KEYS.measure.shown}</kbd>
-      </span>
-      <input
-        data-field="measure"
-        inputMode="decimal"
-        value={text}
-        aria-invalid={text.trim() !== '' && !Number.isFinite(value)}
-        onChange={({ target }) => setText(target.value)}
-        onBlur={save}
-        onKeyDown={(event) => leaveBy(event, onDone)}
-      />
-      <span className="hint" role="status">
-        {text.trim() !== '' && !Number.isFinite(value)
-          ? 'That is no number: write it like 16 or 98.6.'
-          : measureText(measure)}
-      </span>
-    </label>
-  );
-}
-
-/** Enter and Escape leave a field for the keys of the review. */
-function leaveBy(event: React.KeyboardEvent, onDone: () => void): void {
-  if (event.key !== 'Enter' && event.key !== 'Escape') return;
-  event.preventDefault();
-  event.stopPropagation();
-  onDone();
 }

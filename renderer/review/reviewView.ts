@@ -1,8 +1,8 @@
 import type { Outcome } from '../../app/marking/assessment.ts';
 import type { Verdict } from '../../app/review/review.ts';
-import type { Measure, Row } from '../../app/review/sideBySide.ts';
+import type { Row } from '../../app/review/sideBySide.ts';
 
-/** What a reviewer is shown: words for verdicts and readings, and what is hidden until she has judged. */
+/** What a reviewer is shown: words for verdicts, and what is hidden until she has judged. */
 
 export const VERDICTS: Readonly<Record<Verdict, string>> = { yes: 'yes', no: 'no', unsure: 'cannot tell' };
 
@@ -22,12 +22,3 @@ export const shownRows = (rows: readonly Row[], blind: boolean): Row[] =>
 /** Whether a row's mark is hidden. That a step needs eyes is no secret. */
 export const isHidden = ({ mark, verdict }: Row, blind: boolean): boolean =>
   blind && verdict === null && mark?.outcome !== 'needs eyes';
-
-/** What there is to say of a reading beside its truth. */
-export function measureText({ unit, said, truth, tolerance, within }: Measure): string {
-  const heard = said === null ? 'No number was heard.' : `Said: ${said} ${unit}.`;
-  if (truth === null || said === null) return heard;
-  const apart = `${heard} Measured: ${truth}; ${Math.abs(said - truth)} apart.`;
-  if (tolerance === null) return `${apart} The rules in force set no limit.`;
-  return `${apart} ${within ? 'Within' : 'Beyond'} the ${tolerance} that the rules allow.`;
-}

@@ -7,7 +7,8 @@ import { openRows, sideBySide, type Row } from '../../app/review/sideBySide.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
 import { reviewablesOf, versionsOf } from './reviewables.ts';
-import { isHidden, measureText, shownRows } from './reviewView.ts';
+import { measureText } from '../parts/MeasuredField.tsx';
+import { isHidden, shownRows } from './reviewView.ts';
 
 const opened = await openLibrary();
 const { care, rules, faults } = opened;
@@ -123,7 +124,14 @@ describe('a blind review', () => {
 
 describe('a reading', () => {
   it('is told beside what was measured, and by what the rules allow', () => {
-    const measure = { unit: 'breaths a minute', said: 16, truth: 13, tolerance: 2, within: false };
+    const measure = {
+      unit: 'breaths a minute',
+      said: 16,
+      truth: 13,
+      measuredBy: 'reviewer' as const,
+      tolerance: 2,
+      within: false,
+    };
     expect(measureText(measure)).toBe(
       'Said: 16 breaths a minute. Measured: 13; 3 apart. Beyond the 2 that the rules allow.',
     );

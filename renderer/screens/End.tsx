@@ -2,23 +2,28 @@ import type { Checklist } from '../../app/skills/checklist.ts';
 import type { Loudness } from '../../app/marking/events.ts';
 import type { StepMark } from '../../app/marking/assessment.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
+import { hasReading } from '../../app/skills/form.ts';
 import type { Lexicon, Skill } from '../../app/skills/skill.ts';
 import type { State } from '../../app/marking/state.ts';
+import { measuredIn, sideBySide } from '../../app/review/sideBySide.ts';
 import { HABITS, habitOf, talkOf } from '../../app/run/talk.ts';
 import { voiceOverNoise } from '../../app/loudness/voiceOverNoise.ts';
-import { api } from '../api.ts';
+import { api, reportOf } from '../api.ts';
 import { Fold } from '../end/Fold.tsx';
 import { MarkItem } from '../end/MarkItem.tsx';
+import { Numbers } from '../end/Numbers.tsx';
 import { PractiseNext } from '../end/PractiseNext.tsx';
 import { useSound } from '../end/sound.ts';
 import { TimeSpent } from '../end/TimeSpent.tsx';
 import { Transcript } from '../end/Transcript.tsx';
+import { useMeasured, type RecordedSkill } from '../end/useMeasured.ts';
 import { groupsOf, lastMoment, missedOf, practiseNext, sayingFor, transcriptOf } from '../room/endView.ts';
 import { TapLoudness } from '../loudness/TapLoudness.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { MarkAgain } from '../editing/MarkAgain.tsx';
 import { Verdict } from '../parts/Verdict.tsx';
+import { ReportActions } from '../report/ReportActions.tsx';
 import { minutes } from '../../app/marking/testClock.ts';
 import { percent } from '../words.ts';
 
@@ -45,6 +50,7 @@ export function End({
   only,
   id,
   record,
+  recorded,
   current,
   remarks,
   onAgain,
@@ -62,12 +68,16 @@ export function End({
   readonly id: string | null;
   /** Id the host keeps its journal under; null when it could not be kept. */
   readonly record: string | null;
+  /** Where what is measured of it is kept, and its report made of; null when it could not be kept. */
+  readonly recorded: RecordedSkill | null;
   /** The skill as it is now, which may be another version than the one it is marked by. */
   readonly current: Skill | undefined;
   /** What is to be said about the record itself. */
   readonly remarks: readonly string[];
 } & Leading) {
-  const { steps, result } = markRehearsal(checklist, state);
+  const measured = useMeasured(hasReading(checklist.skill) ? recorded : null);
+  const rows = sideBySide(checklist, state, measured.review);
+  const { steps, result } = markRehearsal(checklist, state, measuredIn(rows));
   const marks = only === null ? steps : steps.filter((mark) => only.has(mark.id));
   const missed = missedOf(marks);
   const sound = useSound(id === null ? null : api.soundOf(id));
@@ -95,6 +105,11 @@ export function End({
       {sound.failed !== '' && <p role="alert">{sound.failed}</p>}
       <Caution />
 
+      <Numbers
+        rows={only === null ? rows : rows.filter(({ step }) => only.has(step))}
+        kept={measured}
+        onMeasured={measured.add}
+      />
       <h2>Steps</h2>
       <Marks marks={marks} sayingOf={(mark) => sayingFor(checklist, lexicon, mark)} sound={sound} />
       <h2>The rehearsal</h2>
@@ -110,6 +125,9 @@ export function End({
         measured={voiceOverNoise(loudness, steps, { from: state.begun, to: seconds }, listening)}
         marks={marks}
       />
+      {recorded !== null && (
+        <ReportActions addressOf={reportOf(recorded.id)} name={`report-${recorded.id}`} />
+      )}
       {record !== null && <MarkAgain id={record} checklist={checklist} lexicon={lexicon} current={current} />}
     </main>
   );

@@ -2,9 +2,11 @@ import { useEffect, useState } from 'react';
 import { Link, useLocation } from 'wouter';
 import { loudnessWithin } from '../../app/loudness/voiceOverNoise.ts';
 import { markTest } from '../../app/run/mockTest.ts';
-import { openSkill } from '../../app/run/runState.ts';
+import { byItself, openSkill } from '../../app/run/runState.ts';
 import { messageOf } from '../../app/faults/faults.ts';
 import { ADDRESS } from '../addresses.ts';
+import { measuredInTest } from '../end/measuredInTest.ts';
+import { useJournal } from '../end/useMeasured.ts';
 import { openKept, type Outcome } from '../kept.ts';
 import { useKnown } from '../known.tsx';
 import { Heading } from '../parts/Heading.tsx';
@@ -82,6 +84,7 @@ function OfSkill({
       only={only}
       id={hasSound ? id : null}
       record={id}
+      recorded={id === null ? null : { id, skill: 0 }}
       current={library.skills.find((skill) => skill.id === checklist.skill.id)}
       remarks={remarks}
       onAgain={(some) => start(checklist.skill, checklist.variants, some)}
@@ -101,11 +104,13 @@ function OfTest({
   const { startTest } = useRehearsing();
   const [, navigate] = useLocation();
   const { plan, test, id, remarks } = outcome;
+  const journal = useJournal(id) ?? [];
   return (
     <TestEnd
       lexicon={useKnown().library.lexicon}
       plan={plan}
-      result={markTest(plan.checklists, plan.rules, test)}
+      result={markTest(plan.checklists, plan.rules, test, measuredInTest(plan, test, journal))}
+      id={id}
       isCutOff={openSkill(test) !== null}
       remarks={remarks}
       onOpen={(skill) => navigate(ADDRESS.skillOfTest(id, skill))}
@@ -141,13 +146,14 @@ function SkillOfTest({
     <End
       checklist={checklist}
       lexicon={library.lexicon}
-      state={run.state}
+      state={byItself(run)}
       loudness={loudnessWithin(loudness, { from: run.from, to: run.to ?? Infinity })}
       listening={listening}
       only={null}
       id={hasSound ? id : null}
       // The journal of a test holds other skills as well.
       record={null}
+      recorded={id === null ? null : { id, skill }}
       current={library.skills.find(({ id: each }) => each === checklist.skill.id)}
       remarks={[]}
       onAgain={(some) => start(checklist.skill, checklist.variants, some)}

@@ -175,8 +175,8 @@ function Packs({
   const save = async (): Promise<void> => {
     try {
       const pack = await api.exportSkills(chosen);
-      const text = `${JSON.stringify(pack, null, 2)}\n`;
-      saveFile(chosen.length === 1 ? `${chosen[0]}.skills.json` : 'skills.json', new Blob([text]));
+      const content = new Blob([`${JSON.stringify(pack, null, 2)}\n`], { type: 'application/json' });
+      saveFile(chosen.length === 1 ? `${chosen[0]}.skills.json` : 'skills.json', content);
       setSaid(
         `${pack.skills.length === 1 ? 'One skill is' : `${pack.skills.length} skills are`} in the file.`,
       );

@@ -2,6 +2,7 @@ import type { SkillResult, TestResult } from '../../app/run/mockTest.ts';
 import type { TestPlan } from '../../app/run/testPlan.ts';
 import { minutes } from '../../app/marking/testClock.ts';
 import type { Lexicon } from '../../app/skills/skill.ts';
+import { reportOf } from '../api.ts';
 import { Fold } from '../end/Fold.tsx';
 import { PractiseNext } from '../end/PractiseNext.tsx';
 import { practiseNext } from '../room/endView.ts';
@@ -9,12 +10,14 @@ import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Shape } from '../parts/Shape.tsx';
 import { Verdict } from '../parts/Verdict.tsx';
+import { ReportActions } from '../report/ReportActions.tsx';
 
 /** What a mock test came to, skill by skill. */
 export function TestEnd({
   plan,
   lexicon,
   result,
+  id,
   isCutOff,
   remarks,
   onOpen,
@@ -25,6 +28,8 @@ export function TestEnd({
   readonly plan: TestPlan;
   readonly lexicon: Lexicon;
   readonly result: TestResult;
+  /** Id the host keeps it under; null when it could not be kept. */
+  readonly id: string | null;
   /** Whether it was broken off and never ended. */
   readonly isCutOff: boolean;
   readonly remarks: readonly string[];
@@ -68,6 +73,7 @@ export function TestEnd({
       {skills.map((skill, i) => (
         <SkillOf key={i} number={i + 1} skill={skill} onOpen={() => onOpen(i)} />
       ))}
+      {id !== null && <ReportActions addressOf={reportOf(id)} name={`report-${id}`} />}
     </main>
   );
 }

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { KINDS, start, tryOne, type Start } from './mutations.ts';
 
 /** `npm run bench:mutations` tries ten thousand. */
-const EACH = 60;
+const EACH = 50;
 
 let from: Start;
 beforeAll(async () => {

@@ -59,7 +59,7 @@ describe('the library of skills', () => {
         steps.flatMap(({ evidence }) => (evidence.kind === 'reading' ? [evidence.unit] : [])),
       ),
     );
-    for (const id of ['strict', 'first-weeks'])
+    for (const id of ['practice', 'strict', 'first-weeks'])
       for (const unit of units) expect(library.ruleSets.get(id)!.tolerances, id).toHaveProperty([unit]);
   });
 

@@ -4,7 +4,8 @@ import { Run } from '../../app/run/run.ts';
 import { COMMANDS } from '../../app/language/commands.ts';
 import { RehearsalEventSchema } from '../../app/marking/events.ts';
 import { markTest } from '../../app/run/mockTest.ts';
-import { foldRun, NO_RUN, openSkill } from '../../app/run/runState.ts';
+import { byItself, foldRun, NO_RUN, openSkill } from '../../app/run/runState.ts';
+import { talkOf } from '../../app/run/talk.ts';
 import { orderFlags } from '../../app/skills/order.ts';
 import { elapsed, timeLeft } from '../../app/marking/testClock.ts';
 import { utterance } from './narrate.ts';
@@ -226,6 +227,20 @@ describe('a correction', () => {
     expect(outcome(open.result, 0, 'scrub')).toMatchObject({ outcome: 'heard', note: /Put right/ });
     const closed = await sit(THREE, [...WASH, ...scrub(12), 'Next skill.', ...scrub(24)]);
     expect(outcome(closed.result, 0, 'scrub').outcome).toBe('not heard');
+  });
+});
+
+describe('a later skill by itself', () => {
+  it('is not silent while the one before it goes on', async () => {
+    const plan = planFor(['hand-washing', 'respirations']);
+    const { test } = await sit(plan, ['I am ready.', 100, 'Next skill.', 'Knock, knock, may I come in?']);
+    const [, second] = test.runs;
+    const [, checklist] = plan.checklists;
+    if (!second || !checklist) throw new Error('Two skills were reached.');
+    const talk = talkOf(checklist, byItself(second), second.to ?? 0);
+    expect(talk.silences).toEqual([]);
+    expect(talk.of).toBeLessThan(10);
+    expect(talkOf(checklist, second.state, second.to ?? 0).silences).not.toEqual([]);
   });
 });
 

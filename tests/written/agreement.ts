@@ -3,16 +3,19 @@ import { agreementOf } from '../../app/agreement/agreement.ts';
 import type { Pair } from '../../app/agreement/pairs.ts';
 import { describeAgreement } from '../../app/cli/kept/agreement.ts';
 import { openLibrary } from '../../app/library/library.ts';
+import { agreementHtml } from '../../app/report/agreementHtml.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { expectedMarks, type Expected } from '../speech/bench/score.ts';
 import { markWritten, type Written } from './written.ts';
 
 /**
- * `npx tsx tests/written/agreement.ts [--split held-out|dev]`: the agreement of the machine with the labels of our own narrations, taken
+ * `npx tsx tests/written/agreement.ts [--split held-out|dev] [--html]`: the agreement of the machine with the labels of our own narrations, taken
  * as if a person had reviewed them without seeing a mark. Order is not labelled step by step, so a credit out of order counts as one.
  */
-const { values } = parseArgs({ options: { split: { type: 'string', default: 'held-out' } } });
+const { values } = parseArgs({
+  options: { split: { type: 'string', default: 'held-out' }, html: { type: 'boolean', default: false } },
+});
 
 const VERDICTS: Readonly<Record<Expected, Pair['verdict']>> = { credit: 'yes', none: 'no', either: 'unsure' };
 
@@ -54,5 +57,7 @@ for (const narration of await loadNarrations()) {
   const checklist = makeChecklist(skill, library.lexicon, library.rules, narration.variants);
   pairs.push(...pairsOf(await markWritten(narration, checklist), checklist));
 }
-console.log(describeAgreement(agreementOf(pairs)));
+const agreement = agreementOf(pairs);
+const about = `Our own narrations (${values.split}), as written: the machine against their labels`;
+console.log(values.html ? agreementHtml(agreement, about) : describeAgreement(agreement));
 process.exit(0);

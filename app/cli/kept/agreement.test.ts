@@ -98,6 +98,14 @@ describe('sinkside agreement', () => {
     expect(out).toMatch(/trained observer decides/);
   });
 
+  it('is a page that works alone, to be printed', async () => {
+    const { code, out } = await said(data, '--html');
+    expect([code, out.startsWith('<!doctype html>')]).toEqual([0, true]);
+    expect(out).toMatch(/hand-washing, version \d/);
+    expect(out).toContain('−0.98 to 0.98');
+    expect(out).toMatch(/trained observer decides/);
+  });
+
   it('says so where nothing was reviewed, or no folder was named', async () => {
     const empty = await mkdtemp(path.join(tmpdir(), 'sinkside-agreement-'));
     const { code, out, err } = await said(empty);
@@ -105,5 +113,6 @@ describe('sinkside agreement', () => {
     expect(err).toMatch(/No reviewed rehearsal/);
     await rm(empty, { recursive: true });
     expect((await said()).code).toBe(2);
+    expect((await said(empty, '--json', '--html')).code).toBe(2);
   });
 });

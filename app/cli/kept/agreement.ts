@@ -4,16 +4,18 @@ import { agreementOf, type Agreement, type Tally } from '../../agreement/agreeme
 import { readPairs } from '../../host/routes/judged.ts';
 import { SkillFolder } from '../../library/skillFolder.ts';
 import { Rehearsals } from '../../records/rehearsals.ts';
+import { agreementHtml } from '../../report/agreementHtml.ts';
 import { answering, UsageError } from '../recorded/answering.ts';
 import type { ExitCode, Io } from '../io.ts';
 
-export const USAGE = `Usage: sinkside agreement DATA_FOLDER [--skills DIR] [--json]
+export const USAGE = `Usage: sinkside agreement DATA_FOLDER [--skills DIR] [--json|--html]
 
 How far the machine's marks agree with those of the people who reviewed the rehearsals kept in a data folder: false credits and misses by
 skill, step, cue and engine, Cohen's kappa with its interval, and what trainees said for steps that the machine missed.
 
   --skills DIR   a folder of skill files instead of the program's own
   --json         print one JSON document
+  --html         print one HTML page that works alone, to be kept or printed
 
 Exit codes: 0 done, 2 wrong usage, 3 nothing reviewed there, or faulty files.
 `;
@@ -24,10 +26,10 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     const { values, positionals } = parseArgs({
       args,
       allowPositionals: true,
-      options: { skills: { type: 'string' }, json: { type: 'boolean' } },
+      options: { skills: { type: 'string' }, json: { type: 'boolean' }, html: { type: 'boolean' } },
     });
     const [data, ...rest] = positionals;
-    if (data === undefined || rest.length > 0) throw new UsageError(USAGE);
+    if (data === undefined || rest.length > 0 || (values.json && values.html)) throw new UsageError(USAGE);
     const { library } = await SkillFolder.open(data, values.skills);
     const { pairs, leftOut } = await readPairs(new Rehearsals(data, library), library);
     for (const reason of leftOut) io.err(`Left out: ${reason}\n`);
@@ -36,9 +38,18 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
       return 3;
     }
     const agreement = agreementOf(pairs);
-    io.out(values.json ? `${JSON.stringify(agreement, null, 2)}\n` : describeAgreement(agreement));
+    io.out(written(agreement, values, path.resolve(data)));
     return 0;
   });
+}
+
+function written(
+  agreement: Agreement,
+  { json = false, html = false }: { readonly json?: boolean; readonly html?: boolean },
+  data: string,
+): string {
+  if (json) return `${JSON.stringify(agreement, null, 2)}\n`;
+  return html ? agreementHtml(agreement, `The rehearsals in ${data}`) : describeAgreement(agreement);
 }
 
 /** Steps, cues and sayings that are listed; the JSON document has all. */

@@ -1,19 +1,12 @@
 import { describeVoiceOverNoise, MAY_EXPLAIN } from '../../loudness/voiceOverNoise.ts';
-import type { Assessment, Outcome, StepMark, VoiceOverNoise } from '../../marking/assessment.ts';
+import type { Assessment, StepMark, VoiceOverNoise } from '../../marking/assessment.ts';
 import type { Checklist } from '../../skills/checklist.ts';
 import type { RehearsalEvent } from '../../marking/events.ts';
 import { minutes } from '../../marking/testClock.ts';
 import type { Aside } from '../../marking/state.ts';
+import { SIGNS } from '../../report/words.ts';
 import { HABITS, habitOf } from '../../run/talk.ts';
 import type { TestDocument } from './testDocument.ts';
-
-const SIGNS: Readonly<Record<Outcome, string>> = {
-  heard: '✓',
-  'out of order': '↕',
-  unsure: '?',
-  'not heard': '✗',
-  'needs eyes': '○',
-};
 
 /** The marked result as text for a terminal: what went wrong first, the critical steps first of all. */
 export function describeAssessment(a: Assessment): string {

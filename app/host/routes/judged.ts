@@ -7,8 +7,8 @@ import type { InstructorsArea } from '../../people/instructorsArea.ts';
 import { attemptOf, type Attempt } from '../../progress/attempt.ts';
 import type { Kept } from '../../records/kept.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
-import { NOT_REVIEWED, reviewOf, type Review } from '../../review/review.ts';
-import { foldRun, NO_RUN } from '../../run/runState.ts';
+import { reviewOf, withoutReviewers, type Review } from '../../review/review.ts';
+import { byItself, foldRun, NO_RUN } from '../../run/runState.ts';
 import { planOf } from '../../run/testPlan.ts';
 import { makeChecklist, UnknownVariant, type Checklist } from '../../skills/checklist.ts';
 import { CannotDraw } from '../../skills/draw.ts';
@@ -69,21 +69,18 @@ async function readAttempts(
     .slice(0, LATEST);
   const attempts: Attempt[] = [];
   for (const { id, startedAt, trainee = null } of own)
-    for (const { checklist, state, review } of judgedIn(await rehearsals.read(id), library))
+    for (const { checklist, state, review } of judgedIn(seenOf(await rehearsals.read(id), viewer), library))
       if (checklist.skill.id === skill)
-        attempts.push(
-          attemptOf(
-            { id, startedAt, trainee },
-            checklist,
-            state,
-            viewer.isInstructor ? review : NOT_REVIEWED,
-          ),
-        );
+        attempts.push(attemptOf({ id, startedAt, trainee }, checklist, state, review));
   return attempts;
 }
 
+/** What a viewer may see of a rehearsal: reviews are for the instructor. */
+export const seenOf = (kept: Kept, { isInstructor }: Viewer): Kept =>
+  isInstructor ? kept : { ...kept, events: withoutReviewers(kept.events) };
+
 /** One skill of a rehearsal: what the machine marks it by, and what a person said of it. */
-interface Judged {
+export interface Judged {
   readonly checklist: Checklist;
   readonly state: State;
   readonly review: Review;
@@ -95,14 +92,14 @@ interface Judged {
  * @throws {UnknownVariant} its skill is gone, or has no such variant any more
  * @throws {CannotDraw} the same of a test
  */
-function judgedIn({ header, events }: Kept, library: Library): Judged[] {
+export function judgedIn({ header, events }: Kept, library: Library): Judged[] {
   const drawn = events.find((event) => event.type === 'drawn');
   if (drawn) {
     const { checklists } = planOf(shelfOf(library), drawn);
     const { runs } = events.reduce(foldRun, NO_RUN);
-    return runs.flatMap(({ state }, i) => {
+    return runs.flatMap((run, i) => {
       const checklist = checklists[i];
-      return checklist ? [{ checklist, state, review: reviewOf(events, i) }] : [];
+      return checklist ? [{ checklist, state: byItself(run), review: reviewOf(events, i) }] : [];
     });
   }
   const skill = skillAt(library, header.skill, header.version);

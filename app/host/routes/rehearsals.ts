@@ -1,9 +1,10 @@
 import { Hono, type Context } from 'hono';
-import { ReviewEventSchema } from '../../marking/events.ts';
+import { ReviewEventSchema, type RehearsalEvent, type ReviewEvent } from '../../marking/events.ts';
 import { decisionOf } from '../../people/consent.ts';
 import type { InstructorsArea } from '../../people/instructorsArea.ts';
 import type { PeopleFile } from '../../people/peopleFile.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
+import { isRehearsers, reviewOf, withoutReviewers } from '../../review/review.ts';
 import {
   CopyFirstSchema,
   MOST_SOUND_BYTES,
@@ -45,7 +46,7 @@ export function rehearsalRoutes(
     .get('/api/rehearsals/:id', async (c) => {
       const { events, ...kept } = await rehearsals.read(await seen(c));
       const { isInstructor } = await viewerOf(c, area);
-      return c.json({ ...kept, events: isInstructor ? events : events.filter((event) => !isReview(event)) });
+      return c.json({ ...kept, events: isInstructor ? events : withoutReviewers(events) });
     })
     .delete('/api/rehearsals/:id', async (c) => {
       await rehearsals.delete(await seen(c), writerOf(c));
@@ -64,9 +65,11 @@ export function rehearsalRoutes(
       return c.json({ kept: await rehearsals.addEvents(c.req.param('id'), from, events, writerOf(c)) });
     })
     .post('/api/rehearsals/:id/review', async (c) => {
-      checkInstructor(await viewerOf(c, area));
+      const id = await seen(c);
       const { events } = await readJson(c, NewReviewSchema);
-      return c.json({ kept: await rehearsals.addReview(c.req.param('id'), events) });
+      if (events.every(isRehearsers)) checkNotSigned((await rehearsals.read(id)).events, events, whereOf(c));
+      else checkInstructor(await viewerOf(c, area));
+      return c.json({ kept: await rehearsals.addReview(id, events) });
     })
     .post('/api/rehearsals/:id/sound', async (c) => {
       const from = placeOf(c);
@@ -90,6 +93,20 @@ async function withoutSound(
 }
 
 const isReview = (event: unknown): boolean => ReviewEventSchema.safeParse(event).success;
+
+/** What was signed is left as it was signed: no measured value is added to it from outside the review. */
+function checkNotSigned(
+  events: readonly RehearsalEvent[],
+  added: readonly ReviewEvent[],
+  where: string,
+): void {
+  const isSigned = added.some(
+    (event) => 'skill' in event && reviewOf(events, event.skill).signedOff !== null,
+  );
+  if (!isSigned) return;
+  const error = 'Its review is signed off.';
+  throw new Refused(409, { error, where, advice: 'Ask the reviewer to add what you measured.' });
+}
 
 const writerOf = (c: Context<Env>): string => c.req.header(WRITER_HEADER) ?? '';
 
