@@ -80,7 +80,11 @@ function ClassOfSchool({
       )}
       {missed.length > 0 && (
         <>
-          <h4>{isOneSkill ? 'Missed most in everybody’s last try' : 'Missed most in all tries, of the time chosen or the last three months'}</h4>
+          <h4>
+            {isOneSkill
+              ? 'Missed most in everybody’s last try'
+              : 'Missed most in all tries, of the time chosen or the last three months'}
+          </h4>
           <ul className="weakest">
             {missed.map(({ skill, step, text, critical, missed: times, of }) => (
               <li key={`${skill} ${step}`}>

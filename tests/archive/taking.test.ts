@@ -147,6 +147,26 @@ describe.each(DATABASES)('taking in on $name', ({ start }) => {
     expect(await rowsOf()).toHaveLength(2);
   });
 
+  it('takes all where stations meet over the same new classes and people', async () => {
+    const sinks = await Promise.all([1, 2, 3, 4].map((n) => station(archive, NORTH, `Sink ${n} of many`)));
+    const people = [51, 52, 53, 54].map((n) => person(n, `P${n}`, `Class ${n}`));
+    const answers = await Promise.all(
+      sinks.map((at, n) => {
+        // Each in another order, so that they wait for each other in a circle.
+        const turned = [...people.slice(n), ...people.slice(0, n)];
+        return send(
+          turned.map((each, i) => attempt(second + 10 * n + i, each)),
+          at,
+        );
+      }),
+    );
+    expect(answers.map(({ taken }) => taken.length)).toEqual([4, 4, 4, 4]);
+    const classes = await keeper((db) =>
+      db.selectFrom('classes').select('name').where('name', 'like', 'Class 5_').execute(),
+    );
+    expect(classes).toHaveLength(4);
+  });
+
   it('puts more of a journal in the place of less, and not the other way round', async () => {
     const whole = journal(DEE.id, startOf(second));
     const lines = whole.split('\n');

@@ -32,7 +32,12 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
       tell: (text) => expect.fail(text),
     });
   const asKeeper = <T>(text: string): Promise<T[]> =>
-    archive.as({ role: 'keeper' }, (db) => sql.raw<T>(text).execute(db).then(({ rows }) => rows));
+    archive.as({ role: 'keeper' }, (db) =>
+      sql
+        .raw<T>(text)
+        .execute(db)
+        .then(({ rows }) => rows),
+    );
 
   beforeAll(async () => {
     databases = await start();
@@ -82,7 +87,9 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
     expect((await putMarking(archive, queue, ASKED)).attempts).toBe(0);
     const [one, other] = await Promise.all([workUntilEmpty('one'), workUntilEmpty('other')]);
     expect(one.changed + one.same + other.changed + other.same).toBe(60);
-    expect(await asKeeper('select distinct version, again from attempts')).toEqual([{ version: 2, again: true }]);
+    expect(await asKeeper('select distinct version, again from attempts')).toEqual([
+      { version: 2, again: true },
+    ]);
     expect(await asKeeper('select distinct version from tried')).toEqual([{ version: 2 }]);
     const steps = await asKeeper<{ n: number }>(
       `select count(*)::int as n from marks m join steps s on s.id = m.step_id where s.version <> 2 or s.step = 'greet'`,
@@ -91,7 +98,9 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
     expect(await asKeeper('select verdict, step from reviews join steps on steps.id = step_id')).toEqual([
       { verdict: false, step: 'wet' },
     ]);
-    const [tried] = await asKeeper<{ findings: string }>('select findings from tried where findings is not null');
+    const [tried] = await asKeeper<{ findings: string }>(
+      'select findings from tried where findings is not null',
+    );
     expect(tried?.findings).toMatch(/^-*[fd]-*$/);
     const [progress] = await progressOf(archive);
     expect(progress).toMatchObject({ of: 60, done: 60, leftOut: 0, secondsLeft: null });
@@ -117,7 +126,9 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
 
   it('keeps the version that an attempt was marked again under when its journal goes on', async () => {
     await school.take(madeSents(people.slice(0, 1), 1, 900, SKILL));
-    const versions = await asKeeper<{ version: number }>('select version from attempts order by id desc limit 1');
+    const versions = await asKeeper<{ version: number }>(
+      'select version from attempts order by id desc limit 1',
+    );
     expect(versions).toEqual([{ version: 1 }]);
     expect((await putMarking(archive, queue, ASKED)).attempts).toBe(1);
     await workUntilEmpty('third');
@@ -132,7 +143,9 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
     await archive.as({ role: 'school', account, school: school.id }, (db) =>
       addReview(db, libraries, school.id, last?.id ?? '', [signed]),
     );
-    expect(await asKeeper('select version from tried order by attempt_id desc limit 1')).toEqual([{ version: 2 }]);
+    expect(await asKeeper('select version from tried order by attempt_id desc limit 1')).toEqual([
+      { version: 2 },
+    ]);
   });
 
   it('says of what cannot be marked why', async () => {

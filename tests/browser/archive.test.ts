@@ -43,7 +43,10 @@ describe('the page of the archive', () => {
     expect(await axeFaults(page)).toEqual([]);
     await page.getByLabel('Your token').fill('x'.repeat(43));
     await page.keyboard.press('Enter');
-    await page.getByRole('alert').getByText(/Nobody has this token/).waitFor();
+    await page
+      .getByRole('alert')
+      .getByText(/Nobody has this token/)
+      .waitFor();
     expect((await fetch(new URL('/api/views/choices', server.url))).status).toBe(401);
     // The room's own page is not the archive's to serve.
     expect((await fetch(new URL('/index.html', server.url))).status).toBe(404);

@@ -37,6 +37,7 @@ const BY_CODE: Readonly<Record<string, readonly [ContentfulStatusCode, string, s
     'Something that this needs is not there, or something still needs this.',
     'Look at the list again.',
   ],
+  '40P01': [503, 'Others were doing the same at this moment.', 'Try again in a minute.'],
   '23505': [409, 'There is one like this already.', 'Look at the list again.'],
 };
 

@@ -8,7 +8,7 @@ import type { Archive, Seen } from '../store/connection.ts';
 import type { Who } from '../store/who.ts';
 import type { Taken } from '../serving/api.ts';
 import type { SchoolLibraries } from './schoolLibrary.ts';
-import { soundOf, takeAttempt, type Fate } from './takeAttempt.ts';
+import { enter, soundOf, takeAttempt, type Fate } from './takeAttempt.ts';
 
 export type StationWho = Who & { readonly role: 'station' };
 
@@ -50,7 +50,8 @@ export async function takeIn(taking: Taking, station: StationWho, bundle: OpenBu
       const sound = soundOf(attempt);
       if (sound) await parts.put(sound.sha256, await bundle.read(entryOf(attempt.record, sound.path)));
     }
-    if (fresh.length > 0) fates.push(...(await takeFresh(taking, station, bundle, fresh)));
+    if (fresh.length > 0)
+      fates.push(...(await despiteDeadlock(() => takeFresh(taking, station, bundle, fresh))));
     const kept = new Set(fates.filter(isKept).map(({ record }) => record));
     leftOver = fresh.flatMap((each) => (kept.has(each.record) ? [] : (soundOf(each)?.sha256 ?? [])));
   } finally {
@@ -58,6 +59,21 @@ export async function takeIn(taking: Taking, station: StationWho, bundle: OpenBu
     await sweepParts(archive, parts, [...leftOver, ...replaced]);
   }
   return takenOf(fates);
+}
+
+/** PostgreSQL has ended one of two transactions that waited for each other (appendix A of its manual). */
+const DEADLOCK = '40P01';
+/** Stations of one class may meet over its rows; a third time in a row is no chance. */
+const TRIES = 3;
+
+/** Does something, again where it was ended for a deadlock: then nothing of it was done. */
+async function despiteDeadlock<T>(work: () => Promise<T>): Promise<T> {
+  for (let tries = 1; ; tries++)
+    try {
+      return await work();
+    } catch (error) {
+      if ((error as { code?: unknown }).code !== DEADLOCK || tries === TRIES) throw error;
+    }
 }
 
 const isKept = ({ fate }: Fate): boolean => fate === 'taken' || fate === 'replaced';
@@ -74,12 +90,46 @@ function takeFresh(
     await touch(db, station);
     await keepSkills(db, station.school, bundle.manifest.skills);
     const marking = await libraries.of(db, station.school);
-    const fates: Fate[] = [];
-    for (const attempt of fresh)
+    const deleted = await deletedOf(db, station, fresh);
+    const fates: Fate[] = fresh
+      .filter(({ record }) => deleted.has(record))
+      .map(({ record }) => ({ record, fate: 'refused', why: 'It was deleted in the archive.' }));
+    const others = inOneOrder(fresh.filter(({ record }) => !deleted.has(record)));
+    for (const { trainee } of others) if (trainee) await enter(db, station.school, trainee);
+    for (const attempt of others)
       fates.push(await takeAttempt({ db, parts, station, bundle, marking }, attempt));
     await note(db, station, 'sent attempts', fresh.map(({ record }) => record).join(' '));
     return fates;
   });
+}
+
+/**
+ * Attempts in an order that is the same at every station: so transactions that add the same classes, people and counts come to them in one
+ * order, and never wait for each other in a circle.
+ */
+const inOneOrder = (attempts: readonly CarriedAttempt[]): CarriedAttempt[] => {
+  const keyOf = ({ trainee, record }: CarriedAttempt): string =>
+    [trainee?.class, trainee?.id, record.replace(/^\w+-/, ''), record].join('\0');
+  return attempts
+    .map((attempt) => ({ attempt, key: keyOf(attempt) }))
+    .sort((a, b) => Number(a.key > b.key) - Number(a.key < b.key))
+    .map(({ attempt }) => attempt);
+};
+
+/** Those of some attempts that were deleted here. */
+async function deletedOf(
+  db: Seen,
+  { station }: StationWho,
+  attempts: readonly CarriedAttempt[],
+): Promise<Set<string>> {
+  const records = attempts.map(({ record }) => record);
+  const rows = await db
+    .selectFrom('deletions')
+    .select('record')
+    .where('station_id', '=', station)
+    .where('record', 'in', records)
+    .execute();
+  return new Set(rows.map(({ record }) => record));
 }
 
 /** Notes that the station was here, and makes others of it wait until the transaction ends. Throws {@link StationRevoked}. */
@@ -106,7 +156,8 @@ async function hashesOf(db: Seen, attempts: readonly CarriedAttempt[]): Promise<
 
 /** Keeps the school's own skills that are new here; a version that came before is never replaced. */
 async function keepSkills(db: Seen, school: string, carried: readonly CarriedSkill[]): Promise<void> {
-  for (const { id: skill, version, source, slots } of carried) {
+  const sorted = [...carried].sort((a, b) => a.id.localeCompare(b.id) || a.version - b.version);
+  for (const { id: skill, version, source, slots } of sorted) {
     const own = { skill, version, source, slots: JSON.stringify(slots) };
     const sha256 = createHash('sha256').update(`${source}\0${own.slots}`).digest('hex');
     await db

@@ -28,7 +28,12 @@ const { values } = parseArgs({
 const say = (text: string): void => void process.stdout.write(`${text}\n`);
 
 /** A server of two cores and 8 GB has some such settings. */
-const SETTINGS = { shared_buffers: '2GB', work_mem: '64MB', maintenance_work_mem: '512MB', max_wal_size: '4GB' };
+const SETTINGS = {
+  shared_buffers: '2GB',
+  work_mem: '64MB',
+  maintenance_work_mem: '512MB',
+  max_wal_size: '4GB',
+};
 
 const server = values.database === undefined ? await startPostgres({ more: SETTINGS }) : null;
 const made = server && server.asSuperuser(await server.newDatabase());

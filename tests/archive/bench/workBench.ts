@@ -39,7 +39,9 @@ const archive = await openArchive({ database });
 const workers = new Set<ChildProcess>();
 try {
   const bytes = await makeAttempts(archive, Number(values.attempts));
-  say(`${values.attempts} attempts; a journal has ${bytes.text} bytes, ${bytes.kept} as the database keeps it`);
+  say(
+    `${values.attempts} attempts; a journal has ${bytes.text} bytes, ${bytes.kept} as the database keeps it`,
+  );
   await noteWrites(archive);
   for (const n of [1, 2, 4]) await measure(n);
   await measureKills(3, Number(values.kills));
@@ -67,7 +69,9 @@ async function makeAttempts(archive: Archive, all: number): Promise<{ text: numb
       join attempts a on c.record like a.record || '-%' and a.id <> c.id join journals j on j.attempt_id = a.id
       on conflict do nothing`.execute(db);
     const { rows } = await sql<{ text: number; kept: number }>`
-      select avg(octet_length(events))::int as text, avg(pg_column_size(events))::int as kept from journals`.execute(db);
+      select avg(octet_length(events))::int as text, avg(pg_column_size(events))::int as kept from journals`.execute(
+      db,
+    );
     return rows[0] ?? { text: 0, kept: 0 };
   });
 }
@@ -80,7 +84,9 @@ async function noteWrites({ db }: Archive): Promise<void> {
     create function note_written() returns trigger language plpgsql as $$
     begin insert into written values (new.id); return null; end $$`.execute(db);
   await sql`
-    create trigger note_written after update of marked_by on attempts for each row execute function note_written()`.execute(db);
+    create trigger note_written after update of marked_by on attempts for each row execute function note_written()`.execute(
+    db,
+  );
 }
 
 /** Seconds of processor that a process has had: unlike the rate, they do not depend on what else runs (Linux, proc(5)). */
@@ -113,7 +119,9 @@ async function putAll(markedBy: string): Promise<number> {
 async function doneNow(markedBy: string): Promise<number> {
   const { rows } = await archive.as({ role: 'keeper' }, (db) =>
     sql<{ n: number }>`
-      select count(*)::int as n from marked_again g join markings m on m.id = g.marking_id where m.marked_by = ${markedBy}`.execute(db),
+      select count(*)::int as n from marked_again g join markings m on m.id = g.marking_id where m.marked_by = ${markedBy}`.execute(
+      db,
+    ),
   );
   return rows[0]?.n ?? 0;
 }
@@ -136,7 +144,9 @@ async function measure(n: number): Promise<void> {
   }
   const seconds = (performance.now() - from.at) / 1000;
   await Promise.all(started.map((worker) => once(worker, 'exit')));
-  say(`${round}: ${Math.round((60 * (attempts - from.done)) / seconds)} attempts a minute (${seconds.toFixed(1)} s), ${Math.round((1000 * used) / (attempts - from.done))} ms of processor an attempt`);
+  say(
+    `${round}: ${Math.round((60 * (attempts - from.done)) / seconds)} attempts a minute (${seconds.toFixed(1)} s), ${Math.round((1000 * used) / (attempts - from.done))} ms of processor an attempt`,
+  );
   say(`  ${await timesSay(attempts)}`);
 }
 
@@ -144,7 +154,9 @@ async function measure(n: number): Promise<void> {
 async function lastAtWork(markedBy: string): Promise<number> {
   const { rows } = await archive.as({ role: 'keeper' }, (db) =>
     sql<{ worker: string }>`
-      select g.worker from marked_again g join markings m on m.id = g.marking_id where m.marked_by = ${markedBy} order by g.at desc limit 1`.execute(db),
+      select g.worker from marked_again g join markings m on m.id = g.marking_id where m.marked_by = ${markedBy} order by g.at desc limit 1`.execute(
+      db,
+    ),
   );
   return Number(rows[0]?.worker.split(' ').at(-1));
 }
@@ -168,9 +180,13 @@ async function measureKills(n: number, kills: number): Promise<void> {
   }
   const seconds = (performance.now() - began) / 1000;
   await Promise.all([...workers].map((worker) => once(worker, 'exit')));
-  say(`${killed} of ${n} workers killed, each replaced: all done after ${seconds.toFixed(0)} s (a killed one's job is free after ${TAKEN_FOR} s)`);
+  say(
+    `${killed} of ${n} workers killed, each replaced: all done after ${seconds.toFixed(0)} s (a killed one's job is free after ${TAKEN_FOR} s)`,
+  );
   say(`  ${await timesSay(attempts)}`);
-  say(`  the queue has ${(await progressOf(archive)).filter(({ done, of }) => done < of).length} markings left open`);
+  say(
+    `  the queue has ${(await progressOf(archive)).filter(({ done, of }) => done < of).length} markings left open`,
+  );
 }
 
 /** How often each attempt's marks were written and kept. */
