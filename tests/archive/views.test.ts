@@ -54,7 +54,7 @@ describe.each(DATABASES)('views on $name', ({ start }) => {
       ...madeSents(first, 1, 200, 'radial-pulse'),
     ]);
     expect(taken.refused).toEqual([]);
-  }, 120_000);
+  }, 240_000);
   afterAll(() => databases.end());
 
   it('shows a class as the room shows one, from the same attempts', async () => {

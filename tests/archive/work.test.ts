@@ -15,7 +15,7 @@ import { DATABASES, type TestDatabases } from './databases.ts';
 import { makeAccount, makeSchool, madeSents, programs, type MadeSchool } from './takenSchool.ts';
 
 const SKILL = 'hand-washing';
-const ASKED = { skill: SKILL, version: 2, markedBy: 'test' };
+const ASKED = { skill: SKILL, version: 2, markedBy: 'test', atATime: 10 };
 
 describe.each(DATABASES)('work on $name', ({ start }) => {
   let databases: TestDatabases;
@@ -23,7 +23,7 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
   let queue: Queue;
   let school: MadeSchool;
   const libraries = new SchoolLibraries(programs);
-  const people = [1, 2, 3].map(() => ({ person: randomUUID(), class: 'First' }));
+  const people = [1, 2].map(() => ({ person: randomUUID(), class: 'First' }));
 
   const workUntilEmpty = (worker: string) =>
     work({ archive, libraries, worker }, queue, {
@@ -43,7 +43,7 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
     databases = await start();
     archive = await databases.open();
     school = await makeSchool(archive, 'One');
-    await school.take(madeSents(people, 20, 0, SKILL));
+    await school.take(madeSents(people, 8, 0, SKILL));
     // The school's own second version leaves a step out.
     const source = await readFile(path.join(SHIPPED_SKILLS, `${SKILL}.yaml`), 'utf8');
     const second = source
@@ -57,7 +57,7 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
         .execute(),
     );
     queue = await Queue.open(archive, false, (message) => expect.fail(message));
-  }, 120_000);
+  }, 240_000);
   afterAll(async () => {
     await queue.close();
     await databases.end();
@@ -83,10 +83,10 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
       ]),
     );
     const { attempts } = await putMarking(archive, queue, ASKED);
-    expect(attempts).toBe(60);
+    expect(attempts).toBe(16);
     expect((await putMarking(archive, queue, ASKED)).attempts).toBe(0);
     const [one, other] = await Promise.all([workUntilEmpty('one'), workUntilEmpty('other')]);
-    expect(one.changed + one.same + other.changed + other.same).toBe(60);
+    expect(one.changed + one.same + other.changed + other.same).toBe(16);
     expect(await asKeeper('select distinct version, again from attempts')).toEqual([
       { version: 2, again: true },
     ]);
@@ -103,7 +103,7 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
     );
     expect(tried?.findings).toMatch(/^-*[fd]-*$/);
     const [progress] = await progressOf(archive);
-    expect(progress).toMatchObject({ of: 60, done: 60, leftOut: 0, secondsLeft: null });
+    expect(progress).toMatchObject({ of: 16, done: 16, leftOut: 0, secondsLeft: null });
   });
 
   it('gives the job of a killed worker to another, which marks the rest of it', async () => {
@@ -120,7 +120,7 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
     await sql`update pgboss.job set started_on = started_on - interval '2 minutes'`.execute(archive.db);
     await queue.giveLostToOthers();
     const done = await workUntilEmpty('second');
-    expect(done.changed + done.same).toBe(60);
+    expect(done.changed + done.same).toBe(16);
     expect(await queue.open()).toBe(0);
   });
 
@@ -151,7 +151,7 @@ describe.each(DATABASES)('work on $name', ({ start }) => {
   it('says of what cannot be marked why', async () => {
     await putMarking(archive, queue, { ...ASKED, version: 9 });
     const done = await workUntilEmpty('fourth');
-    expect(done['left out']).toBe(61);
+    expect(done['left out']).toBe(17);
     const [note] = await asKeeper<{ why: string }>(`select distinct why from marked_again where why <> ''`);
     expect(note?.why).toBe(`There is no version 9 of the skill "${SKILL}".`);
     expect(await asKeeper('select distinct version from attempts')).toEqual([{ version: 2 }]);

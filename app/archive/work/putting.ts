@@ -9,6 +9,8 @@ const MARKED_AT_A_TIME = 50;
 export interface Asked {
   readonly skill: string;
   readonly version: number;
+  /** Attempts of one job, where it is not {@link MARKED_AT_A_TIME}. */
+  readonly atATime?: number;
   /** Stands for the program that marks: asked for twice of the same one, it is the same marking. */
   readonly markedBy: string;
 }
@@ -25,7 +27,7 @@ export interface Put {
 export function putMarking(
   archive: Archive,
   queue: Queue,
-  { skill, version, markedBy }: Asked,
+  { skill, version, markedBy, atATime = MARKED_AT_A_TIME }: Asked,
 ): Promise<Put> {
   return archive.as({ role: 'worker' }, async (db) => {
     const { id: marking, up_to } = await db
@@ -38,7 +40,7 @@ export function putMarking(
     const { rows } = await sql<{ from: string; up_to: string; attempts: number }>`
       select min(id) as from, max(id) as up_to, count(*)::int as attempts
       from (
-        select id, (row_number() over (order by id) - 1) / ${MARKED_AT_A_TIME} as batch
+        select id, (row_number() over (order by id) - 1) / ${atATime} as batch
         from attempts where skill = ${skill} and id > ${up_to} and version is not null
       ) batched group by batch order by 1`.execute(db);
     const jobs = rows.map((row): Job => ({ marking, from: row.from, upTo: row.up_to }));

@@ -8,12 +8,11 @@ import { openLibrary } from '../../../app/library/library.ts';
 import { madeBundle, madeJournal, recordOf } from '../madeJournals.ts';
 import { spread, timed } from './figures.ts';
 
-/** Attempts taken in at each stage; so many before them warm the process up. */
-const TAKEN = 200;
+/** Attempts that warm the process up. */
 const WARM = 20;
 
 /** What it costs to take attempts in, each in a bundle of its own, of a school that has many already: marked, counted, committed. */
-export async function measureTakingIn(archive: Archive): Promise<string> {
+export async function measureTakingIn(archive: Archive, taken: number): Promise<string> {
   const library = await openLibrary();
   await keepProgramSkills(archive, library);
   const libraries = new SchoolLibraries(library);
@@ -26,7 +25,7 @@ export async function measureTakingIn(archive: Archive): Promise<string> {
   }>`
     select s.id as station, s.school_id as school, p.id as person, p.name, c.name as class
     from stations s join people p on p.school_id = s.school_id join classes c on c.id = p.class_id
-    order by md5(p.id::text) limit ${TAKEN + WARM}`.execute(archive.db);
+    order by md5(p.id::text) limit ${taken + WARM}`.execute(archive.db);
   const took: number[] = [];
   for (const [i, { station, school, person, name, class: className }] of rows.entries()) {
     const journal = madeJournal(i);
@@ -39,12 +38,12 @@ export async function measureTakingIn(archive: Archive): Promise<string> {
     );
     const bundle = madeBundle([{ ...journal, text: `${text}`, record, trainee }]);
     const ms = await timed(async () => {
-      const { taken, refused } = await takeIn(
+      const reply = await takeIn(
         { archive, parts: NO_PARTS, libraries },
         { role: 'station', station, school },
         bundle,
       );
-      if (taken.length !== 1) throw new Error(`Not taken: ${JSON.stringify(refused)}`);
+      if (reply.taken.length !== 1) throw new Error(`Not taken: ${JSON.stringify(reply.refused)}`);
     });
     if (i >= WARM) took.push(ms);
   }
