@@ -9,9 +9,7 @@ const LONG = [
 ];
 
 /** What waits for pages, not for speech in real time. */
-const SCREENS = [
-  'tests/browser/{screens,editor,roomAndEnd,people,review,report,bench,archive,bundles}.test.ts',
-];
+const SCREENS = ['tests/browser/{screens,editor,roomAndEnd,people,archive,review,report,bench,bundles}.test.ts'];
 
 export default defineConfig({
   test: {

@@ -23,7 +23,7 @@ function ForTrainee({ school }: { readonly school: string | null }) {
           ? 'None is set: nothing is sent anywhere.'
           : `Rehearsals of who agreed go to the archive of ${school}; all others stay on this computer.`}
       </p>
-      <p className="hint">The instructor can change it.</p>
+      <p className="hint">The instructor sets it up.</p>
     </>
   );
 }
