@@ -4,16 +4,16 @@ import type { Taking } from '../taking/takeIn.ts';
 import { pageRoutes } from '../views/page.ts';
 import { viewRoutes } from '../views/routes.ts';
 import { EnrolSchema } from './api.ts';
-import { attemptRoutes } from './attemptRoutes.ts';
+import { attemptRoutes } from './routes/attempts.ts';
 import { enrol } from './enrolling.ts';
-import { Gate } from './gate.ts';
+import { Gate } from './gate/gate.ts';
 import { SAFE_HEADERS, TLS_HEADERS } from './headers.ts';
-import type { Limits } from './limits.ts';
+import type { Limits } from './gate/limits.ts';
 import { faultOf, problemOf, Refused, refusalOf } from './refused.ts';
 import { readJson, whereOf, type Env } from './request.ts';
 import type { Route } from './route.ts';
-import { accountRoutes, classRoutes } from './schoolRoutes.ts';
-import { stationRoutes } from './stationRoutes.ts';
+import { accountRoutes, classRoutes } from './routes/school.ts';
+import { stationRoutes } from './routes/station.ts';
 
 export interface AppOptions {
   readonly limits: Limits;

@@ -6,7 +6,7 @@ import { messageOf } from '../../faults/faults.ts';
 import { deleteExpired } from '../taking/deletions.ts';
 import type { Taking } from '../taking/takeIn.ts';
 import { archiveApp } from './app.ts';
-import { USUAL_LIMITS, type Limits } from './limits.ts';
+import { USUAL_LIMITS, type Limits } from './gate/limits.ts';
 
 /** The port that is taken where none is given. */
 export const ARCHIVE_PORT = 4518;

@@ -1,9 +1,9 @@
-import { CAUTION } from '../../marking/result.ts';
-import type { Seen } from '../store/connection.ts';
-import { note } from '../store/audit.ts';
-import { deleteAttempts, deleting } from '../taking/deletions.ts';
-import { addReview } from '../taking/review.ts';
-import type { Taking } from '../taking/takeIn.ts';
+import { CAUTION } from '../../../marking/result.ts';
+import type { Seen } from '../../store/connection.ts';
+import { note } from '../../store/audit.ts';
+import { deleteAttempts, deleting } from '../../taking/deletions.ts';
+import { addReview } from '../../taking/review.ts';
+import type { Taking } from '../../taking/takeIn.ts';
 import {
   AttemptQuerySchema,
   NewReviewSchema,
@@ -11,11 +11,11 @@ import {
   type AttemptRow,
   type AttemptPage,
   type OneAttempt,
-} from './peopleApi.ts';
-import { notThere } from './refused.ts';
-import { readJson, readNumberId, readQuery } from './request.ts';
-import { done, PEOPLE, route, TEACHERS, type Route } from './route.ts';
-import type { SignedIn } from './signIn.ts';
+} from '../peopleApi.ts';
+import { notThere } from '../refused.ts';
+import { readJson, readNumberId, readQuery } from '../request.ts';
+import { done, PEOPLE, route, TEACHERS, type Route } from '../route.ts';
+import type { SignedIn } from '../signIn.ts';
 
 /** Attempts: found by page, one with its journal and sound, reviewed, deleted. */
 export const attemptRoutes = ({ archive, parts, libraries }: Taking): Route[] => [

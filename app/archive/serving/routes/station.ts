@@ -1,10 +1,10 @@
-import { openBundle } from '../../bundle/read.ts';
-import { note } from '../store/audit.ts';
-import { noteGone, toDelete } from '../taking/deletions.ts';
-import { takeIn, touch, type Taking } from '../taking/takeIn.ts';
-import { GoneSchema, type Contact, type Taken } from './api.ts';
-import { readJson, withUpload } from './request.ts';
-import { done, route, type Route } from './route.ts';
+import { openBundle } from '../../../bundle/read.ts';
+import { note } from '../../store/audit.ts';
+import { noteGone, toDelete } from '../../taking/deletions.ts';
+import { takeIn, touch, type Taking } from '../../taking/takeIn.ts';
+import { GoneSchema, type Contact, type Taken } from '../api.ts';
+import { readJson, withUpload } from '../request.ts';
+import { done, route, type Route } from '../route.ts';
 
 /** Largest bundle that is taken, in bytes: two hours of sound are 230 MB as a WAV file. */
 const MOST_BUNDLE = 512 * 2 ** 20;

@@ -1,12 +1,12 @@
 import type { Context } from 'hono';
-import { note } from '../store/audit.ts';
-import type { Archive, Seen } from '../store/connection.ts';
+import { note } from '../../store/audit.ts';
+import type { Archive, Seen } from '../../store/connection.ts';
 import { Buckets, type Limits } from './limits.ts';
-import { Refused } from './refused.ts';
-import type { Env } from './request.ts';
-import type { Route } from './route.ts';
-import { hashOf } from './secrets.ts';
-import { signIn, type Known } from './signIn.ts';
+import { Refused } from '../refused.ts';
+import type { Env } from '../request.ts';
+import type { Route } from '../route.ts';
+import { hashOf } from '../secrets.ts';
+import { signIn, type Known } from '../signIn.ts';
 
 /** Lets in who has signed in, and to each what is for them. */
 export class Gate {

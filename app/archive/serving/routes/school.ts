@@ -1,9 +1,9 @@
 import { randomUUID } from 'node:crypto';
-import { note } from '../store/audit.ts';
-import { deleteAttempts, deleting } from '../taking/deletions.ts';
-import type { Taking } from '../taking/takeIn.ts';
-import { giveClasses, makeAccount, renewToken } from './accounts.ts';
-import { makeCode } from './enrolling.ts';
+import { note } from '../../store/audit.ts';
+import { deleteAttempts, deleting } from '../../taking/deletions.ts';
+import type { Taking } from '../../taking/takeIn.ts';
+import { giveClasses, makeAccount, renewToken } from '../accounts.ts';
+import { makeCode } from '../enrolling.ts';
 import {
   AuditQuerySchema,
   ClassIdsSchema,
@@ -20,10 +20,10 @@ import {
   type NewToken,
   type Person,
   type Station,
-} from './peopleApi.ts';
-import { notThere } from './refused.ts';
-import { readJson, readQuery, readUuid } from './request.ts';
-import { done, PEOPLE, route, TEACHERS, type Route } from './route.ts';
+} from '../peopleApi.ts';
+import { notThere } from '../refused.ts';
+import { readJson, readQuery, readUuid } from '../request.ts';
+import { done, PEOPLE, route, TEACHERS, type Route } from '../route.ts';
 
 /** Entries of the audit log on a page. */
 const AUDIT_PAGE = 200;
