@@ -5,10 +5,10 @@ import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { promisify } from 'node:util';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { run as account } from '../../app/cli/archive/account.ts';
-import { run as serve } from '../../app/cli/archive/serve.ts';
-import type { ExitCode } from '../../app/cli/io.ts';
-import { startPostgres, type Postgres } from './postgres.ts';
+import { run as account } from '../../../app/cli/archive/account.ts';
+import { run as serve } from '../../../app/cli/archive/serve.ts';
+import type { ExitCode } from '../../../app/cli/io.ts';
+import { startPostgres, type Postgres } from '../postgres.ts';
 
 let server: Postgres;
 let folder = '';

@@ -1,9 +1,9 @@
 import { readFile } from 'node:fs/promises';
 import { connect } from 'node:net';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { routesOf } from '../../app/archive/serving/app.ts';
-import { ContactSchema, EnrolledSchema, ProblemSchema, TakenSchema } from '../../app/archive/serving/api.ts';
-import { USUAL_LIMITS } from '../../app/archive/serving/gate/limits.ts';
+import { routesOf } from '../../../app/archive/serving/app.ts';
+import { ContactSchema, EnrolledSchema, ProblemSchema, TakenSchema } from '../../../app/archive/serving/api.ts';
+import { USUAL_LIMITS } from '../../../app/archive/serving/gate/limits.ts';
 import {
   AccountSchema,
   AttemptPageSchema,
@@ -13,13 +13,13 @@ import {
   OneAttemptSchema,
   PersonSchema,
   StationSchema,
-} from '../../app/archive/serving/peopleApi.ts';
-import { NotSafe, serveArchive, type ArchiveServer } from '../../app/archive/serving/server.ts';
-import type { Archive } from '../../app/archive/store/connection.ts';
+} from '../../../app/archive/serving/peopleApi.ts';
+import { NotSafe, serveArchive, type ArchiveServer } from '../../../app/archive/serving/server.ts';
+import type { Archive } from '../../../app/archive/store/connection.ts';
 import { z } from 'zod';
-import { DATABASES, type TestDatabases } from './databases.ts';
-import { attempt, bundleFile, person, record, startOf, uuid, verdict } from './made.ts';
-import { ANN, BEN, SAM, stationOf, twoSchools, type Someone, type TwoSchools } from './twoSchools.ts';
+import { DATABASES, type TestDatabases } from '../databases.ts';
+import { attempt, bundleFile, person, record, startOf, uuid, verdict } from '../made.ts';
+import { ANN, BEN, SAM, stationOf, twoSchools, type Someone, type TwoSchools } from '../twoSchools.ts';
 
 /** By hand: who may ask what. Everybody else gets 403, and who has not signed in 401. */
 const MAY_ASK: Readonly<Record<string, string>> = {

@@ -1,8 +1,8 @@
 import { AwsClient } from 'aws4fetch';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { DamagedPart, MissingPart, openParts, type Parts } from '../../app/archive/parts/parts.ts';
-import { StoreRefused } from '../../app/archive/parts/s3Parts.ts';
-import { sha256 } from './made.ts';
+import { DamagedPart, MissingPart, openParts, type Parts } from '../../../app/archive/parts/parts.ts';
+import { StoreRefused } from '../../../app/archive/parts/s3Parts.ts';
+import { sha256 } from '../made.ts';
 import { startS3Store, type S3Store } from './s3Store.ts';
 
 describe('parts in an S3-compatible store', () => {

@@ -1,14 +1,14 @@
 /**
- * Who reaches what in an archive, tried on a PostgreSQL server of its own: `npx tsx tests/archive/printRoles.ts`. Each table by every role, as
+ * Who reaches what in an archive, tried on a PostgreSQL server of its own: `npx tsx tests/archive/roles/printRoles.ts`. Each table by every role, as
  * rows seen/changed/deleted, and each endpoint by everybody who can ask, as the status of the answer.
  */
-import { routesOf } from '../../app/archive/serving/app.ts';
-import { hashOf } from '../../app/archive/serving/secrets.ts';
-import { serveArchive } from '../../app/archive/serving/server.ts';
-import { DATABASES } from './databases.ts';
-import { uuid } from './made.ts';
+import { routesOf } from '../../../app/archive/serving/app.ts';
+import { hashOf } from '../../../app/archive/serving/secrets.ts';
+import { serveArchive } from '../../../app/archive/serving/server.ts';
+import { DATABASES } from '../databases.ts';
+import { uuid } from '../made.ts';
 import { reachOf, tablesOf, type Trier } from './roleTable.ts';
-import { twoSchools, type TwoSchools } from './twoSchools.ts';
+import { twoSchools, type TwoSchools } from '../twoSchools.ts';
 
 /** Nobody is slowed down. */
 const WIDE = { atOnce: 100_000, perSecond: 100_000 };

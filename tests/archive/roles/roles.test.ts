@@ -1,13 +1,13 @@
 import { randomUUID } from 'node:crypto';
 import { sql } from 'kysely';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { hashOf } from '../../app/archive/serving/secrets.ts';
-import type { Archive, Seen } from '../../app/archive/store/connection.ts';
-import type { Role, Who } from '../../app/archive/store/who.ts';
-import { DATABASES, type TestDatabases } from './databases.ts';
-import { record, uuid } from './made.ts';
+import { hashOf } from '../../../app/archive/serving/secrets.ts';
+import type { Archive, Seen } from '../../../app/archive/store/connection.ts';
+import type { Role, Who } from '../../../app/archive/store/who.ts';
+import { DATABASES, type TestDatabases } from '../databases.ts';
+import { record, uuid } from '../made.ts';
 import { reachOf, tablesOf, type Count } from './roleTable.ts';
-import { ANN, BEN, NORTH, SAM, SOUTH, twoSchools, type TwoSchools } from './twoSchools.ts';
+import { ANN, BEN, NORTH, SAM, SOUTH, twoSchools, type TwoSchools } from '../twoSchools.ts';
 
 /** In this order stand the columns of {@link EXPECTED}. */
 const ROLES = [

@@ -1,6 +1,6 @@
 import { sql } from 'kysely';
-import type { Archive, Seen } from '../../app/archive/store/connection.ts';
-import type { Who } from '../../app/archive/store/who.ts';
+import type { Archive, Seen } from '../../../app/archive/store/connection.ts';
+import type { Who } from '../../../app/archive/store/who.ts';
 
 /** Rows that somebody reaches: `-` what they may not ask at all, `held` rows that others of the database still need. */
 export type Count = number | '-' | 'held';
