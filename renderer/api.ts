@@ -19,6 +19,7 @@ import {
   NewWriterSchema,
   PeopleSchema,
   ProblemSchema,
+  ReadingsReplySchema,
   RehearsalSchema,
   RehearsalsSchema,
   SavedSkillSchema,
@@ -43,6 +44,7 @@ import {
   type NewRehearsal,
   type NewTrainee,
   type People,
+  type ReadingsReply,
   type Rehearsal,
   type RehearsalSummary,
   type ReportFormat,
@@ -51,6 +53,7 @@ import {
   type TakenIn,
   type Trainee,
 } from '../app/host/api.ts';
+import type { ReadingTaken } from '../app/bench/taken.ts';
 import type { RehearsalEvent, ReviewEvent } from '../app/marking/events.ts';
 import type { Fault } from '../app/faults/faults.ts';
 import type { Skill } from '../app/skills/skill.ts';
@@ -180,6 +183,11 @@ export const api = {
     ask(AttemptsReplySchema, `/api/attempts/${encodeURIComponent(skill)}`),
   /** A report, of an address that {@link reportOf} or {@link classReportOf} gives. */
   report: async (address: string): Promise<Blob> => (await reach(address)).blob(),
+  /** Readings with their truth, of all who may be seen. */
+  readings: (): Promise<ReadingsReply> => ask(ReadingsReplySchema, '/api/readings'),
+  /** Keeps what was read at the bench with the person chosen. */
+  keepReadings: (readings: readonly ReadingTaken[]): Promise<void> =>
+    tell('/api/readings', json('POST', { readings })),
   agreement: (): Promise<AgreementReply> => ask(AgreementReplySchema, '/api/agreement'),
   sendSound: async (id: string, from: number, samples: Int16Array<ArrayBuffer>): Promise<void> => {
     const headers = { 'content-type': 'application/octet-stream' };

@@ -7,6 +7,7 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { Browser, Page } from 'playwright-core';
 import { keepRehearsal, keepTest, rehearsed } from './browser/made.ts';
+import { READ_MOMENTS } from './browser/readMoments.ts';
 import { buildRoom } from './browser/roomInBrowser.ts';
 import { serveRoomPage } from './browser/roomPage/openRoomPage.ts';
 import type { Moment, RoomPage } from './browser/roomPage/page.tsx';
@@ -49,6 +50,7 @@ async function moments(): Promise<Readonly<Record<string, Moment>>> {
     card: { ...live(bed), caption: 'card' },
     trouble: { ...live(bed), troubles: ['microphone lost', 'host'] },
     silent: { ...live(bed), silent: true },
+    ...READ_MOMENTS,
   };
 }
 

@@ -86,6 +86,7 @@ function againOf(checklist: Checklist, state: State, event: RehearsalEvent): rea
     case 'paused':
     case 'resumed':
     case 'spoke':
+    case 'read back':
     case 'carried':
     case 'ended':
       return [event];

@@ -1,8 +1,6 @@
+import { ML_PER_FLUID_OUNCE } from '../language/units/units.ts';
 import { randomFrom } from '../skills/random.ts';
 import { between } from './rhythm.ts';
-
-/** 1 US fluid ounce in millilitres: NIST Special Publication 811, Appendix B.8. */
-export const ML_PER_FLUID_OUNCE = 29.57353;
 
 export const toFluidOunces = (millilitres: number): number => millilitres / ML_PER_FLUID_OUNCE;
 export const toMillilitres = (fluidOunces: number): number => fluidOunces * ML_PER_FLUID_OUNCE;

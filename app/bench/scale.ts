@@ -1,8 +1,6 @@
+import { KILOGRAMS_PER_POUND } from '../language/units/units.ts';
 import { randomFrom } from '../skills/random.ts';
 import { between, clamp } from './rhythm.ts';
-
-/** 1 pound in kilograms, exactly: NIST Special Publication 811, Appendix B.8. */
-export const KILOGRAMS_PER_POUND = 0.45359237;
 
 export const toKilograms = (pounds: number): number => pounds * KILOGRAMS_PER_POUND;
 export const toPounds = (kilograms: number): number => kilograms / KILOGRAMS_PER_POUND;

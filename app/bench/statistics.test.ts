@@ -77,6 +77,7 @@ describe('last digits', () => {
     table.forEach((value, i) => expect(chiSquareTail(value, i + 1)).toBeCloseTo(0.05, 4));
     expect(chiSquareTail(0, 4)).toBe(1);
     expect(chiSquareTail(27.877, 9)).toBeCloseTo(0.001, 4);
+    for (const value of [100, 200, 1000, 1e5]) expect(chiSquareTail(value, 4)).toBeCloseTo(0, 9);
   });
 
   it('tell rounding to tens from none', () => {

@@ -117,11 +117,14 @@ export function lastDigits(readings: readonly number[], step: 1 | 2): LastDigits
  */
 export function chiSquareTail(value: number, freedom: number): number {
   const [a, x] = [freedom / 2, value / 2];
+  // Beyond this e⁻ˣ is no number any more, and nothing is left of the tail.
+  if (x > 700) return 0;
   let gamma = freedom % 2 ? Math.sqrt(Math.PI) : 1;
   for (let k = freedom % 2 ? 0.5 : 1; k <= a; k++) gamma *= k;
   let term = (x ** a * Math.exp(-x)) / gamma;
   let below = 0;
-  for (let k = 1; term > 1e-15; k++) {
+  // The terms grow as long as k is below x.
+  for (let k = 1; term > 1e-15 || k <= x; k++) {
     below += term;
     term *= x / (a + k);
   }

@@ -131,20 +131,26 @@ interface Candidate {
 }
 
 function candidatesOf(pieces: readonly string[], { value, from, to }: FoundNumber): Candidate[] {
-  const whole = pieces.slice(from, to).join(' ');
-  const [, number = '', sign = ''] = /^(.*?)([.,;:?!]*)$/.exec(whole) ?? [];
+  const text = pieces.slice(from, to).join(' ');
+  const [, number = '', sign = ''] = /^(.*?)([.,;:?!]*)$/.exec(text) ?? [];
   const digits = String(value);
   const values = [value, ...rivalsOf(value)];
   // Part of a word, as in "20-second" and "118/76": only the digits change.
   if (to - from === 1 && number !== digits && number.includes(digits)) {
-    return values.map((v) => ({ value: v, written: whole.replace(digits, String(v)), next: to }));
+    return values.map((v) => ({ value: v, written: text.replace(digits, String(v)), next: to }));
   }
-  const candidates: Candidate[] = [{ value, written: whole, next: to }];
+  const candidates: Candidate[] = [{ value, written: text, next: to }];
   // Rivals are written in digits and as the number is: "hundred and" and "one eighteen" are ways of writing.
-  const form = Math.max(0, spellings(value).indexOf(number.toLowerCase()));
-  const spelled = (v: number): string => spellings(v)[form] ?? spellings(v)[0] ?? String(v);
+  const [, words = '', fraction = ''] = FRACTION.exec(number.toLowerCase()) ?? [];
+  const form = Math.max(0, spellings(Math.floor(value)).indexOf(words));
+  const whole = (v: number): string => spellings(v)[form] ?? spellings(v)[0] ?? String(v);
+  const isSameFraction = (v: number): boolean => Math.abs((v % 1) - (value % 1)) < 0.001;
+  const spelled = (v: number): string => {
+    if (Number.isInteger(v)) return whole(v);
+    return fraction !== '' && isSameFraction(v) ? whole(Math.floor(v)) + fraction : String(v);
+  };
   for (const v of values) {
-    for (const written of new Set([String(v), Number.isInteger(v) ? spelled(v) : digits])) {
+    for (const written of new Set([String(v), spelled(v)])) {
       if (written !== number) candidates.push({ value: v, written: written + sign, next: to });
     }
   }
@@ -158,6 +164,9 @@ function candidatesOf(pieces: readonly string[], { value, from, to }: FoundNumbe
   }
   return candidates;
 }
+
+/** A number in words, and the fraction behind it. */
+const FRACTION = /^(.*?)( point .*| and (?:an? |one |three )?(?:half|quarters?))?$/;
 
 /** What may follow a round number within one word: units after tens; units, teens and tens after hundreds. */
 function restsOf(value: number): number[] {

@@ -23,6 +23,8 @@
  *     GET  /api/rehearsals/:id/sound               audio/wav, ranges supported
  *     GET  /api/rehearsals/:id/report.html         a page that works alone; also report.csv, and report.json: AttemptReport
  *     GET  /api/class/report.html?ClassAsked       the same of a class; also report.csv, and report.json: ClassReport; for the instructor
+ *     GET  /api/readings                           ReadingsReply: what may be seen, person by person
+ *     POST /api/readings             NewReadings              of the person chosen, at the bench
  *     GET  /api/people                             People
  *     POST /api/people               NewTrainee →  Trainee
  *     PUT  /api/people/:id           NewTrainee                for the instructor
@@ -52,6 +54,7 @@
  */
 import { z } from 'zod';
 import { AgreementSchema } from '../agreement/agreement.ts';
+import { ReadingTakenSchema } from '../bench/taken.ts';
 import { AttemptSchema } from '../progress/attempt.ts';
 import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
@@ -242,6 +245,13 @@ export type { SendingStanding } from '../sending/standing.ts';
 
 export const AttemptsReplySchema = z.array(AttemptSchema);
 export type AttemptsReply = z.infer<typeof AttemptsReplySchema>;
+
+/** Readings with their truth, of each person; null for nobody in particular. */
+export const ReadingsReplySchema = z.array(
+  z.object({ trainee: z.string().nullable(), readings: z.array(ReadingTakenSchema) }),
+);
+export type ReadingsReply = z.infer<typeof ReadingsReplySchema>;
+export const NewReadingsSchema = z.object({ readings: z.array(ReadingTakenSchema).min(1).max(10) });
 
 export const AgreementReplySchema = z.object({
   agreement: AgreementSchema,

@@ -9,11 +9,13 @@ import { modelRoutes } from './routes/models.ts';
 import { pageRoutes } from './routes/page.ts';
 import { peopleRoutes } from './people/routes.ts';
 import { Refused, refusalOf } from './refused.ts';
+import { readingRoutes } from './routes/readings.ts';
 import { rehearsalRoutes } from './routes/rehearsals.ts';
 import { whereOf, type Env } from './request.ts';
 import type { HostOptions } from './server.ts';
 import { reportRoutes } from './routes/reports.ts';
 import { settingsRoutes } from './routes/settings.ts';
+import type { BenchReadings } from '../people/benchReadings.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
 import type { Carrier } from '../carrying/carrier.ts';
 import type { PeopleFile } from '../people/peopleFile.ts';
@@ -31,6 +33,7 @@ export function hostApp(
   rehearsals: Rehearsals,
   people: PeopleFile,
   carrier: Carrier,
+  bench: BenchReadings,
   sender: Sender,
 ): Hono<Env> {
   const area = new InstructorsArea(options.data);
@@ -70,11 +73,12 @@ export function hostApp(
     .route('/', libraryRoutes(options))
     .route('/', modelRoutes(options))
     .route('/', settingsRoutes(options))
-    .route('/', peopleRoutes(people, area, rehearsals, sender))
+    .route('/', peopleRoutes(people, area, rehearsals, bench, sender))
     .route('/', rehearsalRoutes(rehearsals, people, area))
     .route('/', bundleRoutes(carrier, rehearsals.root, area))
     .route('/', judgedRoutes(rehearsals, options.skills.library, area))
     .route('/', archiveRoutes(sender, area))
     .route('/', reportRoutes(rehearsals, options.skills.library, people, area))
+    .route('/', readingRoutes(bench, rehearsals, people, options.skills.library, area))
     .route('/', pageRoutes(options.renderer));
 }

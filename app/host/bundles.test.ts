@@ -15,6 +15,7 @@ import { Staging } from '../carrying/staging.ts';
 import { deleteOld } from './people/keeping.ts';
 import { startHost, type Host } from './server.ts';
 import type { SkillFolder } from '../library/skillFolder.ts';
+import { BenchReadings } from '../people/benchReadings.ts';
 import { InstructorsArea } from '../people/instructorsArea.ts';
 
 let theirs: Machine;
@@ -129,9 +130,10 @@ describe('the host', () => {
     await rehearsed(theirs, { startedAt });
     await post(await bytesOf(await get('/api/bundle')));
     const until = Date.parse(startedAt) + 30 * 24 * 3_600_000;
-    await deleteOld(ours.people, ours.rehearsals, until - 1);
+    const bench = new BenchReadings(ours.data);
+    await deleteOld(ours.people, ours.rehearsals, bench, until - 1);
     expect(await ours.rehearsals.ids()).toHaveLength(1);
-    await deleteOld(ours.people, ours.rehearsals, until);
+    await deleteOld(ours.people, ours.rehearsals, bench, until);
     expect(await ours.rehearsals.ids()).toEqual([]);
     expect((await ours.people.read()).deleted?.count).toBe(1);
   });

@@ -5,6 +5,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { z } from 'zod';
 import { SkillFolder } from '../library/skillFolder.ts';
 import type { RehearsalEvent, ReviewEvent } from '../marking/events.ts';
+import { BenchReadings } from '../people/benchReadings.ts';
 import { PeopleFile } from '../people/peopleFile.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import {
@@ -13,6 +14,7 @@ import {
   INSTRUCTOR_HEADER,
   NewSessionSchema,
   PeopleSchema,
+  ReadingsReplySchema,
   RehearsalSchema,
   RehearsalsSchema,
   TRAINEE_HEADER,
@@ -76,6 +78,19 @@ function ask(method: string, where: string, headers: Headers = NOBODY, body?: un
     headers: { ...headers, 'content-type': 'application/json' },
     ...json,
   });
+}
+const reading = (recorded: number, takenAt = '2026-02-01T10:00:00.000Z') => ({
+  name: 'Respirations',
+  unit: 'breaths a minute',
+  recorded,
+  truth: 16,
+  stretch: { from: 0, to: 60 },
+  takenAt,
+});
+/** A trainee reads something at the bench. */
+async function take(trainee: Trainee, recorded: number, takenAt?: string): Promise<void> {
+  const body = { readings: [reading(recorded, takenAt)] };
+  expect(await status(ask('POST', '/api/readings', as(trainee), body))).toBe(204);
 }
 async function answer<S extends z.ZodType>(schema: S, asked: Promise<Response>): Promise<z.output<S>> {
   const response = await asked;
@@ -183,6 +198,23 @@ describe('who sees what', () => {
     expect(await status(ask('GET', '/api/agreement', instructor(token)))).toBe(200);
   });
 
+  it('so are readings, which are kept with the person chosen', async () => {
+    await take(kim, 16);
+    await take(kim, 17);
+    await take(lee, 12);
+    expect(await status(ask('POST', '/api/readings', NOBODY, { readings: [reading(16)] }))).toBe(400);
+    const token = await setPassphrase();
+    const read = async (headers: Headers) =>
+      (await answer(ReadingsReplySchema, ask('GET', '/api/readings', headers)))
+        .filter(({ readings }) => readings.length > 0)
+        .map(({ trainee, readings }) => [trainee, readings.map(({ recorded }) => recorded)]);
+    expect(await read(as(kim))).toEqual([[kim.id, [16, 17]]]);
+    expect(await read(instructor(token))).toEqual([
+      [kim.id, [16, 17]],
+      [lee.id, [12]],
+    ]);
+  });
+
   it('an audio element is known by the query, and the token is not told on', async () => {
     const token = await setPassphrase();
     const at = `/api/rehearsals/${ids.lee}/sound?${INSTRUCTOR_HEADER}=`;
@@ -287,6 +319,8 @@ describe('a person who is deleted', () => {
     await decide(kim, true);
     const { id } = await rehearse(kim);
     await rehearse(kim, '2026-01-31T10:30:00Z');
+    await take(kim, 16);
+    expect(await everything()).toContain(`${kim.id}.json`);
     const damaged = path.join(data, 'rehearsals', '20260131T113000Z-hand-washing');
     await cp(path.join(data, 'rehearsals', id), damaged, { recursive: true });
     await writeFile(path.join(damaged, 'journal.jsonl'), `{"trainee":"${kim.id}", ${SAID}`);
@@ -336,14 +370,18 @@ describe('what the school keeps for some days', () => {
     const old = [await rehearse(kim), await rehearse(null)];
     const { id } = await rehearse(null, '2026-02-03T09:30:01Z');
     const [people, rehearsals] = [new PeopleFile(data), new Rehearsals(data, skills.library)];
-    await deleteOld(people, rehearsals, later(10_000));
+    const bench = new BenchReadings(data);
+    await take(kim, 16, '2026-01-31T09:30:00.000Z');
+    await take(kim, 18, '2026-02-03T09:30:01.000Z');
+    await deleteOld(people, rehearsals, bench, later(10_000));
     expect(await listed(NOBODY)).toHaveLength(3);
 
     expect(await status(ask('PUT', '/api/people/keeping', NOBODY, { keptDays: 3 }))).toBe(204);
-    await deleteOld(people, rehearsals, later(3));
+    await deleteOld(people, rehearsals, bench, later(3));
     expect(await listed(NOBODY)).toHaveLength(old.length + 1);
-    await deleteOld(people, rehearsals, later(6));
+    await deleteOld(people, rehearsals, bench, later(6));
     expect(await listed(NOBODY)).toEqual([id]);
+    expect((await bench.of(kim.id)).map(({ recorded }) => recorded)).toEqual([18]);
     expect(await everything()).not.toContain('20260131T093000Z');
     const { deleted } = await answer(PeopleSchema, ask('GET', '/api/people'));
     expect(deleted).toEqual({ count: 2, at: new Date(later(6)).toISOString() });

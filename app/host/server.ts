@@ -7,6 +7,7 @@ import { FolderHeld, holdFolder } from '../disk/folderLock.ts';
 import type { PackagedFiles } from '../engines/packaged.ts';
 import type { SkillFolder } from '../library/skillFolder.ts';
 import { Carrier } from '../carrying/carrier.ts';
+import { BenchReadings } from '../people/benchReadings.ts';
 import { PeopleFile } from '../people/peopleFile.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
 import { REAL_EFFECTS, Sender } from '../sending/sender.ts';
@@ -59,9 +60,10 @@ export async function startHost(options: HostOptions): Promise<Host> {
   const rehearsals = new Rehearsals(data, skills.library, warn);
   const people = new PeopleFile(data);
   const carrier = new Carrier({ rehearsals, people, skills });
+  const bench = new BenchReadings(data);
   const sender = new Sender(data, stationIn(data, rehearsals, people, carrier), { ...REAL_EFFECTS, warn });
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(id, options, rehearsals, people, carrier, sender).fetch, {
+  const answer = getRequestListener(hostApp(id, options, rehearsals, people, carrier, bench, sender).fetch, {
     autoCleanupIncoming: false,
     errorHandler: unreadable,
   });
@@ -83,7 +85,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
   });
   await carrier.goOn().catch((error: unknown) => warn(messageOf(error)));
   await rehearsals.tidy().catch((error: unknown) => warn(messageOf(error)));
-  const stopDeleting = await deleteOldDaily(people, rehearsals, warn);
+  const stopDeleting = await deleteOldDaily(people, rehearsals, bench, warn);
   void rehearsals.packAll().catch((error: unknown) => warn(messageOf(error)));
   sender.start();
   return {

@@ -7,7 +7,7 @@ import { roleOf, type Checklist, type Role } from '../skills/checklist.ts';
 import { clockMoves } from './clockMoves.ts';
 import { doubtOf } from './doubts.ts';
 import { evidenceOf } from './hearing.ts';
-import { readNumber } from './readings.ts';
+import { isReadBack, readNumber } from './reading/readings.ts';
 import { jointsBehind } from './repetition.ts';
 import { compared, type SecondHearing } from './secondHearing.ts';
 import type { Situation } from './situation.ts';
@@ -38,9 +38,15 @@ export function takeClaim(
   const taken = takenOf(checklist, claim);
   if (manner === null || taken === 'no')
     return { events: notCounted(role, claim.stance, evidence), used: [] };
-  const number = readNumber(role.step, hearing, claim, evidence);
+  const number = readNumber(role.step, hearing, claim, evidence, {
+    before: now.readings[role.step.id],
+    corrects: situation.correcting || isReadBack(now.readBack, hearing.utterance, role.step.id),
+    asksOfAny: role.role === 'step',
+  });
   const isAsked = taken === 'asks' && manner !== 'done';
-  const doubt = isAsked ? manner : doubtOf(situation, now, second, claim, number !== null);
+  const doubt = isAsked
+    ? manner
+    : doubtOf(situation, now, second, claim, number !== null && number.why !== 'unusual');
   if (role.role === 'value' && (doubt || !number)) return { events: [], used: [] };
   const saying = { span: claim, role, announced: manner === 'begun', doubt, evidence };
   const moves = clockMoves(checklist, now, hearing, saying, others);

@@ -15,7 +15,7 @@ import { isInPlace, type Situation } from './situation.ts';
  * Below this confidence an utterance's words are asked about, not credited. On the dev half of the corpus clean speech
  * stays above 0.6; lower thresholds let misrecognised babble credit steps.
  */
-const CLEAR_FROM = 0.4;
+export const CLEAR_FROM = 0.4;
 
 /**
  * And below this one a word: "but weave my fingers" was "between my fingers", of which it had been said that they were not

@@ -4,8 +4,10 @@ import type { SaidCount } from '../marking/counts.ts';
 import type { RehearsalEvent } from '../marking/events.ts';
 import { fold, type State } from '../marking/state.ts';
 import type { Checklist } from '../skills/checklist.ts';
+import { answersIn } from './reading/answers.ts';
 import { takeClaim, type Effect } from './claimed.ts';
 import { clockDoubts } from './clockMoves.ts';
+import { dueReading } from './reading/dueReading.ts';
 import { evidenceOf } from './hearing.ts';
 import { meantIn } from './meaning.ts';
 import { isMovement, meantBeside, takeMeant, type Placed } from './meant.ts';
@@ -21,7 +23,9 @@ import { claimsIn } from './standing.ts';
  */
 export function interpret(checklist: Checklist, state: State, utterance: Utterance): RehearsalEvent[] {
   const situation = situationOf(checklist, state, utterance);
-  const { events, used } = takeAll(situation, findAll(situation));
+  const { events: taken, used } = takeAll(situation, findAll(situation));
+  const answered = [...taken, ...answersIn(situation, taken)];
+  const events = [...answered, ...dueReading(situation, answered)];
   const told = [...events, ...unclear(situation, events)];
   const { carried } = situation.hearing;
   const own = used.filter((t) => t >= carried).map((t) => t - carried);

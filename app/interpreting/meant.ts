@@ -10,7 +10,7 @@ import { creditOf } from './claimed.ts';
 import { clockMoves } from './clockMoves.ts';
 import { evidenceOf, overlaps } from './hearing.ts';
 import type { Meant } from './meaning.ts';
-import { readNumber } from './readings.ts';
+import { isReadBack, readNumber } from './reading/readings.ts';
 import { movementOf } from './repetition.ts';
 import { EARLY, rankSteps, SAID_BEFORE, type Situation } from './situation.ts';
 
@@ -118,12 +118,17 @@ export function takeMeant(situation: Situation, now: State, { meant, isRivalled 
     return doubt ? [] : [{ type: 'movement', step: step.id, joint: step.evidence.joint, form, evidence }];
   }
   const role = { role: 'step', step } as const;
-  const saying = { span, role, announced: manner === 'begun', doubt, evidence };
+  const said = { span, role, announced: manner === 'begun', doubt, evidence };
   // It ends times and starts none.
-  const moves = clockMoves(checklist, now, hearing, saying, []).filter(
+  const moves = clockMoves(checklist, now, hearing, said, []).filter(
     ({ move }) => move !== 'start' && move !== 'on',
   );
-  const reading = doubt ? null : readNumber(step, hearing, span, evidence);
+  const saying = {
+    before: now.readings[step.id],
+    corrects: situation.correcting || isReadBack(now.readBack, hearing.utterance, step.id),
+    asksOfAny: false,
+  };
+  const reading = doubt ? null : readNumber(step, hearing, span, evidence, saying);
   if (step.evidence.kind === 'reading' && !reading) return moves;
   if (doubt) return [...moves, { type: 'doubted', step: step.id, evidence, why: doubt }];
   return [...moves, ...creditOf(checklist, step.id, manner, evidence), ...(reading ? [reading] : [])];

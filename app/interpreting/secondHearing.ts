@@ -11,7 +11,7 @@ import { takenAs } from '../skills/manner.ts';
 import type { Step } from '../skills/skill.ts';
 import { clockMoves } from './clockMoves.ts';
 import { evidenceOf, hear, wordAt, type Hearing } from './hearing.ts';
-import { readNumber, type Reading } from './readings.ts';
+import { readNumber, type Reading } from './reading/readings.ts';
 
 /**
  * Where two engines listened at once, the words of both are evidence. What both heard is believed sooner; a critical step
@@ -156,11 +156,12 @@ export function takeAdded(
 
 /** A number that the second engine did not hear alike is asked about. */
 export function compared(reading: Reading, step: Step, { hearing, claims }: SecondHearing): Reading {
-  const [other] = claims.flatMap((c) => readNumber(step, hearing, c, reading.evidence) ?? []);
+  const alone = { before: undefined, corrects: false, asksOfAny: false };
+  const [other] = claims.flatMap((c) => readNumber(step, hearing, c, reading.evidence, alone) ?? []);
   const values = findNumbers(hearing.utterance.words.map((w) => w.text)).map(({ value }) => value);
   if (values.includes(reading.value) && (!other || other.value === reading.value)) return reading;
   const rivals = [...new Set([...reading.rivals, ...(other ? [other.value] : [])])].filter(
     (v) => v !== reading.value,
   );
-  return { ...reading, sure: false, rivals };
+  return { ...reading, sure: false, rivals, why: reading.why ?? 'unclear' };
 }

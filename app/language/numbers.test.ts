@@ -48,7 +48,30 @@ describe('findNumbers', () => {
     ['a call light', []],
     ['hundreds of people', []],
     ['zero', [0]],
-    ['point five', [5]],
+    ['point five', [0.5]],
+    ['.5 pounds', [0.5]],
+    ['oh point five', [0.5]],
+    ['zero point five', [0.5]],
+    ['at that point two people', [2]],
+    ['At this point. Five', [5]],
+    ['sixty-four point four kilograms', [64.4]],
+    ['sixty four point twenty-five', [64.25]],
+    ['64 point 4', [64.4]],
+    ['a hundred and forty-two and a half pounds', [142.5]],
+    ['one forty-two and a half', [142.5]],
+    ['one hundred forty two, and a half', [142.5]],
+    ['142 and a half', [142.5]],
+    ['142 1/2 pounds', [142.5]],
+    ['142-1/2', [142.5]],
+    ['142½', [142.5]],
+    ['142 and 3/4', [142.75]],
+    ['sixty and three quarters', [60.75]],
+    ['twelve and one quarter', [12.25]],
+    ['half of the bed, 12 and a quarter', [12.25]],
+    ['1/2 cup', []],
+    ['425ml or 14oz.', [425, 14]],
+    ['the 16th', []],
+    ['sixteen and half a minute', [16.5]],
     ['', []],
     ['- , .', []],
   ])('%s', (text, expected) => {
@@ -126,8 +149,13 @@ describe('rivalsOf', () => {
     );
   });
 
-  it('has none for what is no whole number', () => {
-    expect(rivalsOf(98.6)).toEqual([]);
+  it('takes a fraction for others with the same, without it, and with one that sounds alike', () => {
+    expect(rivalsOf(118.5)).toEqual(expect.arrayContaining([118, 118.9, 118.4, 180.5, 18.5]));
+    expect(rivalsOf(118.5)).not.toContain(118.5);
+    expect(teenTwin(118.5)).toBe(180.5);
+  });
+
+  it('has none for what is no number it knows', () => {
     expect(rivalsOf(-1)).toEqual([]);
     expect(rivalsOf(NaN)).toEqual([]);
   });

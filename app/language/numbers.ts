@@ -56,10 +56,10 @@ interface Piece {
 
 /**
  * The numbers in a run of words, in order. Understands "eighteen", "18.", "1,200", "one hundred (and) eighteen", "a
- * hundred and four", "one eighteen", "one oh four", "eighteen hundred", "98.6", "ninety eight point six", "20-second",
- * "118/76". Numbers side by side stay apart where they do not make one by these forms ("one two three" is three
+ * hundred and four", "one eighteen", "one oh four", "eighteen hundred", "98.6", "ninety eight point six", "point five",
+ * "142 and a half", "20-second", "118/76". Numbers side by side stay apart where they do not make one by these forms ("one two three" is three
  * numbers); punctuation between them keeps them apart. Ordinals ("first", "2nd") are not numbers. Whether "one" is a
- * number or a pronoun is the caller's to tell.
+ * number or a pronoun is the caller's to tell. Halves and quarters go with a whole number alone: "half" is also said of beds.
  *
  * @param words as split at white space, with or without their punctuation, in any case
  */
@@ -86,14 +86,21 @@ const NO_PIECE: Piece = { text: '', word: -1, closes: true, comma: false };
 const pieceAt = (pieces: readonly Piece[], at: number): Piece => pieces[at] ?? NO_PIECE;
 
 function piecesOf(word: string, index: number): Piece[] {
-  const parts = word
+  const whole = word
     .toLowerCase()
     .replace(/(\d),(?=\d{3}\b)/g, '$1')
-    .split(/[-–/]/);
+    .replace(
+      /(^|[\s-])([13]\/[24])(?!\d)/g,
+      (_, before: string, fraction: string) => before + signOf(fraction),
+    )
+    .replace(/(\d)(?=[½¼¾])/g, '$1-')
+    .replace(/(\d)(?=(?:mls?|ccs?|oz|lbs?|kgs?|mmhg|bpm)\b)/g, '$1-')
+    .replace(/^[^\p{L}\p{N}.]*\.(?=\d)/u, '0.');
+  const parts = whole.split(/[-–/]/);
   return parts.flatMap((part, i) => {
     const text = part.replace(/^[^\p{L}\p{N}]+|[^\p{L}\p{N}]+$/gu, '');
     const last = i === parts.length - 1;
-    const closes = last ? /[.,;:!?]["')]*$/.test(part) : /[/]/.test(word);
+    const closes = last ? /[.,;:!?]["')]*$/.test(part) : whole.includes('/');
     return text === '' ? [] : [{ text, word: index, closes, comma: last && part.endsWith(',') }];
   });
 }
@@ -115,24 +122,65 @@ function openAfterHundred(pieces: readonly Piece[], next: number): boolean {
   return next < pieces.length && (!closes || comma);
 }
 
-/** A whole number, and "point" with digits after it. */
+/** A whole number with what may follow it: "point" and digits, or "and a half". Without a whole number "point five" alone. */
 function decimal(pieces: readonly Piece[], at: number): Read | null {
   const whole = wholeNumber(pieces, at);
-  if (whole === null || !open(pieces, whole.next) || pieceAt(pieces, whole.next).text !== 'point')
-    return whole;
-  let digits = '';
-  let next = whole.next + 1;
-  for (; next < pieces.length; next++) {
-    const { text } = pieceAt(pieces, next);
-    const digit = text === 'oh' || text === 'o' ? 0 : (UNITS.get(text) ?? text);
-    if (!/^\d+$/.test(String(digit))) break;
-    digits += String(digit);
-    if (pieceAt(pieces, next).closes) {
-      next++;
-      break;
-    }
+  if (whole === null) {
+    const isSpokenOf = SPEAK_OF_A_POINT.has(pieceAt(pieces, at - 1).text);
+    return isSpokenOf ? null : behindPoint(pieces, { value: 0, next: at });
   }
-  return digits === '' ? whole : { value: Number(`${whole.value}.${digits}`), next };
+  return (
+    (open(pieces, whole.next) ? behindPoint(pieces, whole) : null) ?? withFraction(pieces, whole) ?? whole
+  );
+}
+
+/** Words after which a point is no decimal one: "at that point two people…". */
+const SPEAK_OF_A_POINT = new Set('a the this that some any which each no to'.split(' '));
+
+/** The value with the digits behind a "point" that comes next: one by one, or as "twenty-five". Null where there is none. */
+function behindPoint(pieces: readonly Piece[], { value, next }: Read): Read | null {
+  const point = pieceAt(pieces, next);
+  if (point.text !== 'point' || point.closes || !Number.isInteger(value)) return null;
+  let digits = '';
+  for (let at = next + 1; at < pieces.length; at++) {
+    const { text, closes } = pieceAt(pieces, at);
+    const isZero = text === 'oh' || text === 'o';
+    const number = isZero ? { value: 0, next: at + 1 } : belowHundred(pieces, at);
+    if (number === null || !Number.isInteger(number.value) || (digits !== '' && number.value > 9)) break;
+    digits += /^\d+$/.test(text) ? text : String(number.value);
+    next = number.next;
+    if (closes || pieceAt(pieces, next - 1).closes || number.value > 9) break;
+  }
+  return digits === '' ? null : { value: Number(`${value}.${digits}`), next };
+}
+
+const HALVES: ReadonlyMap<string, number> = new Map([
+  ['half', 0.5],
+  ['quarter', 0.25],
+  ['½', 0.5],
+  ['¼', 0.25],
+  ['¾', 0.75],
+]);
+
+const signOf = (fraction: string): string =>
+  new Map([
+    ['1/2', '½'],
+    ['1/4', '¼'],
+    ['3/4', '¾'],
+  ]).get(fraction) ?? fraction;
+
+/** The value with a half or quarters that come next: "and a half", "and three quarters", "½". Null where there are none. */
+function withFraction(pieces: readonly Piece[], { value, next }: Read): Read | null {
+  if (!Number.isInteger(value) || !openAfterHundred(pieces, next)) return null;
+  const textAt = (at: number): string => (open(pieces, at) || at === next ? pieceAt(pieces, at).text : '');
+  const sign = textAt(next);
+  if (/^[½¼¾]$/.test(sign)) return { value: value + (HALVES.get(sign) ?? 0), next: next + 1 };
+  if (sign !== 'and') return null;
+  const [first, second] = [textAt(next + 1), textAt(next + 2)];
+  if (/^(three|3)$/.test(first) && second === 'quarters') return { value: value + 0.75, next: next + 3 };
+  const isCounted = /^(a|one|1)$/.test(first);
+  const part = HALVES.get(isCounted ? second : first);
+  return part === undefined ? null : { value: value + part, next: next + (isCounted ? 3 : 2) };
 }
 
 /** Groups of hundreds and thousands, added up. */

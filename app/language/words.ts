@@ -178,11 +178,15 @@ export function nearlyAlike(a: string, b: string): boolean {
   return most >= 4 && spellingDistance(a, b) <= most * (sounds ? SAME_SOUND : OTHER_SOUND);
 }
 
+/** A pressure in figures: "118/76" is said "118 over 76". */
+const PRESSURE = /(\d{2,3})\/(\d{2,3})/;
+
 /** Lower-case words of a piece of text, contractions written out, "scrubbin'" too. */
 export function spellOut(piece: string): string[] {
   return piece
     .toLowerCase()
     .replaceAll('’', "'")
+    .replace(PRESSURE, '$1 over $2')
     .replace(/(?<=\p{L}{2}in)'(?!\p{L})/gu, 'g')
     .split(/[\s\-–—/…]+|\.{2,}/)
     .flatMap((raw) => {

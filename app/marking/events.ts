@@ -110,6 +110,14 @@ const repetition = z.strictObject({
   evidence,
 });
 
+/** A number as it was said, where that was in another unit than the step's. */
+const SaidInSchema = z.strictObject({ value: z.number(), unit: z.string() }).readonly();
+export type SaidIn = z.infer<typeof SaidInSchema>;
+
+/**
+ * A number was said for a step, in the step's unit. One that is not `sure` is asked about: `why` (as of journals of old, `unclear`) it
+ * was not heard clearly, is outside what the step allows, has the unit of something else, or is another than the one before.
+ */
 const reading = z.strictObject({
   type: z.literal('reading'),
   step,
@@ -117,7 +125,23 @@ const reading = z.strictObject({
   sure: z.boolean(),
   rivals: z.array(z.number()).readonly(),
   evidence,
+  why: z.enum(['unclear', 'unusual', 'other unit', 'changed']).exactOptional(),
+  said: SaidInSchema.exactOptional(),
 });
+
+/** The coach read numbers back, for the trainee to object to or confirm; null stands for one that it asked for. */
+const readBack = z.strictObject({
+  type: z.literal('read back'),
+  readings: z
+    .array(z.strictObject({ step, value: z.number().nullable() }).readonly())
+    .min(1)
+    .readonly(),
+  at: seconds,
+});
+
+/** "Yes" and "no" to a number that was read back: it stands, or it was misheard. */
+const confirmed = z.strictObject({ type: z.literal('confirmed'), step, evidence });
+const takenBack = z.strictObject({ type: z.literal('taken back'), step, evidence });
 
 /** A partial result credits the step, not settled: the final one credits or withdraws it. */
 const tentative = z.strictObject({ type: z.literal('tentative'), step, text: z.string(), at: seconds });
@@ -243,7 +267,7 @@ export type ReviewEvent = Readonly<z.infer<typeof ReviewEventSchema>>;
 
 /** One event, as a line of the journal holds it. */
 export const RehearsalEventSchema = z.discriminatedUnion('type', [
-  began, carried, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, tentative, withdrawn,
+  began, carried, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, readBack, confirmed, takenBack, tentative, withdrawn,
   commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, loudness, ended,
   reviewed, measured, commented, signedOff,
 ]); // prettier-ignore

@@ -19,6 +19,8 @@ export interface State extends Timings {
   readonly notes: Readonly<Record<string, { readonly evidence: Evidence; readonly stance: Stance }>>;
   readonly counts: Counts;
   readonly readings: Readonly<Record<string, Reading>>;
+  /** Null once something was said after it. */
+  readonly readBack: ReadBack | null;
   /** What was heard and not interpreted, in order. */
   readonly asides: readonly Aside[];
   /** Steps that a partial result credits and no final one has settled. */
@@ -85,12 +87,16 @@ export interface Repair {
   readonly evidence: Evidence;
 }
 
-export interface Reading {
-  readonly value: number;
-  readonly sure: boolean;
-  readonly rivals: readonly number[];
-  readonly evidence: Evidence;
+/** A number that was read, as its event tells it, and what the trainee said to it afterwards. */
+export interface Reading extends Pick<Event<'reading'>, 'value' | 'sure' | 'rivals' | 'evidence' | 'said'> {
+  /** Why it is asked about; null where it is sure. */
+  readonly why: NonNullable<Event<'reading'>['why']> | 'taken back' | null;
+  /** The words that confirmed it; null where none did. */
+  readonly confirmed: Evidence | null;
 }
+
+/** The numbers that the coach has read back and the trainee may answer to, and when it did so. */
+export type ReadBack = Pick<Event<'read back'>, 'readings' | 'at'>;
 
 export const BEFORE: State = {
   utterances: [],
@@ -103,6 +109,7 @@ export const BEFORE: State = {
   timings: [],
   counts: NO_COUNTS,
   readings: {},
+  readBack: null,
   asides: [],
   tentative: {},
   withdrawn: [],
@@ -127,7 +134,7 @@ export function fold(state: State, event: RehearsalEvent): State {
     case 'began':
       return BEFORE;
     case 'heard':
-      return { ...state, utterances: [...state.utterances, event.utterance], used: event.used };
+      return hear(state, event);
     case 'carried':
       return carry(state, event);
     case 'credited':
@@ -151,10 +158,14 @@ export function fold(state: State, event: RehearsalEvent): State {
       return { ...state, counts: turnTo(state.counts, event.joint) };
     case 'repetition':
       return count(state, event);
-    case 'reading': {
-      const { step, value, sure, rivals, evidence } = event;
-      return { ...state, readings: { ...state.readings, [step]: { value, sure, rivals, evidence } } };
-    }
+    case 'reading':
+      return read(state, event);
+    case 'read back':
+      return readBack(state, event);
+    case 'confirmed':
+      return changeReading(state, event.step, { sure: true, why: null, confirmed: event.evidence });
+    case 'taken back':
+      return changeReading(state, event.step, { sure: false, why: 'taken back', confirmed: null });
     case 'aside':
       return { ...state, asides: [...state.asides, { utterance: event.utterance, why: event.why }] };
     case 'tentative': {
@@ -202,6 +213,35 @@ export function fold(state: State, event: RehearsalEvent): State {
 }
 
 type Event<T extends RehearsalEvent['type']> = RehearsalEvent & { readonly type: T };
+
+/** What is said after a number was read back leaves it behind. */
+function hear(state: State, { utterance, used }: Event<'heard'>): State {
+  const isAfter = state.readBack !== null && utterance.start > state.readBack.at;
+  const utterances = [...state.utterances, utterance];
+  return { ...state, utterances, used, readBack: isAfter ? null : state.readBack };
+}
+
+function read(state: State, { step, value, sure, rivals, evidence, why, said }: Event<'reading'>): State {
+  const asked = sure ? null : (why ?? 'unclear');
+  const reading = { value, sure, rivals, evidence, why: asked, confirmed: null, ...(said && { said }) };
+  return { ...state, readings: { ...state.readings, [step]: reading } };
+}
+
+/** A number that takes the place of another counts once the trainee has had it read back; that it was misheard can still be said. */
+function readBack(state: State, { readings, at }: Event<'read back'>): State {
+  return readings.reduce<State>(
+    (now, { step, value }) => {
+      const { why, value: read } = now.readings[step] ?? {};
+      return why === 'changed' && read === value ? changeReading(now, step, { sure: true, why: null }) : now;
+    },
+    { ...state, readBack: { readings, at } },
+  );
+}
+
+function changeReading(state: State, step: string, change: Partial<Reading>): State {
+  const reading = state.readings[step];
+  return reading ? { ...state, readings: { ...state.readings, [step]: { ...reading, ...change } } } : state;
+}
 
 function carry(state: State, { step, from, evidence, manner = 'done' }: Event<'carried'>): State {
   return { ...state, carried: { ...state.carried, [step]: { from, evidence, manner } } };

@@ -172,17 +172,32 @@ function measureReading(
   evaluator: number | undefined,
 ): Measured {
   if (!reading) return { outcome: 'unsure', note: 'The number itself was not heard.' };
-  const { value, sure, rivals } = reading;
-  if (!sure) {
-    const others = rivals.map((rival) => ` or ${rival}`).join('');
-    const note = `Was it ${value}${others} ${unit}? The number was not heard clearly; say it again.`;
-    return { outcome: 'unsure', note };
-  }
+  const { value, why, said, confirmed } = reading;
+  if (why !== null) return { outcome: 'unsure', note: whyAsked(reading, why, unit) };
   if (evaluator !== undefined && !isWithin(value, evaluator, within)) {
     const note = `${value} ${unit}; the evaluator has ${evaluator}, and ${within} either way are allowed.`;
     return { outcome: 'not heard', note };
   }
-  return { outcome: 'heard', note: `${value} ${unit}.` };
+  const as = said ? `, said as ${said.value} ${said.unit}` : '';
+  return { outcome: 'heard', note: `${value} ${unit}${as}${confirmed ? ', confirmed' : ''}.` };
+}
+
+/** Why a number is asked about, and what to do, for the trainee. */
+function whyAsked({ value, rivals, said }: Reading, why: NonNullable<Reading['why']>, unit: string): string {
+  switch (why) {
+    case 'unclear': {
+      const others = rivals.map((rival) => ` or ${rival}`).join('');
+      return `Was it ${value}${others} ${unit}? The number was not heard clearly; say it again.`;
+    }
+    case 'unusual':
+      return `${value} ${unit} would be very unusual. If it is what you mean, say it again.`;
+    case 'other unit':
+      return `${value} ${said?.unit ?? ''} was heard, where ${unit} are asked for; say it again with its unit.`;
+    case 'changed':
+      return `${value} was heard after ${rivals.join(' and ')} ${unit}. Say once more which of them you recorded.`;
+    case 'taken back':
+      return `You took back ${value} ${unit}, and no other number was heard after it; say it again.`;
+  }
 }
 
 /** The longest go of a timed step, and whether it was long enough. */

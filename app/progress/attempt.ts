@@ -33,7 +33,15 @@ export const AttemptSchema = z.object({
   /** What was timed: seconds heard against seconds needed. */
   clocks: AssessmentSchema.shape.clocks,
   /** Numbers that were said, each beside what a person measured; `truth` is null while nobody did. */
-  readings: z.array(z.object({ step: z.string(), said: z.number(), truth: z.number().nullable() })),
+  readings: z.array(
+    z.object({
+      step: z.string(),
+      name: z.string(),
+      unit: z.string(),
+      said: z.number(),
+      truth: z.number().nullable(),
+    }),
+  ),
   /** Share of the time narrated in which there was something to say, 0–1; null where there was none. */
   narrated: z.number().nullable(),
   /** Seconds; 0 where there was no long one. */
@@ -61,9 +69,11 @@ export function attemptOf(
     steps,
     passed: isPass(steps, rules),
     clocks: markRehearsal(checklist, state).clocks,
-    readings: rows.flatMap(({ step, measure }) =>
-      measure && measure.said !== null ? [{ step, said: measure.said, truth: measure.truth }] : [],
-    ),
+    readings: rows.flatMap(({ step, measure }) => {
+      if (!measure || measure.said === null) return [];
+      const { name, unit, said, truth } = measure;
+      return [{ step, name, unit, said, truth }];
+    }),
     narrated: talk.of > 0 ? talk.narrated / talk.of : null,
     longestSilence: silence ? silence.to - silence.from : 0,
   };

@@ -2,12 +2,15 @@ import type { StepMark } from '../marking/assessment.ts';
 import { markRehearsal } from '../marking/result.ts';
 import type { State } from '../marking/state.ts';
 import type { Checklist } from '../skills/checklist.ts';
+import { readingName } from '../skills/readingName.ts';
 import type { Rules } from '../skills/skill.ts';
 import { isWithin, toleranceOf } from '../skills/tolerance.ts';
 import type { Review, Reviewed } from './review.ts';
 
 /** A reading as it was said, beside what a person measured. */
 export interface Measure {
+  /** What is read, as people call it. */
+  readonly name: string;
   readonly unit: string;
   /** Null where no number was heard. */
   readonly said: number | null;
@@ -65,13 +68,13 @@ export function sideBySide(checklist: Checklist, state: State, review: Review): 
 function measureOf(checklist: Checklist, state: State, review: Review, id: string): Measure | null {
   const evidence = checklist.steps.find((step) => step.id === id)?.evidence;
   if (evidence?.kind !== 'reading') return null;
-  const { unit } = evidence;
+  const { unit, which } = evidence;
   const said = state.readings[id]?.value ?? null;
   const { truth, measuredBy } = truthOf(review, id);
   const tolerance = toleranceOf(checklist.rules, unit);
   const isKnown = said !== null && truth !== null && tolerance !== null;
   const within = isKnown ? isWithin(said, truth, tolerance) : null;
-  return { unit, said, truth, measuredBy, tolerance, within };
+  return { name: readingName(unit, which), unit, said, truth, measuredBy, tolerance, within };
 }
 
 function truthOf(review: Review, step: string): Pick<Measure, 'truth' | 'measuredBy'> {

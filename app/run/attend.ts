@@ -84,6 +84,8 @@ export function stepOf(event: RehearsalEvent): string | null {
     case 'clock':
     case 'movement':
     case 'reading':
+    case 'confirmed':
+    case 'taken back':
     case 'repaired':
     case 'tentative':
     case 'withdrawn':

@@ -1,4 +1,5 @@
 import type { Spoken } from '../marking/state.ts';
+import { findNumbers, spellings } from '../language/numbers.ts';
 import type { Utterance } from '../language/utterance.ts';
 import { isFunctionWord, nearlyAlike, piecesOf, tokenize, type Token } from '../language/words.ts';
 
@@ -39,7 +40,7 @@ export function whoseVoice(spoken: readonly Spoken[], utterance: Utterance): Voi
 
   const coach = over.map(({ text }) => text).join(' ');
   const tokens = tokenize(piecesOf(utterance.text));
-  const echoed = inOrder(tokens, tokenize(piecesOf(coach)));
+  const echoed = inOrder(tokens, tokenize(inWordsAndFigures(piecesOf(coach))));
   const content = tokens.flatMap((token, i) => (isFunctionWord(token.word) ? [] : [i]));
   const telling = content.length > 0 ? content : tokens.map((_, i) => i);
   const strange = telling.filter((i) => !echoed.has(i)).length;
@@ -49,6 +50,19 @@ export function whoseVoice(spoken: readonly Spoken[], utterance: Utterance): Voi
   const struck = new Set(tokens.filter((_, i) => echoed.has(i)).map(({ at }) => at));
   return { whose: 'both', rest: withoutWords(utterance, struck), strange };
 }
+
+/** The pieces with each number both in words and in figures: a recogniser writes it as it likes. */
+function inWordsAndFigures(pieces: readonly string[]): string[] {
+  const numbers = findNumbers(pieces);
+  return pieces.flatMap((piece, i) =>
+    numbers
+      .filter(({ to }) => to === i + 1)
+      .reduce((all, { value }) => [...all, String(value), ...inWords(value)], [piece]),
+  );
+}
+
+const inWords = (value: number): string[] =>
+  Number.isInteger(value) ? (spellings(value)[0] ?? '').split(/[ -]/) : [];
 
 /** Indexes of the tokens that are the coach's words in the coach's order: a longest common subsequence. */
 function inOrder(tokens: readonly Token[], coach: readonly Token[]): Set<number> {

@@ -6,7 +6,7 @@ import { momentsWanted } from '../interpreting/interpret.ts';
 import { clockEvents, dueBy, lateIn, type Due } from './mockTest.ts';
 import { provisional, settledBy, settledUntil, settleTentative } from './provisional.ts';
 import { foldRun, NO_RUN, openSkill, type RunState } from './runState.ts';
-import { BEFORE, type Spoken, type State } from '../marking/state.ts';
+import { BEFORE, type ReadBack, type Spoken, type State } from '../marking/state.ts';
 import type { RunPlan } from './testPlan.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import { withoutJudge, type Partial, type Utterance } from '../language/utterance.ts';
@@ -121,6 +121,13 @@ export class Run {
   spoke({ text, from, to }: Spoken): Promise<void> {
     return this.inTurn(() => {
       if (!this.isOver) this.take([{ type: 'spoke', text, from, to }]);
+    });
+  }
+
+  /** The coach has read numbers back: what is said next may answer. At a time in seconds. */
+  readBack(readings: ReadBack['readings'], at: number): Promise<void> {
+    return this.inTurn(() => {
+      if (!this.isOver && readings.length > 0) this.take([{ type: 'read back', readings, at }]);
     });
   }
 

@@ -1,4 +1,5 @@
 import { useEffect, useState } from 'react';
+import type { ReadingTaken } from '../../app/bench/taken.ts';
 import type { Rules } from '../../app/skills/skill.ts';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
@@ -6,7 +7,7 @@ import '../styles/bench.css';
 import { BenchSound, canVibrate } from './benchSound.ts';
 import { ContainerBench } from './ContainerBench.tsx';
 import { CountBench } from './CountBench.tsx';
-import type { Taken } from './Outcome.tsx';
+import { keptOf, type Taken } from './Outcome.tsx';
 import { PressureBench } from './PressureBench.tsx';
 import { ScaleBench } from './ScaleBench.tsx';
 import { SoFar } from './SoFar.tsx';
@@ -45,12 +46,18 @@ export function BenchPage({
   rules,
   seed: firstSeed,
   onBack,
+  before = [],
+  isKept = false,
   onTaken,
 }: {
   readonly rules: Pick<Rules, 'tolerances'>;
   readonly seed?: number;
   readonly onBack: () => void;
-  readonly onTaken?: (taken: readonly Taken[]) => void;
+  /** What was read on other days. */
+  readonly before?: readonly ReadingTaken[];
+  /** Whether readings stay after the page is left. */
+  readonly isKept?: boolean;
+  readonly onTaken?: (readings: readonly ReadingTaken[]) => void;
 }) {
   const less = useLessMotion();
   const [measure, choose] = useState<Measure>('respirations');
@@ -63,7 +70,7 @@ export function BenchPage({
     clock: false,
     still: false,
   });
-  const [taken, setTaken] = useState<readonly Taken[]>([]);
+  const [taken, setTaken] = useState<readonly ReadingTaken[]>([]);
   const [sound] = useState(() => new BenchSound());
   useEffect(() => () => void sound.close(), [sound]);
   const channels = { ...chosen, still: chosen.still || less };
@@ -75,8 +82,9 @@ export function BenchPage({
     channels,
     sound,
     onTaken: (now) => {
-      setTaken([...taken, ...now]);
-      onTaken?.(now);
+      const readings = now.map((each) => keptOf(each, new Date()));
+      setTaken([...taken, ...readings]);
+      onTaken?.(readings);
     },
     onNext: () => setSeed(firstSeed === undefined ? newSeed() : seed + 1),
   };
@@ -122,7 +130,7 @@ export function BenchPage({
           </button>
         </div>
       </form>
-      <SoFar taken={taken} />
+      <SoFar readings={[...before, ...taken]} isKept={isKept} />
       <Caution />
     </main>
   );

@@ -1,5 +1,6 @@
 import { useEffect, useRef } from 'react';
 import type { Comparison, CountRemark, Stretch } from '../../app/bench/reading.ts';
+import type { ReadingTaken } from '../../app/bench/taken.ts';
 import type { CuffRemark } from '../../app/bench/pressure.ts';
 import { differenceSays, figure, REMARK_SAYS, UNIT_SAYS, verdictSays } from './words.ts';
 
@@ -11,6 +12,12 @@ export interface Taken {
   /** From where to where was counted; null for what is read off. */
   readonly stretch: Stretch | null;
 }
+
+/** A reading as it is kept, with the moment at which it was taken. */
+export const keptOf = ({ name, comparison, stretch }: Taken, at: Date): ReadingTaken => {
+  const { unit, recorded, truth } = comparison;
+  return { name, unit, recorded, truth, stretch, takenAt: at.toISOString() };
+};
 
 /** The truth, what was recorded, and what was noticed on the way. */
 export function Outcome({

@@ -125,6 +125,7 @@ describe('a blind review', () => {
 describe('a reading', () => {
   it('is told beside what was measured, and by what the rules allow', () => {
     const measure = {
+      name: 'Respirations',
       unit: 'breaths a minute',
       said: 16,
       truth: 13,

@@ -2,6 +2,7 @@ import type { Command } from '../../app/language/commands.ts';
 import type { Loudness, RehearsalEvent } from '../../app/marking/events.ts';
 import { hasBegun, type State } from '../../app/marking/state.ts';
 import { asksFor } from '../../app/run/carryOut.ts';
+import { readBackOf } from '../../app/interpreting/reading/readBack.ts';
 import { Run } from '../../app/run/run.ts';
 import type { RunState } from '../../app/run/runState.ts';
 import { isSilent, practiceOf } from '../../app/run/testPlan.ts';
@@ -11,7 +12,7 @@ import { earconFor } from './earcons.ts';
 import { RoomCoach } from './roomCoach.ts';
 import { RoomEar } from './roomEar.ts';
 import { RoomMicrophone } from './roomMicrophone.ts';
-import { Shown } from './shown.ts';
+import { Shown, type RoomShown } from './shown.ts';
 import { Ticking } from './ticking.ts';
 
 export type { PastRehearsal, Plan } from '../record/record.ts';
@@ -162,6 +163,7 @@ export class Room {
     if (hasSomething(run.state)) this.record.open();
     this.shown.run(run, this.microphone.now);
     if (earcon) this.coach.play(earcon);
+    this.readBack(before, events);
     for (const event of events) if (event.type === 'commanded') this.answer(event.command);
     if (run.opened > before.opened) {
       this.ear.expectSkill();
@@ -169,6 +171,16 @@ export class Room {
     }
     if (events.some(({ type }) => type === 'time up')) this.coach.say('The time is up.');
     if (run.isOver) void this.end('stop');
+  }
+
+  /** Reads numbers back in coached style, for the trainee to object to or confirm. */
+  private readBack(before: RoomShown, events: readonly RehearsalEvent[]): void {
+    const { run, microphone, coach, plan } = this;
+    if (plan.settings.style !== 'coach' || isSilent(run.plan)) return;
+    const question = readBackOf(before.checklist, before.state, events);
+    if (!question) return;
+    coach.say(question.text);
+    void run.readBack(question.readings, microphone.now);
   }
 
   /** Answers a command. What it asks of the run, the run has done, but for the end of practice. */

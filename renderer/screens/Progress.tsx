@@ -8,6 +8,7 @@ import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { RehearsalList } from '../parts/RehearsalList.tsx';
 import { DeletedNotice } from '../people/DeletedNotice.tsx';
+import { Readings } from '../readings/Readings.tsx';
 import { Chart } from '../charts/Chart.tsx';
 import { runsOf, type SkillRuns } from '../charts/runs.ts';
 import '../styles/progress.css';
@@ -29,6 +30,7 @@ export function Progress() {
         <p>
           Nothing was rehearsed yet. <Link href={ADDRESS.home}>Choose a skill.</Link>
         </p>
+        <Readings />
       </main>
     );
   return (
@@ -49,6 +51,7 @@ export function Progress() {
           </ul>
         </section>
       )}
+      <Readings />
       <section aria-labelledby="past">
         <h2 id="past">Past rehearsals</h2>
         <DeletedNotice />

@@ -3,6 +3,7 @@ import { Banners } from '../parts/Banner.tsx';
 import { Dial } from '../parts/Dial.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { Meter } from '../parts/Meter.tsx';
+import { ReadingLarge } from '../parts/ReadingLarge.tsx';
 import { MEANING, Shape } from '../parts/Shape.tsx';
 import { StandingSign, type Standing } from '../parts/StandingSign.tsx';
 import { StepText } from '../parts/StepText.tsx';
@@ -19,6 +20,7 @@ import {
   testOf,
   type Row,
 } from '../room/roomView.ts';
+import { readingOf } from '../readings/readingView.ts';
 import { percent } from '../words.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
 import type { Command } from '../../app/language/commands.ts';
@@ -85,6 +87,7 @@ export function Room({ room }: { readonly room: RoomControl }) {
   const waiting = phase === 'opening' || phase === 'ready';
   const open = coach && !waiting ? openOf(rows) : [];
   const standing = standingOf(shown);
+  const reading = coach ? readingOf(checklist, state, now) : null;
   const dial = silent ? testOf(checklist, state, now) : dialOf(checklist, state, now);
 
   return (
@@ -114,7 +117,7 @@ export function Room({ room }: { readonly room: RoomControl }) {
       </Banners>
       {!silent && <Strip rows={coach ? rows : rows.filter(({ at }) => at !== null)} />}
       <div className="room-body">
-        {!waiting && <Dial dial={dial} />}
+        {!waiting && (reading ? <ReadingLarge reading={reading} /> : <Dial dial={dial} />)}
         {!waiting && !silent && <Marks rows={rows} open={open} />}
         {phase === 'ready' && <Invitation unchecked={shown.unchecked} rules={plan?.rules} />}
         {silent && !waiting && <Card checklist={checklist} isRead={false} />}

@@ -5,6 +5,7 @@ import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { keepRehearsal, keepTest, rehearsed } from './made.ts';
+import { READ_MOMENTS } from './readMoments.ts';
 import { axeFaults, buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 import { serveRoomPage } from './roomPage/openRoomPage.ts';
 import type { Moment, RoomPage } from './roomPage/page.tsx';
@@ -134,6 +135,7 @@ describe('the room', () => {
       'card read': { ...live, caption: 'card' },
       trouble: { ...live, troubles: ['microphone lost', 'host'] },
       silent: { ...live, silent: true },
+      ...READ_MOMENTS,
     };
     for (const [name, moment] of Object.entries(standing)) {
       await show(moment);

@@ -40,6 +40,14 @@ const RUNS = { numRuns: 60 };
 const throughJournal = (event: RehearsalEvent): RehearsalEvent =>
   RehearsalEventSchema.parse(JSON.parse(JSON.stringify(event)));
 
+const evidence = { utterance: 3, text: 'yes', start: 6, end: 7, score: 1 };
+const READ_BACK: readonly RehearsalEvent[] = [
+  { type: 'reading', step: 'record', value: 414, sure: false, rivals: [], evidence, why: 'changed', said: { value: 14, unit: 'ounces' } },
+  { type: 'read back', readings: [{ step: 'record', value: 414 }, { step: 'other', value: null }], at: 5 },
+  { type: 'confirmed', step: 'record', evidence },
+  { type: 'taken back', step: 'record', evidence },
+]; // prettier-ignore
+
 describe('the journal', () => {
   it('keeps every kind of event as it was', async () => {
     const all = [
@@ -56,6 +64,7 @@ describe('the journal', () => {
         'I am ready.', 'What is your full name?', 'Getting some soap.', 'I am wetting my hands all over.', 'Correct a step.', 'I am wetting my hands all over.', 'Next skill.',
         'Cleaning under my nails.', 90,
       ])).events,
+      ...READ_BACK, // From the room, which reads numbers back, and what is answered.
       { type: 'loudness', of: 'noise', from: 1, to: 3.5, level: -41.25 } as const, // From the microphone, not from what was said.
       ...fc.sample(reviewEvents(['scrub']), 50), // From a person, afterwards.
     ]; // prettier-ignore

@@ -140,6 +140,12 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
         return [`      ↻ ${event.count === 'again' ? 'again' : `count ${event.count}`}`];
       case 'reading':
         return [`      # ${text(event.step)}: ${event.value}${event.sure ? '' : ' (not sure)'}`];
+      case 'read back':
+        return [];
+      case 'confirmed':
+        return [`      ✓ ${text(event.step)}: the number was confirmed`];
+      case 'taken back':
+        return [`      ↶ ${text(event.step)}: the number was taken back`];
       case 'aside':
         return [
           `${minutes(event.utterance.start).padStart(5)}    “${event.utterance.text}” (${ASIDES[event.why]})`,

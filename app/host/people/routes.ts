@@ -1,4 +1,5 @@
 import { Hono, type Context } from 'hono';
+import type { BenchReadings } from '../../people/benchReadings.ts';
 import { InstructorOnly, type InstructorsArea } from '../../people/instructorsArea.ts';
 import type { PeopleFile } from '../../people/peopleFile.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
@@ -19,6 +20,7 @@ export function peopleRoutes(
   people: PeopleFile,
   area: InstructorsArea,
   rehearsals: Rehearsals,
+  bench: BenchReadings,
   sender: Sender,
 ): Hono<Env> {
   const instructorOnly = async (c: Context<Env>): Promise<void> => checkInstructor(await viewerOf(c, area));
@@ -49,7 +51,7 @@ export function peopleRoutes(
     })
     .delete('/api/people/:id', async (c) => {
       await instructorOnly(c);
-      await deletePerson(c.req.param('id'), people, rehearsals);
+      await deletePerson(c.req.param('id'), people, rehearsals, bench);
       return c.body(null, 204);
     })
     .post('/api/instructor/enter', async (c) =>
@@ -89,11 +91,20 @@ async function peopleFor(
   };
 }
 
-/** Deletes a person's rehearsals, then the person: broken off in between, it can be done again. */
-async function deletePerson(id: string, people: PeopleFile, rehearsals: Rehearsals): Promise<void> {
+/** Deletes a person's rehearsals and readings, then the person: broken off in between, it can be done again. */
+async function deletePerson(
+  id: string,
+  people: PeopleFile,
+  rehearsals: Rehearsals,
+  bench: BenchReadings,
+): Promise<void> {
+  const deleteAll = async (): Promise<void> => {
+    await rehearsals.deleteAllOf(id);
+    await bench.delete(id);
+  };
   await people.trainee(id);
-  await rehearsals.deleteAllOf(id);
+  await deleteAll();
   await people.remove(id);
-  // One that was begun meanwhile.
-  await rehearsals.deleteAllOf(id);
+  // What was begun meanwhile.
+  await deleteAll();
 }

@@ -56,7 +56,7 @@ export async function readPairs(
 }
 
 /** The latest attempts that may be seen at the whole of a skill, alone or in a test, the newest first. What persons said is for the instructor. */
-async function readAttempts(
+export async function readAttempts(
   rehearsals: Rehearsals,
   library: Library,
   skill: string,

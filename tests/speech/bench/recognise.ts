@@ -305,7 +305,7 @@ function bytesOf(samples: Float32Array): Uint8Array {
 const versions = new Map<string, string>();
 
 /** A name for everything that turns sound into utterances: the model, the runtime, and the sources between sound and utterance. */
-function listeningVersion(model: string): string {
+export function listeningVersion(model: string): string {
   const known = versions.get(model);
   if (known !== undefined) return known;
   const sources = ['sound', 'decoding', 'listening', 'streaming'].flatMap((room) => {
