@@ -10,12 +10,14 @@ const LONG = [
 
 /** What waits for pages, not for speech in real time. */
 const SCREENS = [
-  'tests/browser/{screens,editor,roomAndEnd,people,review,report,bench,bundles,found}.test.ts',
+  'tests/browser/{screens,editor,roomAndEnd,people,archive,review,report,bench,bundles,found}.test.ts',
 ];
 
 export default defineConfig({
   test: {
     testTimeout: 60_000,
+    // A database takes a while to start on a busy machine.
+    hookTimeout: 60_000,
     setupFiles: ['tests/seed.ts'],
     projects: [
       {

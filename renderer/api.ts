@@ -1,6 +1,7 @@
 import type { z } from 'zod';
 import {
   AgreementReplySchema,
+  ArchiveReplySchema,
   AttemptsReplySchema,
   CARRIED_HEADER,
   CheckedSkillSchema,
@@ -34,6 +35,7 @@ import {
   type CheckedSkill,
   type ClassAsked,
   type CopyFirst,
+  type Decision,
   type Demo,
   type Finding,
   type Found,
@@ -49,6 +51,7 @@ import {
   type ReadingsReply,
   type Rehearsal,
   type ReportFormat,
+  type SendingStanding,
   type Settings,
   type TakenIn,
   type Trainee,
@@ -261,9 +264,9 @@ export const api = {
     tell(`/api/people/${id}`, json('PUT', entered)),
   /** Deletes a person with all rehearsals. Refused (`conflict`) while they are rehearsing. */
   deleteTrainee: (id: string): Promise<void> => tell(`/api/people/${id}`, { method: 'DELETE' }),
-  /** Keeps whether a trainee agrees that sound is kept. */
-  decide: (id: string, agreed: boolean): Promise<void> =>
-    tell(`/api/people/${id}/consent`, json('PUT', { agreed })),
+  /** Keeps whether a trainee agrees that sound is kept, and where that was asked, sent to the school's archive. */
+  decide: (id: string, decision: Decision): Promise<void> =>
+    tell(`/api/people/${id}/consent`, json('PUT', decision)),
   keepFor: (keptDays: number | null): Promise<void> => tell('/api/people/keeping', json('PUT', { keptDays })),
   /** What was deleted for its age was told. */
   told: (): Promise<void> => tell('/api/people/told', { method: 'POST' }),
@@ -282,6 +285,14 @@ export const api = {
     await tell('/api/instructor/passphrase', { method: 'DELETE' });
     takeSession('');
   },
+
+  /** How sending to the school's archive stands; null while none is set. */
+  sending: (): Promise<SendingStanding | null> => ask(ArchiveReplySchema, '/api/archive'),
+  enrolStation: (address: string, code: string): Promise<void> =>
+    tell('/api/archive/enrol', json('POST', { address, code })),
+  turnSending: (isOn: boolean): Promise<void> => tell('/api/archive/sending', json('PUT', { isOn })),
+  sendNow: (): Promise<void> => tell('/api/archive/now', { method: 'POST' }),
+  leaveArchive: (): Promise<void> => tell('/api/archive', { method: 'DELETE' }),
 
   skills: (): Promise<ListedSkill[]> => ask(ListedSkillsSchema, '/api/skills'),
   skillSource: async (id: string): Promise<string> =>

@@ -89,11 +89,11 @@ export function RehearsingProvider({ children }: { readonly children: React.Reac
         void sayAloud(settings, sayResult(checklist, markRehearsal(checklist, state)));
       }
     };
-    const askConsent: AskConsent = (trainee, keptDays) =>
+    const askConsent: AskConsent = (trainee, told) =>
       new Promise((done) =>
         ask({
           trainee,
-          keptDays,
+          ...told,
           onAnswer: (agreed) => {
             ask(null);
             done(agreed);

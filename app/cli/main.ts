@@ -12,11 +12,14 @@ const USAGE = `Usage: sinkside COMMAND …
   skills check|lint|test [DIR]   check skill files, and the narrations beside them
   models list|get|verify|remove   the speech models on this machine
   demo                      get the model, then mark a recorded demo narration
+  station enrol|send|status|leave   send rehearsals to the school's archive
+  archive status|backup|restore|move   look after the school's archive
   room                      open the rehearsal room in your browser
   start                     open it in Electron where that can be had (what "npm start" does)
   build                     build the screens and the Electron shell
 
-"sinkside COMMAND --help" tells more. All work is done on this machine; only getting a model or Electron uses the network.
+"sinkside COMMAND --help" tells more. All work is done on this machine; only getting a model or Electron,
+and an archive that the school has set, use the network.
 
 Exit codes: 0 done, 2 wrong usage, 3 bad input, 4 a model is missing or damaged.
 `;
@@ -37,6 +40,8 @@ const COMMANDS: Readonly<Record<string, () => Promise<Command>>> = {
   agreement: () => import('./kept/agreement.ts'),
   models: () => import('./models.ts'),
   demo: () => import('./recorded/demo.ts'),
+  station: () => import('./archive/station.ts'),
+  archive: () => import('./archive/archive.ts'),
   room: () => import('./room.ts'),
   start: () => import('./start.ts'),
   build: () => import('./build.ts'),

@@ -4,11 +4,13 @@ import path from 'node:path';
 /**
  * Replaces a file by another content, whole: whatever happens meanwhile, either the old file or the new one is there.
  * Rejects as node:fs does, with the old file in place.
+ *
+ * @param mode who may read it, as node:fs has it; `0o600` for its owner alone
  */
-export async function replaceFile(file: string, content: string): Promise<void> {
+export async function replaceFile(file: string, content: string, mode = 0o666): Promise<void> {
   const fresh = `${file}.new`;
   try {
-    await writeFlushed(fresh, content, 'w');
+    await writeFlushed(fresh, content, 'w', mode);
     await rename(fresh, file);
   } catch (error) {
     await rm(fresh, { force: true }).catch(() => undefined);
@@ -39,8 +41,9 @@ export async function writeFlushed(
   file: string,
   content: string | Uint8Array,
   flag: 'w' | 'wx',
+  mode = 0o666,
 ): Promise<void> {
-  const handle = await open(file, flag);
+  const handle = await open(file, flag, mode);
   try {
     await handle.writeFile(content);
     await handle.sync();

@@ -36,6 +36,11 @@
  *     POST /api/instructor/leave
  *     PUT  /api/instructor/passphrase  NewPassphrase → NewSession; for the instructor
  *     DELETE /api/instructor/passphrase            for the instructor
+ *     GET  /api/archive                            SendingStanding, or null while no archive is set; for the instructor
+ *     POST /api/archive/enrol        NewEnrolment              for the instructor, as all below
+ *     PUT  /api/archive/sending      Sending
+ *     POST /api/archive/now                        sends what waits, and what was refused once more
+ *     DELETE /api/archive                          forgets the archive and this station's key
  *     GET  /api/agreement                          AgreementReply: machine and persons over every reviewed rehearsal
  *     GET  /api/rehearsals/latest, /api/rehearsals/found, /api/attempts/:skill   see foundApi.ts
  *     …    /api/skills/…                           see skillsApi.ts
@@ -54,6 +59,7 @@ import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { DeletedSchema, KeptDaysSchema, NewTraineeSchema, TraineeSchema } from '../people/trainee.ts';
 import { RehearsalSummarySchema, type RehearsalSummary } from '../records/summary.ts';
+import { SendingStandingSchema } from '../sending/standing.ts';
 import { SettingsSchema } from '../settings/settings.ts';
 import { RehearsalEventSchema, ReviewEventSchema } from '../marking/events.ts';
 import { FaultSchema } from '../faults/faults.ts';
@@ -195,10 +201,14 @@ export const PeopleSchema = z.object({
   keptDays: KeptDaysSchema,
   /** What was deleted for its age, to be told once; null for nothing, and where the page is not the instructor's. */
   deleted: DeletedSchema.nullable(),
+  /** The school to whose archive this machine sends; null for none. */
+  school: z.string().nullable(),
 });
 export type People = z.infer<typeof PeopleSchema>;
 
-export const DecisionSchema = z.object({ agreed: z.boolean() });
+/** `sends`: whether rehearsals may also go to the school's archive; left out where that was not asked. */
+export const DecisionSchema = z.object({ agreed: z.boolean(), sends: z.boolean().exactOptional() });
+export type Decision = z.infer<typeof DecisionSchema>;
 export const KeepingSchema = z.object({ keptDays: KeptDaysSchema });
 export const PassphraseTriedSchema = z.object({ passphrase: z.string().max(1000) });
 /** At least 8 characters: NIST SP 800-63B, from memory. */
@@ -223,6 +233,15 @@ export const RehearsalSchema = z.object({
   samples: z.number().int().nonnegative(),
 });
 export type Rehearsal = z.infer<typeof RehearsalSchema>;
+
+/** With what this machine is enrolled at the school's archive: its address, and a code that works once. */
+export const NewEnrolmentSchema = z.object({
+  address: z.string().trim().min(1),
+  code: z.string().trim().min(1),
+});
+export const SendingSchema = z.object({ isOn: z.boolean() });
+export const ArchiveReplySchema = SendingStandingSchema.nullable();
+export type { SendingStanding } from '../sending/standing.ts';
 
 /** Readings with their truth, of each person; null for nobody in particular. */
 export const ReadingsReplySchema = z.array(

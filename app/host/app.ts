@@ -2,6 +2,7 @@ import { Hono } from 'hono';
 import { methodNotAllowed } from 'hono/method-not-allowed';
 import { guard, SAFE_HEADERS } from './guard.ts';
 import { foundRoutes } from './routes/found.ts';
+import { archiveRoutes } from './routes/archive.ts';
 import { bundleRoutes } from './routes/bundles.ts';
 import { judgedRoutes } from './routes/judged.ts';
 import { libraryRoutes } from './routes/library.ts';
@@ -20,6 +21,7 @@ import { InstructorsArea } from '../people/instructorsArea.ts';
 import type { Carrier } from '../carrying/carrier.ts';
 import type { PeopleFile } from '../people/peopleFile.ts';
 import type { Rehearsals } from '../records/rehearsals.ts';
+import type { Sender } from '../sending/sender.ts';
 
 /**
  * All that can be asked of the host, behind its guard. Whatever goes wrong is answered with a Problem.
@@ -33,6 +35,7 @@ export function hostApp(
   people: PeopleFile,
   carrier: Carrier,
   bench: BenchReadings,
+  sender: Sender,
 ): Hono<Env> {
   const area = new InstructorsArea(options.data);
   const app = new Hono<Env>();
@@ -63,15 +66,20 @@ export function hostApp(
         },
       }),
     )
+    .use('/api/rehearsals/*', async (c, next) => {
+      await next();
+      if (c.req.method !== 'GET') sender.changed();
+    })
     .get('/api/host', (c) => c.json({ id }))
     .route('/', libraryRoutes(options))
     .route('/', modelRoutes(options))
     .route('/', settingsRoutes(options))
-    .route('/', peopleRoutes(people, area, rehearsals, bench))
+    .route('/', peopleRoutes(people, area, rehearsals, bench, sender))
     .route('/', foundRoutes(rehearsals, people, area))
     .route('/', rehearsalRoutes(rehearsals, people, area))
     .route('/', bundleRoutes(carrier, rehearsals.root, area))
     .route('/', judgedRoutes(rehearsals, options.skills.library, area))
+    .route('/', archiveRoutes(sender, area))
     .route('/', reportRoutes(rehearsals, options.skills.library, people, area))
     .route('/', readingRoutes(bench, rehearsals, people, options.skills.library, area))
     .route('/', pageRoutes(options.renderer));

@@ -10,6 +10,8 @@ import { Carrier } from '../carrying/carrier.ts';
 import { BenchReadings } from '../people/benchReadings.ts';
 import { PeopleFile } from '../people/peopleFile.ts';
 import { Rehearsals } from '../records/rehearsals.ts';
+import { REAL_EFFECTS, Sender } from '../sending/sender.ts';
+import { stationIn } from '../sending/stationIn.ts';
 import { messageOf } from '../faults/faults.ts';
 import type { Problem } from './api.ts';
 import { hostApp } from './app.ts';
@@ -59,8 +61,9 @@ export async function startHost(options: HostOptions): Promise<Host> {
   const people = new PeopleFile(data);
   const carrier = new Carrier({ rehearsals, people, skills });
   const bench = new BenchReadings(data);
+  const sender = new Sender(data, stationIn(data, rehearsals, people, carrier), { ...REAL_EFFECTS, warn });
   // Left to Node and `readBody`: the adapter cuts off a sender that is slower than half a second.
-  const answer = getRequestListener(hostApp(id, options, rehearsals, people, carrier, bench).fetch, {
+  const answer = getRequestListener(hostApp(id, options, rehearsals, people, carrier, bench, sender).fetch, {
     autoCleanupIncoming: false,
     errorHandler: unreadable,
   });
@@ -84,6 +87,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
   await rehearsals.tidy().catch((error: unknown) => warn(messageOf(error)));
   const stopDeleting = await deleteOldDaily(people, rehearsals, bench, warn);
   void rehearsals.packAll().catch((error: unknown) => warn(messageOf(error)));
+  sender.start();
   return {
     url: `http://127.0.0.1:${port}/`,
     port,
@@ -91,6 +95,7 @@ export async function startHost(options: HostOptions): Promise<Host> {
       stopDeleting();
       const closed = new Promise((done) => server.close(done));
       server.closeIdleConnections();
+      await sender.stop();
       await rehearsals.close();
       await skills.settled();
       await release();

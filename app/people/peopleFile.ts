@@ -78,11 +78,13 @@ export class PeopleFile {
   /**
    * Keeps a person's decision with its date.
    *
+   * @param sends whether rehearsals may go to the archive; undefined where that was not asked
    * @param now ms since 1970
    * @throws {UnknownTrainee}
    */
-  decide(id: string, agreed: boolean, now: number): Promise<void> {
-    const consent = { agreed, text: CONSENT_TEXT, at: new Date(now).toISOString() };
+  decide(id: string, agreed: boolean, now: number, sends?: boolean): Promise<void> {
+    const at = new Date(now).toISOString();
+    const consent = { agreed, text: CONSENT_TEXT, at, ...(sends !== undefined && { sends }) };
     return this.changeOne(id, (trainee) => ({ ...trainee, consent }));
   }
 

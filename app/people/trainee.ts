@@ -18,6 +18,8 @@ export const ConsentSchema = z.object({
   /** Which text was shown: its number. */
   text: z.number().int().positive(),
   at: z.iso.datetime(),
+  /** Whether rehearsals begun from then on may go to the school's archive; left out where that was not asked. */
+  sends: z.boolean().exactOptional(),
 });
 
 /** A person who rehearses on this machine. */

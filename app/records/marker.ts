@@ -161,7 +161,7 @@ export class Marker {
   }
 
   /** A checklist, made once for all rehearsals of it. */
-  private readonly made: MakeChecklist = (skill, lexicon, rules, variants = {}) => {
+  readonly made: MakeChecklist = (skill, lexicon, rules, variants = {}) => {
     const key = JSON.stringify([skill.id, skill.version, rules.id, variants]);
     const known = this.checklists.get(key);
     // A library that was read again has other skills under the same names.

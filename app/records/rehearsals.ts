@@ -1,5 +1,6 @@
 import { copyFile, mkdir, mkdtemp, readdir, readFile, rename, rm, truncate } from 'node:fs/promises';
 import path from 'node:path';
+import { GoneRecords } from '../disk/goneRecords.ts';
 import { Gap } from '../disk/notKept.ts';
 import { flushFolder, replaceFile, statOf, writeFlushed } from '../disk/wholeFile.ts';
 import type { Library } from '../library/library.ts';
@@ -53,6 +54,8 @@ const DELETED = '.deleted-';
 export class Rehearsals {
   /** Their folder. */
   readonly root: string;
+  /** What was deleted and is to be told elsewhere. */
+  readonly gone: GoneRecords;
   private readonly marker: Marker;
   private readonly index: RehearsalIndex;
   private readonly journals = new Map<string, JournalWriter>();
@@ -69,6 +72,7 @@ export class Rehearsals {
   /** @param warn hears what went wrong that nobody asked about */
   constructor(data: string, library: Library, warn: (message: string) => void = () => undefined) {
     this.root = path.join(data, 'rehearsals');
+    this.gone = new GoneRecords(this.root);
     this.marker = new Marker(library);
     this.index = new RehearsalIndex(this.root, () => this.ids(), this.marker);
     this.packer = new Packer(this.root, (id, change) => this.inTurn(id, change), warn);
@@ -240,6 +244,8 @@ export class Rehearsals {
     return this.inTurn(id, async (folder) => {
       if (!(await this.writers.isWriter(id, folder, writer)) && (await this.isLive(id, now)))
         throw new OtherWriter(id);
+      // Before it is: one that is noted and still there was not deleted.
+      await this.gone.note(id, now);
       // It is gone at once; what a crash leaves under the other name is cleared away at the next start.
       const gone = path.join(this.root, `${DELETED}${id}`);
       await rm(gone, { recursive: true, force: true });

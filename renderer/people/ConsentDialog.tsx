@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'react';
-import type { Trainee } from '../../app/host/api.ts';
+import type { Decision, Trainee } from '../../app/host/api.ts';
 import { messageOf } from '../../app/faults/faults.ts';
 import { CONSENT } from '../../app/people/consent.ts';
 import { api } from '../api.ts';
@@ -8,17 +8,20 @@ import { api } from '../api.ts';
 export interface ConsentAsked {
   readonly trainee: Trainee;
   readonly keptDays: number | null;
+  /** The school to whose archive this computer sends; null for none. */
+  readonly school: string | null;
   readonly onAnswer: (agreed: boolean | null) => void;
 }
 
-/** Asks a trainee whether sound may be kept. An answer is on disk before it is passed on. */
-export function ConsentDialog({ asked: { trainee, keptDays, onAnswer } }: { readonly asked: ConsentAsked }) {
+/** Asks a trainee whether sound may be kept, and sent to the school's archive. An answer is on disk before it is passed on. */
+export function ConsentDialog({ asked }: { readonly asked: ConsentAsked }) {
+  const { trainee, keptDays, school, onAnswer } = asked;
   const dialog = useRef<HTMLDialogElement>(null);
   const [failed, setFailed] = useState('');
   useEffect(() => dialog.current?.showModal(), []);
-  const decide = (agreed: boolean): void =>
-    void api.decide(trainee.id, agreed).then(
-      () => onAnswer(agreed),
+  const decide = (decision: Decision): void =>
+    void api.decide(trainee.id, decision).then(
+      () => onAnswer(decision.agreed),
       (error: unknown) => setFailed(messageOf(error)),
     );
   return (
@@ -27,7 +30,7 @@ export function ConsentDialog({ asked: { trainee, keptDays, onAnswer } }: { read
         {trainee.name}, may your sound be kept?
       </h2>
       <dl>
-        {CONSENT(keptDays).map(([question, answer]) => (
+        {CONSENT(keptDays, school).map(([question, answer]) => (
           <div key={question}>
             <dt>{question}</dt>
             <dd>{answer}</dd>
@@ -36,10 +39,21 @@ export function ConsentDialog({ asked: { trainee, keptDays, onAnswer } }: { read
       </dl>
       {failed !== '' && <p role="alert">{failed}</p>}
       <div className="actions">
-        <button type="button" className="button main" onClick={() => decide(true)}>
-          Yes, keep the sound
-        </button>
-        <button type="button" className="button" onClick={() => decide(false)}>
+        {school === null ? (
+          <button type="button" className="button main" onClick={() => decide({ agreed: true })}>
+            Yes, keep the sound
+          </button>
+        ) : (
+          <>
+            <button type="button" className="button" onClick={() => decide({ agreed: true, sends: true })}>
+              Yes, keep the sound and send it
+            </button>
+            <button type="button" className="button" onClick={() => decide({ agreed: true, sends: false })}>
+              Yes, but only on this computer
+            </button>
+          </>
+        )}
+        <button type="button" className="button" onClick={() => decide({ agreed: false })}>
           No, rehearse without keeping it
         </button>
         <button type="button" className="button quiet" onClick={() => onAnswer(null)}>

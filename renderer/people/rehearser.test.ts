@@ -18,6 +18,7 @@ const people = (trainee: Trainee, chosen: string | null = ID): People => ({
   hasPassphrase: false,
   keptDays: null,
   deleted: null,
+  school: null,
 });
 const never = (): never => expect.fail('nobody is to be asked');
 
@@ -32,6 +33,26 @@ describe('who begins a rehearsal', () => {
       keepsSound: false,
     });
     expect(await rehearserOf(people(kim(null)), asked(null))).toBeNull();
+  });
+
+  it('is asked again where rehearsals would now go to a school’s archive, and only once', async () => {
+    const school = 'School of the Hill';
+    const sending = { ...people(kim(true)), school };
+    const told: unknown[] = [];
+    const ask = (trainee: Trainee, what: object): Promise<boolean> => {
+      told.push([trainee.id, what]);
+      return Promise.resolve(true);
+    };
+    expect(await rehearserOf(sending, ask)).toEqual({ trainee: ID, keepsSound: true });
+    expect(told).toEqual([[ID, { keptDays: null, school }]]);
+    for (const sends of [true, false]) {
+      const consent = { agreed: true, text: CONSENT_TEXT, at: '2026-01-31T09:30:00Z', sends };
+      const answered = { ...kim(true), consent };
+      expect(await rehearserOf({ ...sending, trainees: [answered] }, never)).toMatchObject({
+        keepsSound: true,
+      });
+    }
+    expect(await rehearserOf({ ...people(kim(false)), school }, never)).toMatchObject({ keepsSound: false });
   });
 });
 

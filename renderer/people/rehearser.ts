@@ -1,19 +1,24 @@
 import type { People, Rehearsal, Trainee } from '../../app/host/api.ts';
-import { decisionOf } from '../../app/people/consent.ts';
+import { decisionOf, mustAsk } from '../../app/people/consent.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import type { Rehearser } from '../record/record.ts';
 
 /** Asks a trainee whether sound may be kept; gives null where no answer was given. */
-export type AskConsent = (trainee: Trainee, keptDays: number | null) => Promise<boolean | null>;
+export type AskConsent = (
+  trainee: Trainee,
+  told: Pick<People, 'keptDays' | 'school'>,
+) => Promise<boolean | null>;
 
 /** Who is chosen, asked first where that was not done yet; null where no answer was given. */
 export async function rehearserOf(
-  { trainees, chosen, keptDays }: People,
+  { trainees, chosen, keptDays, school }: People,
   askConsent: AskConsent,
 ): Promise<Rehearser | null> {
   const trainee = trainees.find(({ id }) => id === chosen);
   if (!trainee) return { trainee: null, keepsSound: true };
-  const agreed = decisionOf(trainee) ?? (await askConsent(trainee, keptDays));
+  const agreed = mustAsk(trainee, school)
+    ? await askConsent(trainee, { keptDays, school })
+    : decisionOf(trainee);
   return agreed === null ? null : { trainee: trainee.id, keepsSound: agreed };
 }
 

@@ -6,6 +6,7 @@ import { TITLES } from '../../app/settings/choice.ts';
 import { chosenOf, modelsOf } from '../models.ts';
 import { Heading } from '../parts/Heading.tsx';
 import { KeptFor } from '../people/KeptFor.tsx';
+import { SchoolArchive } from '../sending/SchoolArchive.tsx';
 
 const THEMES = [
   ['system', 'As this computer'],
@@ -15,7 +16,7 @@ const THEMES = [
 
 /** What is set once and stays: how the trainee is heard, how the coach sounds, how the screens look, where things are kept. */
 export function Settings() {
-  const { settings, models, listening } = useKnown();
+  const { settings, models, listening, people } = useKnown();
   const chosen = chosenOf(settings, models);
   const names = modelsOf(settings, models, chosen).map(({ id }) => id);
   return (
@@ -42,11 +43,14 @@ export function Settings() {
       <CoachVoice />
       <Theme />
       <KeptFor />
+      <SchoolArchive />
       <section className="panel" aria-labelledby="data">
         <h2 id="data">Your data</h2>
         <p>
-          Rehearsals, their sound, your settings and your school’s skills lie in one folder on this computer.
-          Nothing is sent anywhere.
+          Rehearsals, their sound, your settings and your school’s skills lie in one folder on this computer.{' '}
+          {people.school === null
+            ? 'Nothing is sent anywhere.'
+            : 'Rehearsals of trainees who agreed are also sent to the school’s archive.'}
         </p>
         <dl className="places">
           <dt>Windows</dt>

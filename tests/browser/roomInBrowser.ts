@@ -67,7 +67,7 @@ const SOURCES = [
 const SOURCE_FILE = /\.(tsx?|css|html|json|mjs|svg|yaml)$/;
 
 /** The folder with the screens as they are now, built once for all tests. */
-async function builtRenderer(): Promise<string> {
+export async function builtRenderer(): Promise<string> {
   const hash = createHash('sha256');
   for (const source of SOURCES) {
     const where = path.join(root, source);

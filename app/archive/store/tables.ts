@@ -1,4 +1,5 @@
-import type { ColumnType, Generated, GeneratedAlways } from 'kysely';
+import type { ColumnType, Generated, GeneratedAlways, JSONColumnType } from 'kysely';
+import type { Measured } from '../views/tried.ts';
 
 /** The archive's tables, as the migrations leave them; what each is for stands there. Hashes are SHA-256 as lower-case hex. */
 export interface Tables {
@@ -39,9 +40,11 @@ export interface Tables {
     version: number;
     sha256: string;
     source: string;
+    slots: Generated<string>;
   };
   steps: {
     id: GeneratedAlways<number>;
+    school_id: string | null;
     skill: string;
     version: number;
     step: string;
@@ -49,23 +52,55 @@ export interface Tables {
     critical: boolean;
   };
   attempts: AttemptsTable;
-  journals: { attempt_id: string; events: string };
+  journals: { attempt_id: string; events: string; review: Generated<string> };
   marks: { attempt_id: string; place: number; step_id: number; outcome: number; credited: boolean | null };
   reviews: {
     attempt_id: string;
     place: number;
     step_id: number;
-    verdict: boolean;
+    verdict: boolean | null;
     by: string;
     made_at: Date;
   };
   parts: { sha256: string; bytes: BigInt64 };
   attempt_parts: { attempt_id: string; name: string; sha256: string };
+  copies: { station_id: string; record: string; school_id: string; sha256: string };
   deletions: {
     station_id: string;
     record: string;
     deleted_at: Generated<Date>;
     told_station_at: Date | null;
+  };
+  tried: TriedTable;
+  /** How a person stands with a skill. `steady`: the last two tries were passed. */
+  standings: {
+    person_id: string;
+    skill: string;
+    school_id: string;
+    tries: number;
+    last_attempt: string | null;
+    last_place: number | null;
+    last_at: Date | null;
+    steady: boolean;
+  };
+  skill_months: SkillMonthsTable;
+  step_months: StepMonthsTable;
+  markings: {
+    id: Identity;
+    skill: string;
+    version: number;
+    marked_by: string;
+    up_to: Generated<string>;
+    made_at: Generated<Date>;
+  };
+  marked_again: {
+    marking_id: string;
+    attempt_id: string;
+    worker: string;
+    changed: boolean;
+    /** Why it could not be marked; empty where it was. */
+    why: Generated<string>;
+    at: Generated<Date>;
   };
   audit_log: {
     id: Identity;
@@ -75,6 +110,43 @@ export interface Tables {
     did: string;
     what: string;
   };
+}
+
+interface TriedTable {
+  attempt_id: string;
+  place: number;
+  school_id: string;
+  class_id: string | null;
+  person_id: string | null;
+  skill: string;
+  version: number;
+  started_at: Date;
+  passed: boolean;
+  step_ids: number[];
+  marks: string;
+  findings: string | null;
+  measured: JSONColumnType<Measured>;
+}
+
+interface SkillMonthsTable {
+  school_id: string;
+  class_id: string | null;
+  skill: string;
+  version: number;
+  /** The first day of the month, in UTC. */
+  month: Date;
+  attempts: number;
+  passed: number;
+  reviewed: number;
+}
+
+interface StepMonthsTable extends Omit<SkillMonthsTable, 'passed' | 'reviewed'> {
+  step_id: number;
+  credited: number;
+  both_yes: number;
+  both_no: number;
+  false_credits: number;
+  misses: number;
 }
 
 interface AttemptsTable {
@@ -98,6 +170,8 @@ interface AttemptsTable {
   /** Which program and library marked it: `Marker.basisOf` and the program's version. */
   marked_by: string;
   signed_off: Generated<boolean>;
+  /** Whether its marks are those of `version`, worked out again, and not those that its journal brought. */
+  again: Generated<boolean>;
   agreed_to_sound: boolean;
   keep_until: Date | null;
   taken_at: Generated<Date>;

@@ -3,6 +3,7 @@ import type { BenchReadings } from '../../people/benchReadings.ts';
 import { InstructorOnly, type InstructorsArea } from '../../people/instructorsArea.ts';
 import type { PeopleFile } from '../../people/peopleFile.ts';
 import type { Rehearsals } from '../../records/rehearsals.ts';
+import type { Sender } from '../../sending/sender.ts';
 import {
   DecisionSchema,
   KeepingSchema,
@@ -20,10 +21,11 @@ export function peopleRoutes(
   area: InstructorsArea,
   rehearsals: Rehearsals,
   bench: BenchReadings,
+  sender: Sender,
 ): Hono<Env> {
   const instructorOnly = async (c: Context<Env>): Promise<void> => checkInstructor(await viewerOf(c, area));
   return new Hono<Env>()
-    .get('/api/people', async (c) => c.json(await peopleFor(await viewerOf(c, area), people, area)))
+    .get('/api/people', async (c) => c.json(await peopleFor(await viewerOf(c, area), people, area, sender)))
     .post('/api/people', async (c) => c.json(await people.add(await readJson(c, NewTraineeSchema)), 201))
     .put('/api/people/keeping', async (c) => {
       await instructorOnly(c);
@@ -43,7 +45,8 @@ export function peopleRoutes(
     .put('/api/people/:id/consent', async (c) => {
       const id = c.req.param('id');
       if (!maySee(await viewerOf(c, area), id)) throw new InstructorOnly();
-      await people.decide(id, (await readJson(c, DecisionSchema)).agreed, Date.now());
+      const { agreed, sends } = await readJson(c, DecisionSchema);
+      await people.decide(id, agreed, Date.now(), sends);
       return c.body(null, 204);
     })
     .delete('/api/people/:id', async (c) => {
@@ -69,7 +72,12 @@ export function peopleRoutes(
     });
 }
 
-async function peopleFor(viewer: Viewer, people: PeopleFile, area: InstructorsArea): Promise<People> {
+async function peopleFor(
+  viewer: Viewer,
+  people: PeopleFile,
+  area: InstructorsArea,
+  sender: Sender,
+): Promise<People> {
   const { trainees, keptDays, deleted } = await people.read();
   return {
     trainees,
@@ -78,6 +86,8 @@ async function peopleFor(viewer: Viewer, people: PeopleFile, area: InstructorsAr
     hasPassphrase: await area.isSet(),
     keptDays,
     deleted: viewer.isInstructor ? deleted : null,
+    // A damaged file is told under Settings; it keeps nobody from rehearsing.
+    school: await sender.school().catch(() => null),
   };
 }
 

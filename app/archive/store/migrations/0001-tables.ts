@@ -63,9 +63,9 @@ const STATEMENTS = [
      school_id uuid not null references schools,
      station_name text not null,
      ends_at timestamptz not null,
-     station_id uuid references stations
+     station_id uuid references stations on delete cascade
    )`,
-  // Texts that marking rests on. The program's own have no school.
+  // Texts that marking rests on: a skill's YAML, and the wordings that its cues use, as JSON. The program's own have no school.
   `create table skills (
      id bigint generated always as identity primary key,
      school_id uuid references schools,
@@ -73,19 +73,22 @@ const STATEMENTS = [
      version integer not null check (version > 0),
      sha256 ${HASH},
      source text not null,
+     slots text not null default '{}',
      unique nulls not distinct (school_id, skill, version)
    )`,
-  // What a mark is about, once for all attempts.
+  // What a mark is about, once for all attempts. The steps of the program's own skills have no school.
   `create table steps (
      id integer generated always as identity primary key,
+     school_id uuid references schools,
      skill text not null,
      version integer not null,
      step text not null,
      text text not null,
      critical boolean not null,
-     unique (skill, version, step)
+     unique nulls not distinct (school_id, skill, version, step)
    )`,
-  // `record` is its id at the station. The same content comes once; more of the same journal replaces what was there.
+  // `record` is its id at the station, `sha256` that of the content as it last came from there (`attemptHash` in app/bundle). The same
+  // content comes once to a school; more of the same journal replaces what was there.
   `create table attempts (
      id bigint generated always as identity primary key,
      school_id uuid not null references schools,
@@ -93,7 +96,7 @@ const STATEMENTS = [
      class_id uuid references classes,
      person_id uuid references people on delete cascade,
      record text not null,
-     sha256 ${HASH} unique,
+     sha256 ${HASH},
      skill text not null,
      version integer,
      started_at timestamptz not null,
@@ -108,16 +111,19 @@ const STATEMENTS = [
      agreed_to_sound boolean not null,
      keep_until timestamptz,
      taken_at timestamptz not null default now(),
-     unique (station_id, record)
+     unique (station_id, record),
+     unique (school_id, sha256)
    )`,
   `create index attempts_of_class on attempts (class_id, skill, started_at desc)`,
   `create index attempts_of_person on attempts (person_id, skill, started_at desc)`,
   `create index attempts_of_school on attempts (school_id, started_at desc)`,
   `create index attempts_to_delete on attempts (keep_until) where keep_until is not null`,
-  // The journal as the station has it, header first, one JSON value a line.
+  // The journal, one JSON value a line: the header and the machine's events, and apart from them what persons said afterwards, which
+  // not everybody may read who may read the rest.
   `create table journals (
      attempt_id bigint primary key references attempts on delete cascade,
-     events text not null
+     events text not null,
+     review text not null default ''
    )`,
   // `place` is the skill's index in a mock test, 0 in a rehearsal of one. Credited is null where words cannot show it.
   `create table marks (
@@ -128,12 +134,12 @@ const STATEMENTS = [
      credited boolean,
      primary key (attempt_id, place, step_id)
    )`,
-  // A person's verdicts, the last of each step; all that was ever said stands in the journal.
+  // A person's verdicts, the last of each step, null where the person could not tell; all that was ever said stands in the journal.
   `create table reviews (
      attempt_id bigint not null references attempts on delete cascade,
      place smallint not null,
      step_id integer not null references steps,
-     verdict boolean not null,
+     verdict boolean,
      by text not null,
      made_at timestamptz not null,
      primary key (attempt_id, place, step_id)
@@ -150,6 +156,15 @@ const STATEMENTS = [
      primary key (attempt_id, name)
    )`,
   `create index attempts_of_part on attempt_parts (sha256)`,
+  // Other stations of the school that have sent what an attempt holds: its deletion is told to them as well.
+  `create table copies (
+     station_id uuid not null references stations,
+     record text not null,
+     school_id uuid not null references schools,
+     sha256 ${HASH},
+     primary key (station_id, record)
+   )`,
+  `create index copies_of on copies (school_id, sha256)`,
   // What was deleted must not come back from a station that still has it.
   `create table deletions (
      station_id uuid not null references stations,
