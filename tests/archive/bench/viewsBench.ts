@@ -30,6 +30,8 @@ const { values } = parseArgs({
     made: { type: 'boolean', default: false },
   },
 });
+/** The account that asks for views. */
+const INSTRUCTOR = '11111111-1111-4111-8111-111111111111';
 const say = (text: string): void => void process.stdout.write(`${text}\n`);
 
 /** A server of two cores and 8 GB has some such settings. */
@@ -133,8 +135,6 @@ async function measureViews({ db, as }: Archive): Promise<void> {
     );
   }
 }
-
-const INSTRUCTOR = '11111111-1111-4111-8111-111111111111';
 
 /** An instructor of every class of the first school: the most that policies have to look through. */
 async function letInstructorIn({ db }: Archive): Promise<void> {
