@@ -5,47 +5,37 @@ import { api } from '../api.ts';
 import { useKnown } from '../known.tsx';
 import { saveFile } from '../saveFile.ts';
 
+/** Which rehearsals are wanted. */
+interface Wanted {
+  /** Null for everybody's. */
+  readonly class: string | null;
+  /** First day, as "2026-03-09"; empty for all of them. */
+  readonly since: string;
+}
+
 /** Rehearsals as files that travel: from where they were rehearsed to where they are reviewed. */
 export function Bundles() {
-  const { people, refresh } = useKnown();
-  const [group, setGroup] = useState<string | null>(null);
-  const [since, setSince] = useState('');
-  const [doing, setDoing] = useState('');
-  const [said, setSaid] = useState<readonly string[]>([]);
-  const [failed, setFailed] = useState('');
-  const file = useRef<HTMLInputElement>(null);
-  const classes = [...new Set(people.trainees.map((trainee) => trainee.class))].sort();
+  const { refresh } = useKnown();
+  const [wanted, setWanted] = useState<Wanted>({ class: null, since: '' });
+  const { doing, said, failed, tell, work } = useWork();
 
-  const work = async (first: string, what: () => Promise<readonly string[]>): Promise<void> => {
-    setDoing(first);
-    setSaid([]);
-    setFailed('');
-    try {
-      setSaid(await what());
-    } catch (error) {
-      setFailed(messageOf(error));
-    } finally {
-      setDoing('');
-    }
+  const save = async (): Promise<readonly string[]> => {
+    const since = wanted.since === '' ? '' : new Date(`${wanted.since}T00:00`).toISOString();
+    const bundle = await api.bundle({ class: wanted.class, since }, (share) =>
+      tell(`Saving: ${percent(share)}`),
+    );
+    saveFile(bundle.name, bundle.blob);
+    const { carried, leftOut, name } = bundle;
+    const more = leftOut > 0 ? [`${leftOut} left out: being rehearsed just now, or damaged.`] : [];
+    return [`${rehearsals(carried)} in the file ${name}.`, ...more];
   };
-  const save = (): Promise<void> =>
-    work('Putting the file together…', async () => {
-      const moment = since === '' ? '' : new Date(`${since}T00:00`).toISOString();
-      const { blob, name, carried, leftOut } = await api.bundle({ class: group, since: moment }, (share) =>
-        setDoing(`Saving: ${percent(share)}`),
-      );
-      saveFile(name, blob);
-      const more = leftOut > 0 ? [`${leftOut} left out: being rehearsed just now, or damaged.`] : [];
-      return [`${rehearsals(carried)} in the file ${name}.`, ...more];
-    });
-  const take = (picked: File): Promise<void> =>
-    work('Reading the file…', async () => {
-      const taken = await api.takeInBundle(picked, (share) =>
-        setDoing(share < 1 ? `Reading the file: ${percent(share)}` : 'Checking it and taking it in…'),
-      );
-      await refresh();
-      return takenInWords(taken);
-    });
+  const take = async (file: File): Promise<readonly string[]> => {
+    const taken = await api.takeInBundle(file, (share) =>
+      tell(share < 1 ? `Reading the file: ${percent(share)}` : 'Checking it and taking it in…'),
+    );
+    await refresh();
+    return takenInWords(taken);
+  };
 
   return (
     <section className="panel" aria-labelledby="bundles">
@@ -54,50 +44,17 @@ export function Bundles() {
         One file with names, words, marks, reviews and, where that was agreed to, sound. Whoever has the file
         can open it, and what is deleted here stays in it.
       </p>
-      <div className="filters">
-        <label className="field">
-          <span>Whose</span>
-          <select
-            value={group === null ? EVERYBODY : `=${group}`}
-            onChange={({ target: { value } }) => setGroup(value === EVERYBODY ? null : value.slice(1))}
-          >
-            <option value={EVERYBODY}>Everybody’s</option>
-            {classes.map((name) => (
-              <option key={name} value={`=${name}`}>
-                {name === '' ? 'Those without a class' : `Class ${name}`}
-              </option>
-            ))}
-          </select>
-        </label>
-        <label className="field">
-          <span>Since</span>
-          <input type="date" value={since} onChange={({ target }) => setSince(target.value)} />
-        </label>
-      </div>
+      <WantedFields wanted={wanted} onWanted={setWanted} />
       <div className="actions">
-        <button type="button" className="button" disabled={doing !== ''} onClick={() => void save()}>
-          Save as one file
-        </button>
         <button
           type="button"
           className="button"
           disabled={doing !== ''}
-          onClick={() => file.current?.click()}
+          onClick={() => work('Putting the file together…', save)}
         >
-          Take in a file
+          Save as one file
         </button>
-        <input
-          ref={file}
-          type="file"
-          accept=".zip,application/zip"
-          aria-label="A file of rehearsals"
-          hidden
-          onChange={({ target }) => {
-            const [picked] = target.files ?? [];
-            if (picked) void take(picked);
-            target.value = '';
-          }}
-        />
+        <FilePicker isBusy={doing !== ''} onPick={(file) => work('Reading the file…', () => take(file))} />
       </div>
       <div role="status">
         {doing !== '' && <p>{doing}</p>}
@@ -114,8 +71,86 @@ export function Bundles() {
   );
 }
 
+/** One piece of work at a time: what is being done, what it came to, and what went wrong. */
+function useWork() {
+  const [doing, tell] = useState('');
+  const [said, setSaid] = useState<readonly string[]>([]);
+  const [failed, setFailed] = useState('');
+  const work = (first: string, what: () => Promise<readonly string[]>): void => {
+    tell(first);
+    setSaid([]);
+    setFailed('');
+    what()
+      .then(setSaid, (error: unknown) => setFailed(messageOf(error)))
+      .finally(() => tell(''));
+  };
+  return { doing, said, failed, tell, work };
+}
+
+function WantedFields({
+  wanted,
+  onWanted,
+}: {
+  readonly wanted: Wanted;
+  readonly onWanted: (wanted: Wanted) => void;
+}) {
+  const { trainees } = useKnown().people;
+  const classes = [...new Set(trainees.map((trainee) => trainee.class))].sort();
+  return (
+    <div className="filters">
+      <label className="field">
+        <span>Whose</span>
+        <select
+          value={wanted.class === null ? EVERYBODY : `=${wanted.class}`}
+          onChange={({ target: { value } }) =>
+            onWanted({ ...wanted, class: value === EVERYBODY ? null : value.slice(1) })
+          }
+        >
+          <option value={EVERYBODY}>Everybody’s</option>
+          {classes.map((name) => (
+            <option key={name} value={`=${name}`}>
+              {name === '' ? 'Those without a class' : `Class ${name}`}
+            </option>
+          ))}
+        </select>
+      </label>
+      <label className="field">
+        <span>Since</span>
+        <input
+          type="date"
+          value={wanted.since}
+          onChange={({ target }) => onWanted({ ...wanted, since: target.value })}
+        />
+      </label>
+    </div>
+  );
+}
+
 /** No class is called so: the others have a mark in front. */
 const EVERYBODY = 'everybody';
+
+function FilePicker({ isBusy, onPick }: { readonly isBusy: boolean; readonly onPick: (file: File) => void }) {
+  const input = useRef<HTMLInputElement>(null);
+  return (
+    <>
+      <button type="button" className="button" disabled={isBusy} onClick={() => input.current?.click()}>
+        Take in a file
+      </button>
+      <input
+        ref={input}
+        type="file"
+        accept=".zip,application/zip"
+        aria-label="A file of rehearsals"
+        hidden
+        onChange={({ target }) => {
+          const [picked] = target.files ?? [];
+          if (picked) onPick(picked);
+          target.value = '';
+        }}
+      />
+    </>
+  );
+}
 
 const percent = (share: number): string => `${Math.floor(100 * share)} %`;
 const rehearsals = (count: number): string => (count === 1 ? '1 rehearsal is' : `${count} rehearsals are`);

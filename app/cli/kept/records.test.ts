@@ -75,6 +75,18 @@ describe('sinkside records', () => {
     expect((await callCli('records', 'list', '--data', elsewhere)).out).toBe('No rehearsal is kept.\n');
   });
 
+  it('writes the report of one, with what people said', async () => {
+    const report = path.join(folder, 'report.html');
+    expect((await records('export', report, id, '--report', 'html')).out).toBe(
+      `The report is in ${report}.\n`,
+    );
+    expect(await readFile(report, 'utf8')).toMatch(/<html[^]*Hand washing[^]*R\. Ortega/);
+    expect((await records('export', report, id, '--report', 'json')).code).toBe(0);
+    expect(JSON.parse(await readFile(report, 'utf8'))).toMatchObject({ id });
+    expect((await records('export', report, '--report', 'html')).code).toBe(2);
+    expect((await records('export', report, id, '--report', 'pdf')).code).toBe(2);
+  });
+
   it('prints what people said', async () => {
     const { code, out } = await callCli('review', 'export', '--data', here.data);
     expect(code).toBe(0);

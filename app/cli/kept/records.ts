@@ -8,17 +8,21 @@ import { takenInWords } from '../../carrying/takenIn.ts';
 import { dataFolder } from '../../disk/dataFolder.ts';
 import { FolderHeld } from '../../disk/folderLock.ts';
 import { alone } from '../../host/alone.ts';
+import { Refused } from '../../host/refused.ts';
+import type { Sources } from '../../host/reports/attemptReportOf.ts';
 import { SkillFolder } from '../../library/skillFolder.ts';
 import { PeopleFile } from '../../people/peopleFile.ts';
 import { UnknownRehearsal } from '../../records/kept.ts';
 import { Rehearsals } from '../../records/rehearsals.ts';
 import type { RehearsalSummary } from '../../records/summary.ts';
 import { answering, UsageError } from '../recorded/answering.ts';
+import { exportReport } from './exportReport.ts';
 import type { ExitCode, Io } from '../io.ts';
 
 export const USAGE = `Usage: sinkside records list
        sinkside records show ID
        sinkside records export FILE [ID…] [--class NAME] [--since DATE]
+       sinkside records export FILE ID --report html|csv|json
        sinkside records import FILE
        sinkside records delete ID…
        sinkside records rebuild
@@ -28,6 +32,7 @@ back, deleting, and making the index anew, which only saves time.
 
   --class NAME   those of a class; without it of everybody
   --since DATE   those begun on that day or later: 2026-03-09
+  --report FORM  the report of one rehearsal, machine and person side by side, to print or to reckon with
   --skills DIR   a folder of skill files instead of the program's own
   --data DIR     the data folder, instead of the usual one or that which SINKSIDE_DATA names
   --json         print one JSON document, and nothing else
@@ -37,12 +42,12 @@ Exit codes: 0 done, 2 wrong usage, or the room is open, 3 no such rehearsal, or 
 `;
 
 /** What a command works with. */
-interface Work {
-  readonly rehearsals: Rehearsals;
+interface Work extends Sources {
   readonly carrier: Carrier;
   readonly args: readonly string[];
   readonly since: string | undefined;
   readonly group: string | undefined;
+  readonly report: string | undefined;
   /** Prints what is asked for: as JSON, or in words. */
   readonly answer: (document: unknown, words: string) => void;
   readonly err: (text: string) => void;
@@ -61,7 +66,7 @@ const VERBS: Readonly<Record<string, Verb>> = {
   list: { run: list, least: 0, most: 0, isAlone: false },
   show: { run: show, least: 1, most: 1, isAlone: false },
   // Sound is packed for it, which two programs must not do at once.
-  export: { run: exportBundle, least: 1, most: Infinity, isAlone: true },
+  export: { run: exportFile, least: 1, most: Infinity, isAlone: true },
   import: { run: importBundle, least: 1, most: 1, isAlone: true },
   delete: { run: remove, least: 1, most: Infinity, isAlone: true },
   rebuild: { run: rebuild, least: 0, most: 0, isAlone: true },
@@ -76,6 +81,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
       options: {
         class: { type: 'string' },
         since: { type: 'string' },
+        report: { type: 'string' },
         skills: { type: 'string' },
         data: { type: 'string' },
         json: { type: 'boolean' },
@@ -83,7 +89,7 @@ export function run(args: string[], io: Io): Promise<ExitCode> {
     });
     const [name = '', ...rest] = positionals;
     const verb = Object.hasOwn(VERBS, name) ? VERBS[name] : undefined;
-    const isChoosing = values.class !== undefined || values.since !== undefined;
+    const isChoosing = [values.class, values.since, values.report].some((value) => value !== undefined);
     if (!verb || rest.length < verb.least || rest.length > verb.most || (isChoosing && name !== 'export'))
       throw new UsageError(USAGE);
     const data = values.data ?? dataFolder();
@@ -97,15 +103,17 @@ async function openWork(
   data: string,
   given: string | undefined,
   args: readonly string[],
-  { json, since, class: group }: { json?: boolean; since?: string; class?: string },
+  { json, since, report, class: group }: { json?: boolean; since?: string; report?: string; class?: string },
   io: Io,
 ): Promise<Work> {
   const skills = await SkillFolder.open(data, given);
   const rehearsals = new Rehearsals(data, skills.library, (message) => io.err(`${message}\n`));
-  const carrier = new Carrier({ rehearsals, people: new PeopleFile(data), skills });
+  const people = new PeopleFile(data);
+  const carrier = new Carrier({ rehearsals, people, skills });
   const answer = (document: unknown, words: string): void =>
     io.out(json ? `${JSON.stringify(document, null, 2)}\n` : words);
-  return { rehearsals, carrier, args, since, group, answer, err: io.err };
+  const { library } = skills;
+  return { rehearsals, people, library, carrier, args, since, group, report, answer, err: io.err };
 }
 
 /** Answers what the user can put right with one message and an exit code. */
@@ -117,7 +125,7 @@ async function saying(io: Io, work: () => Promise<void>): Promise<ExitCode> {
     const isHeld = error instanceof FolderHeld;
     const { code, syscall } = error as NodeJS.ErrnoException;
     const isOfFile = syscall !== undefined && ['ENOENT', 'EISDIR', 'EACCES', 'ENOTDIR'].includes(code ?? '');
-    const kinds = [UnknownRehearsal, BundleRefused, ChangedHere];
+    const kinds = [UnknownRehearsal, BundleRefused, ChangedHere, Refused];
     if (!isHeld && !isOfFile && !kinds.some((kind) => error instanceof kind)) throw error;
     io.err(`${(error as Error).message}${isHeld ? ' Close it first.' : ''}\n`);
     return isHeld ? 2 : 3;
@@ -150,6 +158,12 @@ async function show({ rehearsals, args: [id = ''], answer }: Work): Promise<void
     { ...summary, header, events: events.length, reviews, samples, faults },
     `${lineOf(summary)}${lines.join('\n')}\n`,
   );
+}
+
+async function exportFile(work: Work): Promise<void> {
+  if (work.report === undefined) return exportBundle(work);
+  const exported = await exportReport(work.args, work.report, work);
+  work.answer(exported, `The report is in ${exported.file}.\n`);
 }
 
 async function exportBundle({ carrier, args, since, group, answer, err }: Work): Promise<void> {
