@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { FaultyFile, fieldOf, type Fault, type Path } from '../faults/faults.ts';
 import { FormSchema, type Form } from '../skills/form.ts';
 import { NarrationSchema, type Narration } from '../run/narration.ts';
+import { BENCH_STEPS, canDo } from '../skills/measure.ts';
 import { orderFaults } from '../skills/order.ts';
 import {
   CareSchema,
@@ -189,8 +190,8 @@ export function parseSkill(file: string, source: string, lexicon: Lexicon, care:
 
 /** What is wrong with a step beside its skill and the lexicon. */
 function stepFaults(
-  { steps, variants }: Skill,
-  { after, before, directlyAfter, cues, evidence, when }: Step,
+  { steps, variants, bench: measure }: Skill,
+  { after, before, directlyAfter, cues, evidence, bench, when }: Step,
   here: Path,
   lexicon: Lexicon,
   at: At,
@@ -204,6 +205,14 @@ function stepFaults(
   const faults = [...known([...here, 'after'], after), ...known([...here, 'before'], before)];
   if (directlyAfter !== undefined && !steps.some(({ id }) => id === directlyAfter))
     faults.push(at([...here, 'directlyAfter'], `no step has the id "${directlyAfter}"`));
+  if (bench !== undefined && !(measure && canDo(measure, bench))) {
+    const can = measure
+      ? `one of: ${BENCH_STEPS[measure].join(', ')}`
+      : 'nothing: the skill names no measure under "bench"';
+    faults.push(
+      at([...here, 'bench'], `"${bench}" cannot be done with its simulated resident; a step can do ${can}`),
+    );
+  }
   faults.push(...spelled([...here, 'cues'], cues));
   const inside = [...here, 'evidence'];
   if (evidence.kind === 'timed') {

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { ALL_BENCH_STEPS, MEASURES } from './measure.ts';
 
 /** The format of a skill file, version 1: what a school writes. DEVELOPERS.md shows how. */
 
@@ -79,6 +80,8 @@ const StepSchema = z
     before: stepIds,
     /** Nothing else may be credited between that step and this one. */
     directlyAfter: id.optional(),
+    /** What it does with the simulated resident, where the skill has one: they are shown from its first such step to its last. */
+    bench: z.enum(ALL_BENCH_STEPS).optional(),
     /** Only in these variants: every named variant must have the given value. */
     when: z.record(z.string(), z.string()).optional(),
   })
@@ -165,6 +168,8 @@ export const SkillSchema = z.strictObject({
   cautions: z.array(text).default([]),
   /** The regulation's items of personal care that it practises. */
   covers: z.array(z.enum(PERSONAL_CARE)).default([]),
+  /** What a simulated resident is measured for in it; left out where there is nothing to measure. */
+  bench: z.enum(MEASURES).optional(),
   variants: z.record(z.string(), variant).default({}),
   steps: z.array(StepSchema).min(1, 'a skill needs steps'),
 });

@@ -1,5 +1,6 @@
 import { useEffect, useMemo, useState } from 'react';
 import type { CheckedSkill, Library, Settings } from '../../app/host/api.ts';
+import { MEASURES } from '../../app/skills/measure.ts';
 import { Heading } from '../parts/Heading.tsx';
 import { Actions } from './Actions.tsx';
 import { forgetDraft } from './drafts.ts';
@@ -132,7 +133,7 @@ function Facts({
   onField,
 }: {
   readonly view: SkillView | null;
-  readonly onField: (name: 'title' | 'version' | 'change', value: string | number) => void;
+  readonly onField: (name: 'title' | 'version' | 'change' | 'bench', value: string | number) => void;
 }) {
   const field = (name: 'title' | 'version' | 'change', label: string): React.JSX.Element => (
     <label className={`field field-${name}`}>
@@ -152,6 +153,20 @@ function Facts({
       {field('title', 'Title')}
       {field('version', 'Version')}
       {field('change', 'What this version changes')}
+      <label className="field">
+        <span>Measured on a simulated resident</span>
+        <select
+          value={view?.bench ?? ''}
+          disabled={!view}
+          onChange={({ target }) => onField('bench', target.value)}
+        >
+          {['', ...MEASURES].map((measure) => (
+            <option key={measure} value={measure}>
+              {measure === '' ? 'nothing' : measure}
+            </option>
+          ))}
+        </select>
+      </label>
     </div>
   );
 }

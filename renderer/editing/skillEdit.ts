@@ -16,6 +16,8 @@ const StepView = z.object({
   text: word,
   critical: z.boolean().catch(false),
   plans: z.boolean().catch(false),
+  /** What it does with the simulated resident; empty for nothing. */
+  bench: word,
   cues: words,
   after: words,
   before: words,
@@ -28,6 +30,8 @@ const SkillView = z.object({
   version: word,
   change: word,
   card: word,
+  /** What a simulated resident is measured for; empty for nothing. */
+  bench: word,
   steps: z.array(StepView.catch(StepView.parse({}))).catch([]),
 });
 

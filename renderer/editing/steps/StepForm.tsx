@@ -1,4 +1,5 @@
 import type { Path } from '../../../app/faults/faults.ts';
+import { ALL_BENCH_STEPS } from '../../../app/skills/measure.ts';
 import { Lines } from '../../parts/Lines.tsx';
 import { KINDS, nameOf, type FieldValue, type Kind, type StepView } from '../skillEdit.ts';
 import { FIELDS } from './evidenceFields.ts';
@@ -66,6 +67,16 @@ export function StepForm({
         />
       )}
       <Evidence kind={kind} evidence={step.evidence} onField={onField} />
+      <label className="field">
+        <span>With a simulated resident, it does</span>
+        <select value={step.bench} onChange={({ target }) => onField(['bench'], target.value)}>
+          {['', ...ALL_BENCH_STEPS].map((does) => (
+            <option key={does} value={does}>
+              {does === '' ? 'nothing' : does}
+            </option>
+          ))}
+        </select>
+      </label>
       {order('after', 'Must come after')}
       {order('before', 'Must come before')}
       <div className="actions">
