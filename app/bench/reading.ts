@@ -6,10 +6,12 @@ import type { PulsePattern } from './pulse.ts';
 export type Unit = 'breaths a minute' | 'beats a minute' | 'mmHg' | 'millilitres' | 'pounds' | 'kilograms';
 
 /** Where the rules name none: breaths within 2, common practice, no source. Others are then shown and not judged. */
-const USUAL: Partial<Record<Unit, number>> = { 'breaths a minute': 2 };
+const USUAL: Readonly<Record<string, number>> = { 'breaths a minute': 2 } satisfies Partial<
+  Record<Unit, number>
+>;
 
 /** How far from the truth a reading may be under these rules, in its unit; null where they do not say. */
-export const toleranceOf = (rules: Pick<Rules, 'tolerances'>, unit: Unit): number | null =>
+export const toleranceOf = (rules: Pick<Rules, 'tolerances'>, unit: string): number | null =>
   toleranceIn(rules, unit) ?? USUAL[unit] ?? null;
 
 export interface Reading {

@@ -151,9 +151,10 @@ const SMALL = new Set(
 );
 const POLITE = / (?:thank you|(?:can|could|would|will) you|let me know|tell me)(?= )/g;
 
-type Saying = readonly { readonly words: readonly string[]; readonly optional: boolean }[];
+export type Saying = readonly { readonly words: readonly string[]; readonly optional: boolean }[];
 
-const parse = (sayings: readonly string[]): Saying[] =>
+/** Sayings as they are written above, made ready to be compared with what is said. */
+export const parse = (sayings: readonly string[]): Saying[] =>
   sayings.map((saying) =>
     saying.split(' ').map((part) => ({
       words: part.replace(/[()]/g, '').split('|'),
@@ -218,6 +219,12 @@ function meant(tokens: readonly Token[]): Token[] {
     for (let i = 0; i < phrase.trim().split(' ').length; i += 1) polite.add(first + i);
   }
   return tokens.filter((token, i) => !polite.has(i) && !SMALL.has(token.word));
+}
+
+/** Whether what was said, give or take politeness and filler, is one of the sayings. */
+export function saysOneOf(sayings: readonly Saying[], tokens: readonly Token[]): boolean {
+  const said = meant(tokens);
+  return said.length > 0 && sayings.some((saying) => fits(saying, said));
 }
 
 /** Whether the saying is exactly what was said. */
