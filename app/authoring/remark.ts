@@ -77,6 +77,8 @@ function againOf(checklist: Checklist, state: State, event: RehearsalEvent): rea
     case 'spoke':
     case 'read back':
     case 'carried':
+    case 'met':
+    case 'handled':
     case 'ended':
       return [event];
     default:

@@ -43,8 +43,8 @@ const StepMarkSchema = z.strictObject({
 });
 export type StepMark = z.infer<typeof StepMarkSchema>;
 
-/** Why something heard was not marked: it is the coach's own voice, talk in a pause, or a command to the coach. */
-export const AsideReasonSchema = z.enum(['echo', 'paused', 'command']);
+/** Why something heard was not marked: it is the coach's own voice, talk in a pause, a command, or said to an instrument (`bench`). */
+export const AsideReasonSchema = z.enum(['echo', 'paused', 'command', 'bench']);
 export type AsideReason = z.infer<typeof AsideReasonSchema>;
 
 /** How a voice stood over the noise beside it, such as a tap's. Levels are dB relative to full scale, distances dB. */
@@ -115,6 +115,8 @@ export const AssessmentSchema = z.strictObject({
       at: seconds,
       sure: z.boolean(),
       rivals: z.array(z.number()),
+      /** What the simulated resident had; absent where there was none, or nothing was measured. */
+      truth: z.number().exactOptional(),
     }),
   ),
   result: z.strictObject({

@@ -1,8 +1,11 @@
 import { z } from 'zod';
 import { AsideReasonSchema, EvidenceSchema, OutcomeSchema } from './assessment.ts';
+import { HandlingSchema } from '../bench/resident/instruments.ts';
+import { PATTERNS } from '../bench/resident/resident.ts';
 import { COMMANDS } from '../language/commands.ts';
 import { MANNERS, STANCES } from '../language/stance.ts';
 import { UtteranceSchema } from '../language/utterance.ts';
+import { MEASURES } from '../skills/measure.ts';
 
 /**
  * What happens in a rehearsal, one plain JSON value each: the journal on disk and the state on screen are both made of
@@ -221,6 +224,19 @@ const loudness = z.strictObject({
   level: z.number(),
 });
 
+/** A simulated resident is met: all that there is to measure follows from this. */
+const met = z.strictObject({
+  type: z.literal('met'),
+  measure: z.enum(MEASURES),
+  /** The same seed gives the same resident on every machine. */
+  seed: z.number().int().nonnegative(),
+  pattern: z.enum(PATTERNS),
+  at: seconds,
+});
+
+/** Something was done with the simulated resident or an instrument, when it was done. Counts are the moves of their step's clock. */
+const handled = z.strictObject({ type: z.literal('handled'), at: seconds, how: HandlingSchema });
+
 const ended = z.strictObject({ type: z.literal('ended'), at: seconds });
 
 /*
@@ -268,11 +284,13 @@ export type ReviewEvent = Readonly<z.infer<typeof ReviewEventSchema>>;
 /** One event, as a line of the journal holds it. */
 export const RehearsalEventSchema = z.discriminatedUnion('type', [
   began, carried, heard, aside, credited, doubted, noted, clock, joint, movement, repetition, reading, readBack, confirmed, takenBack, tentative, withdrawn,
-  commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, loudness, ended,
+  commanded, paused, resumed, spoke, repaired, drawn, movedOn, late, timeUp, loudness, met, handled, ended,
   reviewed, measured, commented, signedOff,
 ]); // prettier-ignore
 export type RehearsalEvent = Readonly<z.infer<typeof RehearsalEventSchema>>;
 /** How loud a stretch was. */
 export type Loudness = RehearsalEvent & { readonly type: 'loudness' };
+/** What happens with a simulated resident. */
+export type BenchEvent = RehearsalEvent & { readonly type: 'met' | 'handled' };
 /** The event with which a mock test begins. */
 export type Drawn = RehearsalEvent & { readonly type: 'drawn' };

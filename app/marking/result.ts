@@ -3,6 +3,7 @@ import type { Checklist } from '../skills/checklist.ts';
 import type { Rules } from '../skills/skill.ts';
 import type { Assessment, Outcome, StepMark } from './assessment.ts';
 import { repetitions } from './counts.ts';
+import { truthOf } from './simulated.ts';
 import type { State } from './state.ts';
 import { markStep, timeOf } from './stepMark.ts';
 
@@ -31,6 +32,7 @@ export function markRehearsal(
       flags: flags.filter((f) => f.step === step.id),
       titles,
       evaluator: evaluator[step.id],
+      truth: truthOf(checklist, state, step),
     }),
   );
   return { steps: marks, ...measuresOf(checklist, state), result: resultOf(checklist, marks) };
@@ -55,7 +57,8 @@ function resultOf({ rules }: Checklist, marks: readonly StepMark[]): Marks['resu
 }
 
 /** What was timed, counted and read off. */
-function measuresOf({ steps }: Checklist, state: State): Pick<Marks, 'clocks' | 'counts' | 'readings'> {
+function measuresOf(checklist: Checklist, state: State): Pick<Marks, 'clocks' | 'counts' | 'readings'> {
+  const { steps } = checklist;
   return {
     clocks: steps.flatMap(({ id, evidence }) => {
       if (evidence.kind !== 'timed') return [];
@@ -69,11 +72,24 @@ function measuresOf({ steps }: Checklist, state: State): Pick<Marks, 'clocks' | 
       const required = evidence.atLeast;
       return [{ id, counted, required, met: counted >= required }];
     }),
-    readings: steps.flatMap(({ id, evidence }) => {
+    readings: steps.flatMap((step) => {
+      const { id, evidence } = step;
       const reading = state.readings[id];
       if (evidence.kind !== 'reading' || !reading) return [];
       const { value, sure, rivals } = reading;
-      return [{ id, value, unit: evidence.unit, at: reading.evidence.start, sure, rivals: [...rivals] }];
+      const truth = truthOf(checklist, state, step);
+      const isKnown = truth !== null && truth !== 'not measured';
+      return [
+        {
+          id,
+          value,
+          unit: evidence.unit,
+          at: reading.evidence.start,
+          sure,
+          rivals: [...rivals],
+          ...(isKnown && { truth: truth.value }),
+        },
+      ];
     }),
   };
 }

@@ -176,7 +176,7 @@ describe('a state', () => {
       { type: 'paused', at: 15 },
       { type: 'resumed', at: 40 },
     );
-    expect(state.timings).toEqual([{ step: 'wash', from: 10, to: 15 }]);
+    expect(state.timings).toEqual([{ step: 'wash', from: 10, to: 15, uncertainty: expect.any(Number) }]);
     expect(state).toMatchObject({ paused: null, pauses: [{ from: 15, to: 40 }], pausedSeconds: 25 });
   });
 

@@ -1,4 +1,6 @@
 import type { AsideReason, Evidence, Outcome } from './assessment.ts';
+import type { Handled } from '../bench/resident/instruments.ts';
+import type { Resident } from '../bench/resident/resident.ts';
 import type { Command } from '../language/commands.ts';
 import { beingCounted, nameMovement, NO_COUNTS, sayCount, turnTo, type Counts } from './counts.ts';
 import type { Doubt, RehearsalEvent } from './events.ts';
@@ -21,6 +23,8 @@ export interface State extends Timings {
   readonly readings: Readonly<Record<string, Reading>>;
   /** Null once something was said after it. */
   readonly readBack: ReadBack | null;
+  /** The simulated resident, and what was done with them, in order; null where there is none. */
+  readonly bench: Bench | null;
   /** What was heard and not interpreted, in order. */
   readonly asides: readonly Aside[];
   /** Steps that a partial result credits and no final one has settled. */
@@ -44,6 +48,12 @@ export interface State extends Timings {
   /** Seconds of the pauses that are over, since the test began. */
   readonly pausedSeconds: number;
   readonly ended: number | null;
+}
+
+/** A simulated resident who was met, and what was done with them. */
+export interface Bench {
+  readonly resident: Resident;
+  readonly handled: readonly Handled[];
 }
 
 /** A saying that credits a step. */
@@ -110,6 +120,7 @@ export const BEFORE: State = {
   counts: NO_COUNTS,
   readings: {},
   readBack: null,
+  bench: null,
   asides: [],
   tentative: {},
   withdrawn: [],
@@ -166,6 +177,15 @@ export function fold(state: State, event: RehearsalEvent): State {
       return changeReading(state, event.step, { sure: true, why: null, confirmed: event.evidence });
     case 'taken back':
       return changeReading(state, event.step, { sure: false, why: 'taken back', confirmed: null });
+    case 'met': {
+      const { measure, seed, pattern, at } = event;
+      return { ...state, bench: { resident: { measure, seed, pattern, at }, handled: [] } };
+    }
+    case 'handled': {
+      const { at, how } = event;
+      const { bench } = state;
+      return { ...state, bench: bench && { ...bench, handled: [...bench.handled, { at, how }] } };
+    }
     case 'aside':
       return { ...state, asides: [...state.asides, { utterance: event.utterance, why: event.why }] };
     case 'tentative': {

@@ -1,3 +1,5 @@
+import { toleranceOf as toleranceOnBench } from '../bench/reading.ts';
+import type { Truth } from '../bench/resident/truth.ts';
 import type { Stance } from '../language/stance.ts';
 import { mostDirect } from '../skills/manner.ts';
 import type { OrderFlag } from '../skills/order.ts';
@@ -44,6 +46,8 @@ export interface Against {
   readonly titles: ReadonlyMap<string, string>;
   /** The evaluator's own number; a number is taken as it was said without one. */
   readonly evaluator: number | undefined;
+  /** What the simulated resident had; null where there is none for this step, or the skill is not over. */
+  readonly truth: Truth | 'not measured' | null;
 }
 
 /** The part of a mark that is not the step's own. */
@@ -131,19 +135,22 @@ interface Measured {
 }
 
 /** What a step asks for beyond having been said. */
-function measure({ id, evidence }: Step, state: State, { rules, evaluator }: Against): Measured {
+function measure({ id, evidence }: Step, state: State, against: Against): Measured {
+  const { rules, evaluator } = against;
   switch (evidence.kind) {
     case 'timed':
       return measureTime(timeOf(id, evidence, state));
     case 'counted':
       return measureCount(state.counts.movements[id], evidence.atLeast);
-    case 'reading':
-      return measureReading(
-        state.readings[id],
-        evidence.unit,
-        toleranceOf(rules, evidence.unit) ?? 0,
-        evaluator,
-      );
+    case 'reading': {
+      const reading = state.readings[id];
+      const { unit } = evidence;
+      const said = measureReading(reading, unit, toleranceOf(rules, unit) ?? 0, evaluator);
+      // A person's number goes before the simulated resident's.
+      const isSettled = said.outcome !== 'heard' || evaluator !== undefined;
+      if (!reading || isSettled || against.truth === null) return said;
+      return measureAgainst(against.truth, reading.value, unit, rules);
+    }
     default:
       return { outcome: 'heard', note: '' };
   }
@@ -198,6 +205,28 @@ function whyAsked({ value, rivals, said }: Reading, why: NonNullable<Reading['wh
     case 'taken back':
       return `You took back ${value} ${unit}, and no other number was heard after it; say it again.`;
   }
+}
+
+/** A number without more digits than it needs. */
+const figure = (value: number): string => String(Math.round(value * 100) / 100);
+
+/** A reading beside what the simulated resident had. Where the words' times leave it open which of two numbers is the truth, it is unsure. */
+function measureAgainst(truth: Truth | 'not measured', said: number, unit: string, rules: Rules): Measured {
+  const reading = `${figure(said)} ${unit}`;
+  if (truth === 'not measured') {
+    const note = `${reading}. Nothing was measured on the simulated resident as far as was heard, so there is nothing to compare it with.`;
+    return { outcome: 'unsure', note };
+  }
+  const { value, least, most } = truth;
+  const had = `${reading}; the simulated resident had ${figure(value)}`;
+  const within = toleranceOnBench(rules, unit);
+  if (within === null) return { outcome: 'heard', note: `${had}. These rules name no tolerance.` };
+  const note = `${had}, and ${figure(within)} either way ${within === 1 ? 'is' : 'are'} allowed.`;
+  const isRight = [least, value, most].map((each) => isWithin(said, each, within));
+  if (isRight.every(Boolean)) return { outcome: 'heard', note };
+  if (!isRight.some(Boolean)) return { outcome: 'not heard', note };
+  const span = `When exactly you started cannot be heard: it may have been ${figure(least)} to ${figure(most)}.`;
+  return { outcome: 'unsure', note: `${note} ${span}` };
 }
 
 /** The longest go of a timed step, and whether it was long enough. */

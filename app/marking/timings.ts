@@ -12,6 +12,8 @@ export interface Timing {
   readonly step: string;
   readonly from: number;
   readonly to: number | null;
+  /** Half-width in seconds of the interval `from` is believed to lie in. */
+  readonly uncertainty: number;
 }
 
 /** Moves a step's clock, and keeps when it ran. */
@@ -33,7 +35,8 @@ function runsAfter(
   if (isSame) return timings;
   if (is.running === null) return timings.map((t) => (isOpen(t) ? { ...t, to: Math.max(t.from, at) } : t));
   // One that was only announced begins later.
-  return [...timings.filter((t) => !isOpen(t)), { step, from: at, to: null }];
+  const begun = { step, from: at, to: null, uncertainty: is.running.uncertainty };
+  return [...timings.filter((t) => !isOpen(t)), begun];
 }
 
 /**

@@ -32,7 +32,7 @@ export const AttemptSchema = z.object({
   passed: z.boolean(),
   /** What was timed: seconds heard against seconds needed. */
   clocks: AssessmentSchema.shape.clocks,
-  /** Numbers that were said, each beside what a person measured; `truth` is null while nobody did. */
+  /** Numbers that were said, each beside what a person measured or a simulated resident had; `truth` is null without either. */
   readings: z.array(
     z.object({
       step: z.string(),

@@ -168,9 +168,14 @@ function saidText({ said, sure, rivals, unit }: ReadingReport): string {
   return `unsure: ${[said, ...rivals].join(' or ')} ${unit}`;
 }
 
+const GIVEN_BY = {
+  rehearser: 'given by the trainee or a partner',
+  'simulated resident': 'the simulated resident’s',
+} as const;
+
 function measuredText({ measured, measuredBy, unit }: ReadingReport): string {
   if (measured === null) return 'not given';
-  const by = measuredBy === 'rehearser' ? ' (given by the trainee or a partner)' : '';
+  const by = measuredBy === null || measuredBy === 'reviewer' ? '' : ` (${GIVEN_BY[measuredBy]})`;
   return `${measured} ${unit}${by}`;
 }
 

@@ -58,7 +58,7 @@ const ReadingReportSchema = z.strictObject({
   rivals: z.array(z.number()),
   /** Null while nobody has measured it. */
   measured: z.number().nullable(),
-  measuredBy: z.enum(['reviewer', 'rehearser']).nullable(),
+  measuredBy: z.enum(['reviewer', 'rehearser', 'simulated resident']).nullable(),
   /** How far the two may lie apart by the rules; null where they do not say. */
   tolerance: z.number().nullable(),
   /** Null while one of the three is missing. */

@@ -1,9 +1,10 @@
 import type { StepMark } from '../marking/assessment.ts';
 import { markRehearsal } from '../marking/result.ts';
+import { truthOf } from '../marking/simulated.ts';
 import type { State } from '../marking/state.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import { readingName } from '../skills/readingName.ts';
-import type { Rules } from '../skills/skill.ts';
+import type { Rules, Step } from '../skills/skill.ts';
 import { isWithin, toleranceOf } from '../skills/tolerance.ts';
 import type { Review, Reviewed } from './review.ts';
 
@@ -14,10 +15,10 @@ export interface Measure {
   readonly unit: string;
   /** Null where no number was heard. */
   readonly said: number | null;
-  /** Null while no person has measured it. */
+  /** What a person measured, else what a simulated resident had; null where there is neither. */
   readonly truth: number | null;
-  /** Who has: a reviewer, whose number goes first, or who rehearsed, or somebody beside them. */
-  readonly measuredBy: 'reviewer' | 'rehearser' | null;
+  /** Who has: a reviewer, whose number goes first, who rehearsed, or somebody beside them; else a simulated resident had it. */
+  readonly measuredBy: 'reviewer' | 'rehearser' | 'simulated resident' | null;
   /** How far the two may lie apart by the rules; null where they do not say. */
   readonly tolerance: number | null;
   /** Null while one of the three is missing. */
@@ -66,33 +67,46 @@ export function sideBySide(checklist: Checklist, state: State, review: Review): 
 }
 
 function measureOf(checklist: Checklist, state: State, review: Review, id: string): Measure | null {
-  const evidence = checklist.steps.find((step) => step.id === id)?.evidence;
-  if (evidence?.kind !== 'reading') return null;
-  const { unit, which } = evidence;
+  const step = checklist.steps.find((each) => each.id === id);
+  if (step?.evidence.kind !== 'reading') return null;
+  const { unit, which } = step.evidence;
   const said = state.readings[id]?.value ?? null;
-  const { truth, measuredBy } = truthOf(review, id);
+  const { truth, measuredBy } = measuredOf(review, id, residentsTruth(checklist, state, step));
   const tolerance = toleranceOf(checklist.rules, unit);
   const isKnown = said !== null && truth !== null && tolerance !== null;
   const within = isKnown ? isWithin(said, truth, tolerance) : null;
   return { name: readingName(unit, which), unit, said, truth, measuredBy, tolerance, within };
 }
 
-function truthOf(review: Review, step: string): Pick<Measure, 'truth' | 'measuredBy'> {
+function residentsTruth(checklist: Checklist, state: State, step: Step): number | null {
+  const had = truthOf(checklist, state, step);
+  return had === null || had === 'not measured' ? null : had.value;
+}
+
+function measuredOf(
+  review: Review,
+  step: string,
+  residents: number | null,
+): Pick<Measure, 'truth' | 'measuredBy'> {
   const reviewers = review.measured.get(step);
   if (reviewers !== undefined) return { truth: reviewers, measuredBy: 'reviewer' };
   const rehearsers = review.measuredByRehearser.get(step);
-  return rehearsers === undefined
-    ? { truth: null, measuredBy: null }
-    : { truth: rehearsers, measuredBy: 'rehearser' };
+  if (rehearsers !== undefined) return { truth: rehearsers, measuredBy: 'rehearser' };
+  return { truth: residents, measuredBy: residents === null ? null : 'simulated resident' };
 }
 
-/** The measured numbers by step, where the rules say how far a said one may lie from them: what readings are held against. */
+/** The numbers that persons measured, by step, where the rules say how far a said one may lie from them: what readings are held against. */
 export const measuredIn = (rows: readonly Row[]): Record<string, number> =>
   Object.fromEntries(
     rows.flatMap(({ step, measure }) =>
-      measure && measure.truth !== null && measure.tolerance !== null ? [[step, measure.truth]] : [],
+      measure && isPersons(measure) && measure.truth !== null && measure.tolerance !== null
+        ? [[step, measure.truth]]
+        : [],
     ),
   );
+
+/** A simulated resident's numbers marking knows by itself. */
+const isPersons = ({ measuredBy }: Measure): boolean => measuredBy !== 'simulated resident';
 
 /** The steps of this version on which no person has given a verdict. */
 export const openRows = (rows: readonly Row[]): Row[] =>

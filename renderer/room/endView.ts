@@ -99,6 +99,7 @@ const ASIDES = {
   echo: 'the coach’s own words',
   paused: 'said during the pause',
   command: 'a command',
+  bench: 'said to an instrument',
 } as const;
 
 /** The words that a mark rests on. */

@@ -105,6 +105,7 @@ const ASIDES: Readonly<Record<Aside['why'], string>> = {
   echo: "the coach's own voice",
   paused: 'in a pause',
   command: 'to the coach',
+  bench: 'to an instrument',
 };
 
 const CLOCK_MOVES = {
@@ -168,6 +169,8 @@ export function describeEvents(events: readonly RehearsalEvent[], { steps }: Che
         return [`      ✗ too late for a skill that is closed: “${event.evidence.text}”`];
       case 'time up':
         return [`${minutes(event.at).padStart(5)}    the time is up`];
+      case 'met':
+      case 'handled':
       case 'drawn':
       case 'moved on':
       case 'began':
