@@ -35,6 +35,17 @@ describe('what an utterance is', () => {
     expect(kindOf(PAUSED, SOAP, 4)).toBe('talk in a pause');
   });
 
+  it('is the command to stop once a count that "stop" ends is over, and the end of the count before', () => {
+    const breaths = shipped('respirations');
+    const said = (state: State, text: string, start: number): State =>
+      attend(breaths, state, utterance(text, start)).reduce(fold, state);
+    const counting = said(BEFORE, 'Starting now.', 2);
+    const stop = (state: State, start: number) =>
+      tell(breaths, state, utterance('Stop the rehearsal.', start)).kind;
+    expect(stop(counting, 65)).toBe('narration');
+    expect(stop(said(counting, 'That is one full minute, done.', 65), 80)).toBe('command');
+  });
+
   it('has a command after narration where the coach is called by name', () => {
     const said = tell(washing, BEFORE, utterance(`${SOAP} Coach, pause.`));
     expect(said).toMatchObject({
