@@ -1,3 +1,4 @@
+import { askedIn } from './atBench/atBench.ts';
 import { obey } from './carryOut.ts';
 import { clockDoubts } from '../interpreting/clockMoves.ts';
 import { whoseVoice } from './echo.ts';
@@ -21,6 +22,8 @@ export type Said =
       readonly before: Utterance | null;
     }
   | { readonly kind: 'talk in a pause' }
+  /** Said to an instrument of the simulated resident's. */
+  | { readonly kind: 'to an instrument' }
   /** What it means, and what the coach said at the same time; null where it was silent. */
   | {
       readonly kind: 'narration';
@@ -67,6 +70,8 @@ export function attend(checklist: Checklist, state: State, utterance: Utterance)
     }
     case 'talk in a pause':
       return [{ type: 'aside', utterance, why: 'paused' }];
+    case 'to an instrument':
+      return [{ type: 'aside', utterance, why: 'bench' }];
     case 'narration': {
       if (said.coach === null) return [...said.events];
       const named = stepsIn(checklist, said.coach);
@@ -101,8 +106,11 @@ function tellTrainee(checklist: Checklist, state: State, utterance: Utterance, c
   if (found && (found.called || state.paused !== null)) return orderOf(utterance, found);
   if (isInPause(state, utterance)) return { kind: 'talk in a pause' };
   const events = interpret(checklist, state, utterance);
+  if (events.some((event) => isMark(state, event))) return { kind: 'narration', events, coach };
   // Where a skill uses a command's words as a cue, only the coach's name makes a command of them.
-  return found && !events.some(isMark) ? orderOf(utterance, found) : { kind: 'narration', events, coach };
+  if (found) return orderOf(utterance, found);
+  const isAsked = askedIn(checklist, state, utterance.text).length > 0;
+  return isAsked ? { kind: 'to an instrument' } : { kind: 'narration', events, coach };
 }
 
 /**
@@ -124,11 +132,14 @@ const orderOf = (utterance: Utterance, { command, from }: FoundCommand): Said & 
   before: from > 0 ? wordsFrom(utterance, 0, from) : null,
 });
 
-const isMark = (event: RehearsalEvent): boolean =>
-  event.type === 'credited' || (event.type === 'clock' && MOVES.includes(event.move));
+/** Whether an event is one that a step's mark rests on. The stop of a clock that stands is none: "stop the rehearsal" after the count. */
+const isMark = ({ clocks }: State, event: RehearsalEvent): boolean => {
+  if (event.type !== 'clock') return event.type === 'credited';
+  return event.move === 'start' || (MOVES.includes(event.move) && Boolean(clocks[event.step]?.run));
+};
 
-/** Moves that start or end a time, as opposed to remarks on a running clock. */
-const MOVES: readonly string[] = ['start', 'halt', 'stop'];
+/** Moves that end a time, as opposed to remarks on a running clock. */
+const MOVES: readonly string[] = ['halt', 'stop'];
 
 /** What was said before a pause is heard after its beginning at times: recognising takes its time. */
 const isInPause = ({ paused }: State, { end }: Utterance): boolean => paused !== null && end > paused;

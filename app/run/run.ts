@@ -1,7 +1,7 @@
 import { attend } from './attend.ts';
 import { asksFor, moveOn, obey, openRun, type Commanded } from './carryOut.ts';
 import type { Command } from '../language/commands.ts';
-import type { RehearsalEvent } from '../marking/events.ts';
+import type { BenchEvent, RehearsalEvent } from '../marking/events.ts';
 import { momentsWanted } from '../interpreting/interpret.ts';
 import { clockEvents, dueBy, lateIn, type Due } from './mockTest.ts';
 import { provisional, settledBy, settledUntil, settleTentative } from './provisional.ts';
@@ -128,6 +128,13 @@ export class Run {
   readBack(readings: ReadBack['readings'], at: number): Promise<void> {
     return this.inTurn(() => {
       if (!this.isOver && readings.length > 0) this.take([{ type: 'read back', readings, at }]);
+    });
+  }
+
+  /** Takes in that a simulated resident was met, or what was done with them. */
+  atBench(events: readonly BenchEvent[]): Promise<void> {
+    return this.inTurn(() => {
+      if (!this.isOver) this.take(events);
     });
   }
 

@@ -1,3 +1,4 @@
+import { isAtHand } from './atBench/atBench.ts';
 import type { StepMark } from '../marking/assessment.ts';
 import type { Checklist } from '../skills/checklist.ts';
 import type { State, Stretch } from '../marking/state.ts';
@@ -86,10 +87,11 @@ export function shareNarrated(checklist: Checklist, state: State, now: number): 
 
 /**
  * Whether a gentle word is due: nobody has said anything for {@link LONG_SILENCE}, twice as long if the coach spoke last,
- * and so on, so that it does not nag. Never in a pause, nor while a full minute is being counted.
+ * and so on, so that it does not nag. Never in a pause, while a full minute is being counted, or beside a simulated resident, where one
+ * must look and listen.
  */
 export function nudgeDue(checklist: Checklist, state: State, now: number): boolean {
-  if (state.paused !== null || state.ended !== null) return false;
+  if (state.paused !== null || state.ended !== null || isAtHand(checklist, state)) return false;
   const whole = { from: state.begun, to: now };
   const heard = [
     ...state.utterances,

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { CheckedMicrophoneSchema } from '../loudness/checkedMicrophones.ts';
 import { LISTENING, TrialSchema } from './choice.ts';
+import { ResidentSettingsSchema } from './resident.ts';
 
 /**
  * What the trainee has set once and finds again. Every field has a default, so that a file written by an older version
@@ -15,6 +16,8 @@ export const SettingsSchema = z.object({
   continued: z.boolean().default(false),
   /** `coach` shows and says what is still open; `silent` says nothing, as in a test. */
   style: z.enum(['coach', 'silent']).default('coach'),
+  /** The simulated resident of skills with something to measure. */
+  resident: ResidentSettingsSchema.prefault({}),
   /** What listens; null for whatever did best on this machine. */
   engine: z.enum(LISTENING).nullable().default(null),
   /** Id of the model that its engine listens with, where it is here; null for the usual one. */

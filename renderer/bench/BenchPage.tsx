@@ -1,10 +1,12 @@
 import { useEffect, useState } from 'react';
 import type { ReadingTaken } from '../../app/bench/taken.ts';
+import type { Measure } from '../../app/skills/measure.ts';
 import type { Rules } from '../../app/skills/skill.ts';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import '../styles/bench.css';
-import { BenchSound, canVibrate } from './benchSound.ts';
+import { ChannelChoice, type Channels } from '../atBench/ChannelChoice.tsx';
+import { BenchSound } from './benchSound.ts';
 import { ContainerBench } from './ContainerBench.tsx';
 import { CountBench } from './CountBench.tsx';
 import { keptOf, type Taken } from './Outcome.tsx';
@@ -12,18 +14,7 @@ import { PressureBench } from './PressureBench.tsx';
 import { ScaleBench } from './ScaleBench.tsx';
 import { SoFar } from './SoFar.tsx';
 import { useLessMotion } from './useTime.ts';
-import { MEASURES, type Measure } from './words.ts';
-
-/** By which senses the resident can be met. */
-export interface Channels {
-  readonly picture: boolean;
-  readonly sound: boolean;
-  readonly vibration: boolean;
-  /** The clock ticks, for who cannot see its hand. */
-  readonly clock: boolean;
-  /** Less movement: things change in steps or in brightness. */
-  readonly still: boolean;
-}
+import { MEASURES } from './words.ts';
 
 /** What each measure is given. */
 export interface BenchProps {
@@ -149,43 +140,4 @@ function measureOf(measure: Measure, { key, ...props }: BenchProps & { readonly 
     case 'weight':
       return <ScaleBench key={key} {...props} />;
   }
-}
-
-function ChannelChoice({
-  channels,
-  less,
-  onChange,
-}: {
-  readonly channels: Channels;
-  /** The system asks for less movement already. */
-  readonly less: boolean;
-  readonly onChange: (channels: Channels) => void;
-}) {
-  const box = (name: keyof Channels, text: string, disabled = false) => (
-    <label className="choice">
-      <input
-        type="checkbox"
-        checked={channels[name]}
-        disabled={disabled}
-        onChange={() => onChange({ ...channels, [name]: !channels[name] })}
-      />
-      {text}
-    </label>
-  );
-  return (
-    <fieldset className="choices">
-      <legend>How you meet the resident</legend>
-      {box('picture', 'See it')}
-      {box('sound', 'Hear it')}
-      {canVibrate() && box('vibration', 'Feel it as vibration')}
-      {box('clock', 'Hear the clock tick')}
-      {box('still', 'Less movement', less)}
-      <p className="hint">
-        The low sounds need headphones. What cannot be made fair: at a bedside breaths are seen and beats are
-        felt, so counting them by ear here, or seeing a sound as a word, is easier or harder than the real
-        thing; a number counted so does not show that you can do it there. The container and the beam can only
-        be read by eye. And a drawn resident is not a person.
-      </p>
-    </fieldset>
-  );
 }

@@ -8,10 +8,10 @@ import {
 } from '../../app/bench/breaths.ts';
 import { beat, beatsAMinute, PULSE_PATTERNS, wristAt, type PulsePattern } from '../../app/bench/pulse.ts';
 import { compare, remarkOn, STOP_GRACE, type Counting, type Stretch } from '../../app/bench/reading.ts';
-import type { Moment } from '../../app/bench/rhythm.ts';
-import { beatSound, breathSound, tickSound, type Samples } from '../../app/bench/sound.ts';
+import { tickSound } from '../../app/bench/sound.ts';
 import { BENCH_RATE, vibrateAt } from './benchSound.ts';
 import type { BenchProps } from './BenchPage.tsx';
+import { clockAt, LONGEST, momentsOf, NOTHING, TICKS } from './counted.ts';
 import { Chest } from './drawings/Chest.tsx';
 import { Clock } from './drawings/Clock.tsx';
 import { CountTruth, type Counted } from './drawings/TruthPicture.tsx';
@@ -21,9 +21,6 @@ import { HoldSpot } from './HoldSpot.tsx';
 import { Outcome, type Taken } from './Outcome.tsx';
 import { useCues, useTime } from './useTime.ts';
 import { PATTERN_SAYS } from './words.ts';
-
-/** How long a resident can be watched, in seconds. */
-const LONGEST = 1800;
 
 type Step =
   | { readonly name: 'before' | 'with the resident' }
@@ -197,21 +194,6 @@ function WithResident({
     </section>
   );
 }
-
-/** What the clock on the wall shows when the trainee comes in, in seconds since midnight: some minutes past ten. */
-const clockAt = (seed: number): number => 36_480 + (seed % 60);
-
-const TICKS: readonly Moment[] = Array.from({ length: LONGEST }, (_, at) => ({ at }));
-
-interface Cue extends Moment {
-  readonly samples: (seed: number) => Samples;
-}
-const NOTHING: readonly Cue[] = [];
-
-const momentsOf = (resident: Counted): readonly Cue[] =>
-  resident.kind === 'breaths'
-    ? resident.of.breaths.map((each) => ({ at: each.at, samples: (s) => breathSound(each, BENCH_RATE, s) }))
-    : resident.of.beats.map((each) => ({ at: each.at, samples: () => beatSound(each, BENCH_RATE) }));
 
 /** Whether half a minute was counted where it will do. */
 const isHalf = (stretch: Stretch, counting: Counting): boolean =>

@@ -1,7 +1,7 @@
 import { useEffect, useRef } from 'react';
-import type { Comparison, CountRemark, Stretch } from '../../app/bench/reading.ts';
+import type { Comparison, Stretch } from '../../app/bench/reading.ts';
+import type { BenchRemark } from '../../app/bench/resident/remarks.ts';
 import type { ReadingTaken } from '../../app/bench/taken.ts';
-import type { CuffRemark } from '../../app/bench/pressure.ts';
 import { differenceSays, figure, REMARK_SAYS, UNIT_SAYS, verdictSays } from './words.ts';
 
 /** A reading that was taken, as it is kept for the numbers over all of them. */
@@ -19,22 +19,17 @@ export const keptOf = ({ name, comparison, stretch }: Taken, at: Date): ReadingT
   return { name, unit, recorded, truth, stretch, takenAt: at.toISOString() };
 };
 
-/** The truth, what was recorded, and what was noticed on the way. */
-export function Outcome({
-  taken,
-  remarks,
-  notes = [],
-  children,
-  onNext,
-}: {
-  readonly taken: readonly Taken[];
-  readonly remarks: readonly (CountRemark | CuffRemark)[];
+interface Told {
+  readonly taken: readonly Pick<Taken, 'name' | 'comparison'>[];
+  readonly remarks: readonly BenchRemark[];
   /** Further sentences, of this measure alone. */
   readonly notes?: readonly string[];
   /** The picture of the truth. */
   readonly children?: React.ReactNode;
-  readonly onNext: () => void;
-}) {
+}
+
+/** The truth, what was recorded, and what was noticed on the way, with the way to the next resident. */
+export function Outcome({ onNext, ...told }: Told & { readonly onNext: () => void }) {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => heading.current?.focus(), []);
   return (
@@ -42,6 +37,20 @@ export function Outcome({
       <h2 ref={heading} tabIndex={-1}>
         How it was
       </h2>
+      <OutcomeFacts {...told} />
+      <div className="actions">
+        <button type="button" className="button main" onClick={onNext}>
+          Next resident
+        </button>
+      </div>
+    </section>
+  );
+}
+
+/** The truth, what was recorded, and what was noticed on the way. */
+export function OutcomeFacts({ taken, remarks, notes = [], children }: Told) {
+  return (
+    <>
       {taken.map(({ name, comparison }) => {
         const unit = UNIT_SAYS[comparison.unit];
         return (
@@ -82,11 +91,6 @@ export function Outcome({
           ))}
         </ul>
       )}
-      <div className="actions">
-        <button type="button" className="button main" onClick={onNext}>
-          Next resident
-        </button>
-      </div>
-    </section>
+    </>
   );
 }

@@ -6,7 +6,6 @@ import {
   GUIDANCE,
   heardBeats,
   lookBack,
-  OPEN,
   phaseAt,
   placedBelowHeart,
   pressureAt,
@@ -14,31 +13,25 @@ import {
   type Arm,
   type CuffAction,
   type CuffPoint,
-  type Phase,
 } from '../../app/bench/pressure.ts';
 import { beat, wristAt, type Pulse } from '../../app/bench/pulse.ts';
 import { compare } from '../../app/bench/reading.ts';
-import { lastBy } from '../../app/bench/rhythm.ts';
+import { VALVE } from '../../app/bench/resident/asks.ts';
+import { HANGING } from '../../app/bench/resident/resident.ts';
 import { beatSound, korotkoffSound } from '../../app/bench/sound.ts';
 import { BENCH_RATE, vibrateAt } from './benchSound.ts';
 import type { BenchProps } from './BenchPage.tsx';
+import { LONGEST } from './counted.ts';
 import { Gauge } from './drawings/Gauge.tsx';
+import { Heard, phaseNow, valveSays } from './drawings/Heard.tsx';
 import { CuffTruth } from './drawings/TruthPicture.tsx';
 import { Wrist } from './drawings/Wrist.tsx';
 import { Entry, type Field } from './Entry.tsx';
 import { Outcome, type Taken } from './Outcome.tsx';
 import { useCues, useTime } from './useTime.ts';
-import { PHASE_SAYS } from './words.ts';
 
-/** How long a resident can be measured, in seconds. */
-const LONGEST = 1800;
-/** How the valve can stand, from shut to all the way open, in mmHg a second. The trainee judges by the needle. */
-const VALVE = [0, 1, 2, 2.5, 3, 4, 6, 10, OPEN] as const;
-/** Bladders of the cuffs that lie ready, in centimetres, and how far below the heart a hanging arm's cuff is. */
+/** Bladders of the cuffs that lie ready, in centimetres. */
 const BLADDERS = [18, 24, 30, 36] as const;
-const HANGING = 16;
-/** How long a sound's word stands, in seconds. */
-const WORD_FOR = 0.35;
 /** Sounds further ahead than this do not count yet, in seconds: the cuff may still be changed. */
 const SOON = 0.2;
 
@@ -322,25 +315,6 @@ const lastRate = (actions: readonly CuffAction[]): (typeof VALVE)[number] => {
   const last = actions.findLast((action) => action.do === 'valve');
   return VALVE.find((rate) => last?.do === 'valve' && rate === last.rate) ?? 0;
 };
-
-function valveSays(valve: number): string {
-  if (valve <= 0) return 'shut';
-  if (valve === VALVE.length - 1) return 'all the way open';
-  return `open by ${valve} of ${VALVE.length - 2}`;
-}
-
-function phaseNow(arm: Arm, points: readonly CuffPoint[], { beats }: Pulse, seconds: number): Phase | null {
-  const last = lastBy(beats, seconds);
-  return last && seconds - last.at < WORD_FOR ? phaseAt(arm, pressureAt(points, last.at)) : null;
-}
-
-/** The sound of now as a word. */
-const Heard = ({ phase, shows }: { readonly phase: Phase | null; readonly shows: boolean }) => (
-  <div className={phase ? 'bench-sound bench-sound-now' : 'bench-sound'}>
-    {phase ? PHASE_SAYS[phase] : shows && 'no sound'}
-    {!shows && 'Listen.'}
-  </div>
-);
 
 /** What the cuff and the arm's place did to the numbers. */
 function placeNotes(arm: Arm, { isSupported, bladder }: Setting, round: number): string[] {

@@ -1,9 +1,9 @@
 import type { BreathPattern } from '../../app/bench/breaths.ts';
-import type { CuffRemark, Phase } from '../../app/bench/pressure.ts';
+import type { Phase } from '../../app/bench/pressure.ts';
 import type { PulsePattern } from '../../app/bench/pulse.ts';
-import type { Comparison, CountRemark, Unit } from '../../app/bench/reading.ts';
-
-export type Measure = 'respirations' | 'pulse' | 'pressure' | 'urine' | 'weight';
+import type { Comparison, Unit } from '../../app/bench/reading.ts';
+import type { BenchRemark } from '../../app/bench/resident/remarks.ts';
+import type { Measure } from '../../app/skills/measure.ts';
 
 export const MEASURES: Readonly<Record<Measure, { readonly title: string; readonly text: string }>> = {
   respirations: { title: 'Respirations', text: 'Count the breaths of one full minute.' },
@@ -23,7 +23,7 @@ export const PATTERN_SAYS: Readonly<Record<BreathPattern | PulsePattern, string>
 };
 
 /** What was done otherwise than it should be, told afterwards. */
-export const REMARK_SAYS: Readonly<Record<CountRemark | CuffRemark, string>> = {
+export const REMARK_SAYS: Readonly<Record<BenchRemark, string>> = {
   'stopped early': 'You stopped early. The truth is that of the whole minute from your start.',
   'ran on': 'You counted for longer than a minute. The truth is that of the minute from your start.',
   'half a minute is not allowed': 'You counted half a minute. Here the full minute is asked for.',
@@ -40,6 +40,18 @@ export const REMARK_SAYS: Readonly<Record<CountRemark | CuffRemark, string>> = {
     'The cuff was pumped up again on the way down. Let all the air out, wait a minute, begin again.',
   'began in the gap':
     'This resident has a silent gap below the first sounds, and the cuff was only pumped up into it. Feeling the wrist while pumping shows how high is high enough.',
+  'no stop heard':
+    'The count was heard to start, not to stop. The truth is that of the whole minute from your start.',
+  'not doubled': 'Your number looks like that of half a minute, not doubled.',
+  doubled: 'Your number looks doubled, though you counted for longer than half a minute.',
+  'pulse not held':
+    'The count began before your fingers were on the pulse. Find it first, and say so: “I have the pulse.”',
+  'arm hung down':
+    'The arm was not heard to be supported at the height of the heart. Here it hung down, and the numbers come out some 12 mmHg too high.',
+  'read from above':
+    'You read the container from above, where the surface lies against too high a mark. Read at eye level.',
+  'not set to zero': 'The empty scale was not set to zero.',
+  'did not balance': 'The beam did not balance where you left the poises.',
 };
 
 /** A Korotkoff sound in a word, for who cannot hear it. */

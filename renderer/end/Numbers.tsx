@@ -12,7 +12,10 @@ export function Numbers({
   readonly kept: Pick<MeasuredValues, 'isRead' | 'trouble' | 'tryAgain'>;
   readonly onMeasured: (step: string, value: number) => void;
 }) {
-  const measured = rows.flatMap(({ step, text, measure }) => (measure ? [{ step, text, measure }] : []));
+  // What a simulated resident had stands beside their picture.
+  const measured = rows.flatMap(({ step, text, measure }) =>
+    measure && measure.measuredBy !== 'simulated resident' ? [{ step, text, measure }] : [],
+  );
   if (measured.length === 0 || !isRead) return null;
   return (
     <>

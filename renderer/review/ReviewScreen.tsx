@@ -5,6 +5,7 @@ import type { Review } from '../../app/review/review.ts';
 import { sideBySide } from '../../app/review/sideBySide.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
 import { Caution } from '../parts/Caution.tsx';
+import { ResidentTruth } from '../atBench/ResidentTruth.tsx';
 import { transcriptOf } from '../room/endView.ts';
 import '../styles/review.css';
 import { Comments } from './Comments.tsx';
@@ -126,6 +127,7 @@ export function ReviewScreen({
           onSeek={sound.seek}
         />
       </div>
+      <ResidentTruth checklist={checklist} state={state} />
       <Caution />
     </div>
   );

@@ -45,7 +45,10 @@ export function StepDesk({
           key={row.step}
           label={
             <>
-              What you measured, in {measure.unit} <kbd>{KEYS.measure.shown}</kbd>
+              {measure.measuredBy === 'simulated resident'
+                ? 'What the simulated resident had, or you measured instead'
+                : 'What you measured'}
+              , in {measure.unit} <kbd>{KEYS.measure.shown}</kbd>
             </>
           }
           measure={measure}

@@ -1,3 +1,4 @@
+import type { Ask } from '../../app/bench/resident/asks.ts';
 import type { Command } from '../../app/language/commands.ts';
 import type { Loudness, RehearsalEvent } from '../../app/marking/events.ts';
 import { hasBegun, type State } from '../../app/marking/state.ts';
@@ -9,6 +10,7 @@ import { isSilent, practiceOf } from '../../app/run/testPlan.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { RehearsalRecord, type Plan } from '../record/record.ts';
 import { earconFor } from './earcons.ts';
+import { RoomBench } from './roomBench.ts';
 import { RoomCoach } from './roomCoach.ts';
 import { RoomEar } from './roomEar.ts';
 import { RoomMicrophone } from './roomMicrophone.ts';
@@ -50,6 +52,7 @@ export class Room {
   private readonly ear: RoomEar;
   private readonly microphone: RoomMicrophone;
   private readonly coach: RoomCoach;
+  private readonly bench: RoomBench;
   private readonly ticking: Ticking;
   private ended = false;
   private closed = false;
@@ -90,6 +93,7 @@ export class Room {
     });
     const shared = { run, shown, settings, lexicon, microphone: this.microphone };
     this.ear = new RoomEar(shared);
+    this.bench = new RoomBench(shared);
     this.coach = new RoomCoach({ ...shared, ear: this.ear });
     this.ticking = new Ticking({ ...shared, ear: this.ear, coach: this.coach });
     void this.open();
@@ -112,6 +116,14 @@ export class Room {
     void Promise.resolve(known).then(() => this.run.command(command, at));
   }
 
+  /** Takes what was pressed for the simulated resident's instruments. */
+  handle(ask: Ask): void {
+    if (!this.ended) this.bench.press(ask);
+  }
+
+  /** Seconds of the recording, as they pass. */
+  readonly moment = (): number => this.microphone.now;
+
   /** The one button: begins, pauses, goes on. */
   pressMain(): void {
     const { phase, state } = this.shown.snapshot();
@@ -129,6 +141,7 @@ export class Room {
   async close(): Promise<void> {
     if (this.closed) return;
     this.closed = true;
+    this.bench.close();
     this.ticking.close();
     this.ear.close();
     const coach = this.coach.close();
@@ -144,6 +157,7 @@ export class Room {
   private microphoneOpen(): void {
     if (this.shown.snapshot().phase === 'opening') {
       this.shown.change({ phase: this.plan.past ? 'live' : 'ready' });
+      this.bench.meet();
       this.coach.greet(this.plan.past !== null);
     } else if (this.run.state.paused !== null) this.coach.say('The microphone is back. Say "go on".');
   }
@@ -167,8 +181,10 @@ export class Room {
     for (const event of events) if (event.type === 'commanded') this.answer(event.command);
     if (run.opened > before.opened) {
       this.ear.expectSkill();
+      this.bench.meet();
       this.coach.announceSkill();
     }
+    this.bench.take(before.state, events);
     if (events.some(({ type }) => type === 'time up')) this.coach.say('The time is up.');
     if (run.isOver) void this.end('stop');
   }

@@ -1,4 +1,5 @@
 import { messageOf } from '../../app/faults/faults.ts';
+import { BENCH_PHRASES } from '../../app/bench/resident/sayings.ts';
 import type { Settings } from '../../app/host/api.ts';
 import { COMMAND_PHRASES } from '../../app/language/commands.ts';
 import type { Utterance } from '../../app/language/utterance.ts';
@@ -104,8 +105,14 @@ export class RoomEar {
   }
 
   private get vocabulary(): Vocabulary {
-    const { checklist } = this.options.run;
-    const phrases = [...vocabularyOf(checklist, this.options.lexicon), ...COMMAND_PHRASES];
+    const { run, settings, lexicon } = this.options;
+    const { checklist } = run;
+    const measure = settings.resident.kind === 'none' ? undefined : checklist.skill.bench;
+    const phrases = [
+      ...vocabularyOf(checklist, lexicon),
+      ...COMMAND_PHRASES,
+      ...(measure ? BENCH_PHRASES[measure] : []),
+    ];
     return { phrases, steps: checklist.steps };
   }
 

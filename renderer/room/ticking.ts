@@ -1,4 +1,5 @@
 import type { Settings } from '../../app/host/api.ts';
+import { isAtHand } from '../../app/run/atBench/atBench.ts';
 import { nudge, timeCall } from '../../app/run/coach.ts';
 import type { Run } from '../../app/run/run.ts';
 import { isSilent } from '../../app/run/testPlan.ts';
@@ -50,12 +51,13 @@ export class Ticking {
     if (phase === 'live') this.speakUp(stretch);
   }
 
-  /** Plays a sound when a clock has run long enough, once for each step. */
+  /** Plays a sound when a clock has run long enough, once for each step. Not beside a simulated resident, who is watched by the clock on the wall. */
   private tellReached(): void {
     const { run, microphone, coach } = this.options;
     const dial = dialOf(run.checklist, run.state, microphone.now);
     const reached = dial.kind === 'timed' && dial.state === 'reached' ? dial.step : null;
-    if (reached !== null && reached !== this.reachedStep && !isSilent(run.plan)) coach.play('clock met');
+    const isTold = !isSilent(run.plan) && !isAtHand(run.checklist, run.state);
+    if (reached !== null && reached !== this.reachedStep && isTold) coach.play('clock met');
     this.reachedStep = reached;
   }
 

@@ -9,6 +9,7 @@ import { measuredIn, sideBySide } from '../../app/review/sideBySide.ts';
 import { HABITS, habitOf, talkOf } from '../../app/run/talk.ts';
 import { voiceOverNoise } from '../../app/loudness/voiceOverNoise.ts';
 import { api, reportOf } from '../api.ts';
+import { ResidentTruth } from '../atBench/ResidentTruth.tsx';
 import { Fold } from '../end/Fold.tsx';
 import { MarkItem } from '../end/MarkItem.tsx';
 import { Numbers } from '../end/Numbers.tsx';
@@ -105,6 +106,7 @@ export function End({
       {sound.failed !== '' && <p role="alert">{sound.failed}</p>}
       <Caution />
 
+      <ResidentTruth checklist={checklist} state={state} />
       <Numbers
         rows={only === null ? rows : rows.filter(({ step }) => only.has(step))}
         kept={measured}

@@ -6,6 +6,7 @@ import { CannotDraw, weaknessOf } from '../../app/skills/draw.ts';
 import { hasReading } from '../../app/skills/form.ts';
 import { mannerPolicy } from '../../app/skills/manner.ts';
 import { BY_HAND, drawTest, pickTest, type TestPlan } from '../../app/run/testPlan.ts';
+import { ResidentChoice } from '../atBench/ResidentChoice.tsx';
 import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
@@ -57,7 +58,7 @@ function planFor(choice: Choice, library: Library, rehearsals: readonly Rehearsa
 
 /** Choosing, drawing and starting a mock test. */
 export function MockTest() {
-  const { library, rehearsals, settings, listening, canHear } = useKnown();
+  const { library, rehearsals, settings, saveSettings, listening, canHear } = useKnown();
   const { startTest } = useRehearsing();
   const [choice, setChoice] = useState<Choice>({
     form: library.forms[0]?.id ?? BY_HAND,
@@ -99,6 +100,12 @@ export function MockTest() {
         </p>
       )}
       {plan && <Drawn plan={plan} />}
+      {plan?.checklists.some(({ skill }) => skill.bench) && (
+        <ResidentChoice
+          resident={settings.resident}
+          onChange={(resident) => saveSettings({ ...settings, resident })}
+        />
+      )}
       <MicrophoneStanding settings={settings} listening={listening} />
       <div className="actions">
         {plan && (

@@ -1,4 +1,5 @@
 import { Fragment, useEffect, useMemo, useSyncExternalStore } from 'react';
+import { AtBench } from '../atBench/AtBench.tsx';
 import { Banners } from '../parts/Banner.tsx';
 import { Dial } from '../parts/Dial.tsx';
 import { Heading } from '../parts/Heading.tsx';
@@ -25,12 +26,17 @@ import { percent } from '../words.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
 import type { Command } from '../../app/language/commands.ts';
 import type { Rules } from '../../app/skills/skill.ts';
+import { beamOf } from '../../app/marking/simulated.ts';
+import { isAtHand } from '../../app/run/atBench/atBench.ts';
 import { shareNarrated } from '../../app/run/talk.ts';
 import { minutes } from '../../app/marking/testClock.ts';
 import { capitalised } from '../../app/language/words.ts';
 
 /** What the screen needs of the room. */
-export type RoomControl = Pick<RoomModel, 'plan' | 'subscribe' | 'snapshot' | 'press' | 'pressMain'>;
+export type RoomControl = Pick<
+  RoomModel,
+  'plan' | 'subscribe' | 'snapshot' | 'press' | 'pressMain' | 'handle' | 'moment'
+>;
 
 const KEYS: Readonly<Record<string, Command>> = {
   r: 'read card',
@@ -88,15 +94,19 @@ export function Room({ room }: { readonly room: RoomControl }) {
   const open = coach && !waiting ? openOf(rows) : [];
   const standing = standingOf(shown);
   const reading = coach ? readingOf(checklist, state, now) : null;
+  /** The simulated resident, while there is something to measure: drawn where the clock is, whose digits would tell the time. */
+  const bench = isAtHand(checklist, state) && !waiting ? state.bench : null;
   const dial = silent ? testOf(checklist, state, now) : dialOf(checklist, state, now);
 
   return (
-    <main className={`room room-${standing}${waiting ? ' room-waiting' : ''}${silent ? ' room-silent' : ''}`}>
+    <main
+      className={`room room-${standing}${waiting ? ' room-waiting' : ''}${silent ? ' room-silent' : ''}${bench ? ' room-at-bench' : ''}`}
+    >
       <Head
         shown={shown}
         skills={plan?.checklists.length ?? 0}
         coach={coach}
-        hasTime={dial.kind !== 'test'}
+        hasTime={dial.kind !== 'test' && !bench}
       />
       <div className="room-now">
         <p className="room-status">
@@ -117,12 +127,23 @@ export function Room({ room }: { readonly room: RoomControl }) {
       </Banners>
       {!silent && <Strip rows={coach ? rows : rows.filter(({ at }) => at !== null)} />}
       <div className="room-body">
-        {!waiting && (reading ? <ReadingLarge reading={reading} /> : <Dial dial={dial} />)}
+        {bench && (
+          <AtBench
+            bench={bench}
+            beam={beamOf(checklist)}
+            settings={settings.resident}
+            moment={room.moment}
+            onAsk={(ask) => room.handle(ask)}
+          />
+        )}
+        {!waiting && !bench && (reading ? <ReadingLarge reading={reading} /> : <Dial dial={dial} />)}
         {!waiting && !silent && <Marks rows={rows} open={open} />}
         {phase === 'ready' && <Invitation unchecked={shown.unchecked} rules={plan?.rules} />}
-        {silent && !waiting && <Card checklist={checklist} isRead={false} />}
+        {silent && !waiting && !bench && <Card checklist={checklist} isRead={false} />}
       </div>
-      {(waiting || !silent) && <Card checklist={checklist} isRead={isReadingCard(checklist, caption)} />}
+      {(waiting || (!silent && !bench)) && (
+        <Card checklist={checklist} isRead={isReadingCard(checklist, caption)} />
+      )}
       {silent && !waiting && (
         <p>
           As in a test, nothing is marked before the end. Say <q>next skill</q> when you have finished.

@@ -4,6 +4,7 @@ import { knownVariants, stepsOf } from '../../app/skills/checklist.ts';
 import { mannerPolicy } from '../../app/skills/manner.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { ADDRESS } from '../addresses.ts';
+import { ResidentChoice } from '../atBench/ResidentChoice.tsx';
 import { lastRuns } from '../home/lastRun.ts';
 import { useKnown } from '../known.tsx';
 import { MicrophoneStanding } from '../loudness/MicrophoneStanding.tsx';
@@ -39,7 +40,7 @@ export function SkillPage({ id }: { readonly id: string }) {
 }
 
 function Ready({ skill }: { readonly skill: Skill }) {
-  const { settings, model, canHear, listening, refresh } = useKnown();
+  const { settings, saveSettings, model, canHear, listening, refresh } = useKnown();
   const { start } = useRehearsing();
   const [variants, setVariants] = useState<Variants>(() =>
     // What was chosen last time for this skill, and the defaults of what was not.
@@ -72,6 +73,12 @@ function Ready({ skill }: { readonly skill: Skill }) {
       <Steps skill={skill} variants={variants} />
       <form onSubmit={begin}>
         <VariantChoice skill={skill} variants={variants} onChange={setVariants} />
+        {skill.bench && (
+          <ResidentChoice
+            resident={settings.resident}
+            onChange={(resident) => saveSettings({ ...settings, resident })}
+          />
+        )}
         <Coaching />
         <div className="hearing">
           <MicrophoneStanding settings={settings} listening={listening} />
