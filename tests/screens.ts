@@ -8,6 +8,7 @@ import { fileURLToPath } from 'node:url';
 import type { Browser, Page } from 'playwright-core';
 import { keepRehearsal, keepTest, rehearsed } from './browser/made.ts';
 import { READ_MOMENTS } from './browser/readMoments.ts';
+import { met, MOMENTS, squeezed } from './browser/madeResident.ts';
 import { buildRoom } from './browser/roomInBrowser.ts';
 import { serveRoomPage } from './browser/roomPage/openRoomPage.ts';
 import type { Moment, RoomPage } from './browser/roomPage/page.tsx';
@@ -51,6 +52,7 @@ async function moments(): Promise<Readonly<Record<string, Moment>>> {
     trouble: { ...live(bed), troubles: ['microphone lost', 'host'] },
     silent: { ...live(bed), silent: true },
     ...READ_MOMENTS,
+    ...MOMENTS,
   };
 }
 
@@ -73,7 +75,7 @@ async function drawRoom(browser: Browser, url: string): Promise<void> {
     for (const [name, moment] of Object.entries(all)) {
       if (!isWanted(`room ${name}`)) continue;
       await page.evaluate((shown) => window.page.show(shown), moment);
-      await draw(page, `room-${name}-${look}`, false);
+      await draw(page, `room-${name.replaceAll(' ', '-')}-${look}`, false);
     }
     await page.close();
   }
@@ -103,6 +105,15 @@ async function keepAll(host: string): Promise<void> {
   await keepRehearsal(host, 'occupied-bed-5-whole', '2026-11-21T09:30:00.000Z');
   await keepRehearsal(host, 'bedpan-2-second-language', '2026-11-19T08:10:00.000Z', 8);
   await keepRehearsal(host, 'pivot-transfer-3-brakes-late', '2026-11-22T16:05:00.000Z');
+  await keepRehearsal(host, 'respirations-1-all', '2026-11-22T08:10:00.000Z', undefined, [
+    met('respirations', 'even'),
+  ]);
+  await keepRehearsal(host, 'blood-pressure-1-all', '2026-11-22T09:10:00.000Z', undefined, [
+    met('pressure'),
+    ...squeezed(10, 160, 4),
+  ]);
+  await keepRehearsal(host, 'urine-output-1-all', '2026-11-22T10:10:00.000Z', undefined, [met('urine')]);
+  await keepRehearsal(host, 'standing-weight-1-all', '2026-11-22T11:10:00.000Z', undefined, [met('weight')]);
   await keepRehearsal(host, 'hand-washing-3-short-scrub', '2026-11-23T08:10:00.000Z');
 }
 

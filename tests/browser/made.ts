@@ -24,9 +24,21 @@ export async function rehearsed(name: string, lines?: number) {
   return { skill, ...(await rehearse(shipped(skill), says.slice(0, lines))) };
 }
 
-/** Keeps a narrated rehearsal with a quiet tone as its sound, and answers its id. `lines`: it was cut off after so many. */
-export async function keepRehearsal(host: string, name: string, startedAt: string, lines?: number) {
-  const { skill, events, now } = await rehearsed(name, lines);
+/**
+ * Keeps a narrated rehearsal with a quiet tone as its sound, and answers its id.
+ *
+ * @param lines it was cut off after so many
+ * @param besides what happened with a simulated resident, put in after the beginning
+ */
+export async function keepRehearsal(
+  host: string,
+  name: string,
+  startedAt: string,
+  lines?: number,
+  besides: readonly RehearsalEvent[] = [],
+) {
+  const { skill, events: narrated, now } = await rehearsed(name, lines);
+  const events = [...narrated.slice(0, 1), ...besides, ...narrated.slice(1)];
   const kept = lines === undefined ? events : events.filter(({ type }) => type !== 'ended');
   return keep(host, { skill, startedAt, variants: {} }, kept, now);
 }

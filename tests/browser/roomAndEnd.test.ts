@@ -6,6 +6,7 @@ import { makeChecklist } from '../../app/skills/checklist.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { keepRehearsal, keepTest, rehearsed } from './made.ts';
 import { READ_MOMENTS } from './readMoments.ts';
+import { MOMENTS } from './madeResident.ts';
 import { axeFaults, buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 import { serveRoomPage } from './roomPage/openRoomPage.ts';
 import type { Moment, RoomPage } from './roomPage/page.tsx';
@@ -136,6 +137,7 @@ describe('the room', () => {
       trouble: { ...live, troubles: ['microphone lost', 'host'] },
       silent: { ...live, silent: true },
       ...READ_MOMENTS,
+      ...MOMENTS,
     };
     for (const [name, moment] of Object.entries(standing)) {
       await show(moment);
@@ -204,6 +206,21 @@ describe('the room', () => {
         expect(await axeFaults(page)).toEqual([]);
         expect(await page.evaluate(() => document.getAnimations().length)).toBe(0);
       }
+  });
+
+  it('has the simulated resident’s instruments at hand by keys that mean nothing else, without fault for axe', async () => {
+    await open(roomHost.url);
+    for (const [name, moment] of Object.entries(MOMENTS)) {
+      await page.emulateMedia({ colorScheme: name.endsWith('silent') ? 'dark' : 'light' });
+      await show(moment);
+      expect(await axeFaults(page), name).toEqual([]);
+    }
+    await show({ ...MOMENTS['bench pressure'], skill: 'blood-pressure' });
+    for (const key of ['p', 'l', 'f', 'r', 'h']) await page.keyboard.press(key);
+    await page.getByRole('button', { name: /all the air out/ }).click();
+    expect(await page.evaluate(() => window.page.pressed)).toEqual([
+      'squeeze', 'let down', 'faster', 'read card', 'enough', 'all air out',
+    ]); // prettier-ignore
   });
 });
 

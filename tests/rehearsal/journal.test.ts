@@ -66,6 +66,8 @@ describe('the journal', () => {
       ])).events,
       ...READ_BACK, // From the room, which reads numbers back, and what is answered.
       { type: 'loudness', of: 'noise', from: 1, to: 3.5, level: -41.25 } as const, // From the microphone, not from what was said.
+      { type: 'met', measure: 'pressure', seed: 4_294_967_295, pattern: 'gap', at: 0.25 } as const, // With a simulated resident.
+      { type: 'handled', at: 12.5, how: { do: 'valve', rate: 2.5 } } as const,
       ...fc.sample(reviewEvents(['scrub']), 50), // From a person, afterwards.
     ]; // prettier-ignore
     const kinds = RehearsalEventSchema.options.map((option) => option.shape.type.value);

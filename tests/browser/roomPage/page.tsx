@@ -81,6 +81,8 @@ async function show({
     snapshot: () => shown,
     press: (command) => pressed.push(command),
     pressMain: () => pressed.push('main'),
+    handle: ({ ask }) => pressed.push(ask),
+    moment: () => now,
   };
   flushSync(() => root.render(<Room key={`${id} ${phase}`} room={room} />));
 }
