@@ -137,4 +137,5 @@ async function openMemory(): Promise<Memory> {
   return { judge: await Judge.open(files), by, file, verdicts, asked: {}, isNew: false, writtenAt: 0 };
 }
 
-const hash = (text: string | Uint8Array): string => createHash('sha256').update(text).digest('hex').slice(0, 16);
+const hash = (text: string | Uint8Array): string =>
+  createHash('sha256').update(text).digest('hex').slice(0, 16);

@@ -2,7 +2,12 @@ import { readFile } from 'node:fs/promises';
 import { connect } from 'node:net';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { routesOf } from '../../../app/archive/serving/app.ts';
-import { ContactSchema, EnrolledSchema, ProblemSchema, TakenSchema } from '../../../app/archive/serving/api.ts';
+import {
+  ContactSchema,
+  EnrolledSchema,
+  ProblemSchema,
+  TakenSchema,
+} from '../../../app/archive/serving/api.ts';
 import { USUAL_LIMITS } from '../../../app/archive/serving/gate/limits.ts';
 import {
   AccountSchema,
