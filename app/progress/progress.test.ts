@@ -50,7 +50,7 @@ describe('an attempt', () => {
     'I am writing down 16 breaths a minute.',
   ]).state;
   // Nothing weighs the numbers of a made utterance, so they are asked about: here the number was heard clearly.
-  const readings = Object.entries(heard.readings).map(([step, each]) => [step, { ...each, sure: true }]);
+  const readings = Object.entries(heard.readings).map(([step, each]) => [step, { ...each, sure: true, why: null }]);
   const state = { ...heard, readings: Object.fromEntries(readings) };
   const about = { id: 'x', trainee: null, startedAt: NOW };
   const say = (step: string, verdict: 'yes' | 'no' | 'unsure'): ReviewEvent => {
