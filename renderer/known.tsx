@@ -110,13 +110,13 @@ function StillReading({ reading }: Pick<Latest, 'reading'>) {
   if (!reading) return null;
   const { done, of } = reading;
   return (
-    <div className="still-reading">
+    <aside className="still-reading" aria-label="Reading what is kept">
       <label>
         Reading what is kept{of > 0 && `: ${done} of ${of} rehearsals`}. Lists and progress are not whole yet;
         you can rehearse meanwhile.
         <progress value={done} max={Math.max(1, of)} />
       </label>
-    </div>
+    </aside>
   );
 }
 

@@ -41,7 +41,7 @@ const { state: doubtful } = narrate(checklist, [
   'I am writing down 22 breaths a minute.',
 ]);
 /** Nothing weighs the numbers of a made utterance, so they are asked about: here the number was heard clearly. */
-const state = withReading({ sure: true });
+const state = withReading({ sure: true, why: null });
 const READING = checklist.steps.find(({ evidence }) => evidence.kind === 'reading')?.id ?? '';
 const CRITICAL = checklist.steps.find(({ critical }) => critical)?.id ?? '';
 const verdict = (step: string, said: 'yes' | 'no' | 'unsure', reason = ''): ReviewEvent => ({

@@ -49,6 +49,9 @@ export const clockEvents = ({ what, at }: Due): RehearsalEvent[] =>
  */
 const LATE_FROM = 0.85;
 
+/** Events about a step that its utterance has not said. */
+const SAYS_NOTHING: ReadonlySet<RehearsalEvent['type']> = new Set(['noted', 'doubted', 'withdrawn']);
+
 /**
  * The steps of closed skills that an utterance would have credited and that were missed there: too late. Only where it says
  * nothing of the open skill, and no step that this one has as well ("I wash my hands").
@@ -63,7 +66,7 @@ export function lateIn(
   events: readonly RehearsalEvent[],
 ): RehearsalEvent[] {
   const isNarrated = events.some((e) => e.type === 'heard');
-  const says = events.some((e) => stepOf(e) !== null && e.type !== 'noted' && e.type !== 'doubted');
+  const says = events.some((e) => stepOf(e) !== null && !SAYS_NOTHING.has(e.type));
   if (!isNarrated || says) return [];
   // The judge was asked about the open skill's steps alone.
   const unjudged = withoutJudge(utterance);

@@ -11,13 +11,23 @@ import { utteranceOf, type Partial, type Utterance } from '../language/utterance
 const PAST_THE_END = 0.6;
 
 /**
+ * How sure the learned judge must be of half a sentence. Of the first lines of 22 dev narrations, each cut off after .35, .6 and .85 of its words, the
+ * tentative credits so given were 501 that the whole line gives as well and 11 that it does not; by the rules alone 261 and 14, from .5 549 and 24,
+ * from .99 448 and 4.
+ */
+const SURE_IN_PART = 0.9;
+
+/**
  * The tentative credits that a partial result gives: the steps its words would credit if they were final. Clocks,
  * counts and readings wait for the final result, since a tick that is taken back does no harm and a time that is does.
  * Pure; a step already credited, finally or tentatively, is not credited again.
  */
 export function provisional(checklist: Checklist, state: State, partial: Partial): RehearsalEvent[] {
   // A partial result comes without a confidence. It is only ever a promise; the final one decides with its own.
-  const { judged } = partial;
+  const judged = partial.judged?.map(({ sure, ...stretch }) => ({
+    ...stretch,
+    sure: Object.fromEntries(Object.entries(sure).filter(([, share]) => share >= SURE_IN_PART)),
+  }));
   const utterance = utteranceOf({ ...partial, id: (state.utterances.at(-1)?.id ?? -1) + 1 });
   const said = tell(checklist, state, { ...utterance, ...(judged && { judged }) });
   if (said.kind !== 'narration' || said.coach !== null) return [];

@@ -85,8 +85,7 @@ export class Run {
     return this.inTurn(async () => {
       this.keepTime(utterance.end);
       if (this.isOver) return;
-      const isForOther = judgedFor !== null && judgedFor !== this.checklist.skill.id;
-      const own = isForOther ? withoutJudge(utterance) : utterance;
+      const own = this.isForOther(judgedFor) ? withoutJudge(utterance) : utterance;
       const { events, heard } = await this.attendTo(own);
       const led = this.settle(events, settledUntil(heard));
       this.take(lateIn(this.plan.checklists, this.now, own, led));
@@ -95,11 +94,13 @@ export class Run {
   }
 
   /** Takes in what speech that still goes on sounds like so far: steps are credited tentatively, until `hear` settles them. */
-  partial(partial: Partial): Promise<void> {
+  partial(partial: Partial, judgedFor: string | null = null): Promise<void> {
     return this.inTurn(() => {
       if (this.isOver) return;
       this.settle([], settledBy(partial));
-      this.take(provisional(this.checklist, this.state, partial));
+      const { judged, ...unjudged } = partial;
+      const own = judged && !this.isForOther(judgedFor) ? partial : unjudged;
+      this.take(provisional(this.checklist, this.state, own));
     });
   }
 
@@ -150,6 +151,11 @@ export class Run {
       if (!this.isOver) this.close(at);
     });
     return this.now;
+  }
+
+  /** Whether the judge was asked about another skill's steps than the open one's. */
+  private isForOther(judgedFor: string | null): boolean {
+    return judgedFor !== null && judgedFor !== this.checklist.skill.id;
   }
 
   /** The events of an utterance, with the times of the words that a clock hangs on as exact as they can be had. */

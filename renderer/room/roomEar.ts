@@ -125,7 +125,7 @@ export class RoomEar {
         return;
       case 'partial':
         shown.change({ partial: event.text });
-        void run.partial(event);
+        void run.partial(event, this.judgedFor);
         return;
       case 'utterance':
         this.allKnown = true;

@@ -1,10 +1,8 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest';
-import { z } from 'zod';
-import { RehearsalSchema } from '../../app/host/api.ts';
+import { AttemptsReplySchema, RehearsalSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import { ReviewEventSchema, type RehearsalEvent } from '../../app/marking/events.ts';
-import { AttemptSchema } from '../../app/progress/attempt.ts';
 import { keepRehearsal } from './made.ts';
 import { axeFaults, buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
@@ -240,12 +238,16 @@ describe('what follows from reviews', () => {
     await page.getByRole('row', { name: /of \d+ .*not passed/ }).waitFor();
     await look();
 
-    const attempts = z
-      .array(AttemptSchema)
-      .parse(await (await fetch(`${host.url}api/attempts/hand-washing`)).json());
+    const reply = AttemptsReplySchema.parse(await (await fetch(`${host.url}api/attempts/hand-washing`)).json());
+    const { attempts } = reply;
     expect(attempts.map((attempt) => attempt.id)).toContain(id);
     await page.route('**/api/attempts/**', (route) =>
-      route.fulfill({ json: ['Ada M.', 'Bo K.'].flatMap((trainee) => attempts.map((each) => ({ ...each, trainee }))) }),
+      route.fulfill({
+        json: {
+          ...reply,
+          attempts: ['Ada M.', 'Bo K.'].flatMap((trainee) => attempts.map((each) => ({ ...each, trainee }))),
+        },
+      }),
     );
     await page.reload();
     await page.getByRole('region', { name: 'The class' }).getByRole('columnheader', { name: 'Bo K.' }).waitFor();

@@ -18,6 +18,8 @@ const root = fileURLToPath(new URL('../../', import.meta.url));
 /** The room as it is built and served, with a data folder of its own. */
 export interface BuiltRoom {
   readonly folder: string;
+  /** Where the built screens lie. */
+  readonly renderer: string;
   /** Starts the host, at any port where it is 0, with a folder of skills instead of our own. */
   host(port?: number, skills?: string): Promise<Host>;
   readonly browser: typeof openBrowser;
@@ -42,6 +44,7 @@ export async function buildRoom(): Promise<BuiltRoom> {
   const [folder, renderer] = [await mkdtemp(path.join(tmpdir(), 'sinkside-room-')), await builtRenderer()];
   return {
     folder,
+    renderer,
     host: async (port = 0, skills?: string) =>
       startHost({
         data: path.join(folder, 'data'),

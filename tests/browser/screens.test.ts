@@ -211,7 +211,7 @@ describe('every address', () => {
 describe('the first screen', () => {
   it('is there after at most 250 KB of scripts, packed by gzip', async () => {
     await visit();
-    const built = path.join(room.folder, 'renderer');
+    const built = room.renderer;
     const html = await readFile(path.join(built, 'index.html'), 'utf8');
     const scripts = [...html.matchAll(/(?:src|href)="\/(assets\/[^"]+\.js)"/g)].map(([, file]) => file ?? '');
     const packed = await Promise.all(

@@ -68,7 +68,7 @@ class BrowserWindow extends EventEmitter {
   }
 }
 
-const ipcMain = new EventEmitter();
+const ipcMain = Object.assign(new EventEmitter(), { handle: () => undefined });
 const session = {
   defaultSession: {
     setPermissionRequestHandler: () => undefined,

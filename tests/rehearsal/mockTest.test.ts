@@ -2,8 +2,8 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { Run } from '../../app/run/run.ts';
 import { COMMANDS } from '../../app/language/commands.ts';
-import { RehearsalEventSchema } from '../../app/marking/events.ts';
-import { markTest } from '../../app/run/mockTest.ts';
+import { RehearsalEventSchema, type RehearsalEvent } from '../../app/marking/events.ts';
+import { lateIn, markTest } from '../../app/run/mockTest.ts';
 import { byItself, foldRun, NO_RUN, openSkill } from '../../app/run/runState.ts';
 import { talkOf } from '../../app/run/talk.ts';
 import { orderFlags } from '../../app/skills/order.ts';
@@ -215,6 +215,16 @@ describe('a correction', () => {
     expect(test.late).toMatchObject([{ skill: 0, step: 'nails' }]);
     expect(result.skills[0]!.late).toHaveLength(1);
     expect(result.skills[1]!.repairs).toEqual([]);
+  });
+
+  it('comes too late as well where half of it sounded like a step of the open skill', async () => {
+    const { test } = await sit(THREE, [...WASH, 'Next skill.', 'Knock, knock.']);
+    const said = utterance('I am cleaning under my nails.', 300, 90);
+    const led: RehearsalEvent[] = [
+      { type: 'heard', utterance: said, used: [] },
+      { type: 'withdrawn', step: 'hands-before', text: 'I am cleaning', at: 301 },
+    ];
+    expect(lateIn(THREE.checklists, test, said, led)).toMatchObject([{ type: 'late', step: 'nails' }]);
   });
 
   it('lets a clock be done again in full, while the skill is open only', async () => {

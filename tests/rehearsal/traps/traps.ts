@@ -84,7 +84,8 @@ export async function creditedBy(
     e.type === 'credited' ||
     (e.type === 'clock' && e.move === 'start') ||
     (e.type === 'movement' && (e.form === 'full' || e.form === 'short')) ||
-    e.type === 'reading'
+    // A number that is asked about is none.
+    (e.type === 'reading' && e.why === null)
       ? [e.step]
       : [],
   );
