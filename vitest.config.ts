@@ -45,7 +45,7 @@ export default defineConfig({
         test: {
           name: 'screens',
           include: SCREENS,
-          maxWorkers: 1,
+          maxWorkers: 2,
           sequence: { groupOrder: 2 },
         },
       },

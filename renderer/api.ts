@@ -56,7 +56,7 @@ import {
   type TakenIn,
   type Trainee,
 } from '../app/host/api.ts';
-import type { ReadingTaken } from '../app/bench/taken.ts';
+import type { ReadingTaken } from '../app/bench/readings/taken.ts';
 import type { RehearsalEvent, ReviewEvent } from '../app/marking/events.ts';
 import type { Fault } from '../app/faults/faults.ts';
 import type { Skill } from '../app/skills/skill.ts';

@@ -6,13 +6,13 @@ import { mkdir, rm } from 'node:fs/promises';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { Browser, Page } from 'playwright-core';
-import { keepRehearsal, keepTest, rehearsed } from './browser/made.ts';
-import { READ_MOMENTS } from './browser/readMoments.ts';
-import { met, MOMENTS, squeezed } from './browser/madeResident.ts';
+import { keepRehearsal, keepTest, rehearsed } from './browser/made/made.ts';
+import { READ_MOMENTS } from './browser/made/readMoments.ts';
+import { met, MOMENTS, squeezed } from './browser/made/madeResident.ts';
 import { buildRoom } from './browser/roomInBrowser.ts';
 import { serveRoomPage } from './browser/roomPage/openRoomPage.ts';
 import type { Moment, RoomPage } from './browser/roomPage/page.tsx';
-import { WAYS } from './browser/ways.ts';
+import { WAYS } from './browser/made/ways.ts';
 
 declare const window: { readonly page: RoomPage };
 

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
+import { narrate, shipped } from '../../tests/rehearsal/making/narrate.ts';
 import { heardClearly } from '../language/utterance.ts';
 import type { ReviewEvent } from '../marking/events.ts';
 import { reviewOf } from '../review/review.ts';

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { beat, beatsAMinute, PULSE_PATTERNS, RHYTHMS, wristAt, type Pulse } from './pulse.ts';
-import { compare, remarkOn } from './reading.ts';
+import { compare, remarkOn } from './readings/reading.ts';
 
 const residents = (pattern: Pulse['pattern'], count: number, seconds: number): Pulse[] =>
   Array.from({ length: count }, (_, seed) => beat(seed, pattern, seconds));

@@ -46,9 +46,9 @@ export async function buildScreens(io: Pick<Io, 'err'>): Promise<void> {
     'renderer',
     ...rooms.map((name) => `app/${name}`),
     'app/host/api.ts',
-    'app/host/foundApi.ts',
-    'app/host/bundlesApi.ts',
-    'app/host/skillsApi.ts',
+    'app/host/apis/foundApi.ts',
+    'app/host/apis/bundlesApi.ts',
+    'app/host/apis/skillsApi.ts',
     'app/carrying/takenIn.ts',
     'vite.config.ts',
   ];

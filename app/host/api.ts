@@ -54,7 +54,7 @@
  */
 import { z } from 'zod';
 import { AgreementSchema } from '../agreement/agreement.ts';
-import { ReadingTakenSchema } from '../bench/taken.ts';
+import { ReadingTakenSchema } from '../bench/readings/taken.ts';
 import { ENGINES } from '../settings/choice.ts';
 import { HeaderSchema, NewRehearsalSchema, RehearsalIdSchema } from '../records/header.ts';
 import { DeletedSchema, KeptDaysSchema, NewTraineeSchema, TraineeSchema } from '../people/trainee.ts';
@@ -66,9 +66,9 @@ import { FaultSchema } from '../faults/faults.ts';
 import { FormSchema } from '../skills/form.ts';
 import { CareSchema, LexiconSchema, RulesSchema, SkillSchema } from '../skills/skill.ts';
 
-export * from './foundApi.ts';
-export * from './bundlesApi.ts';
-export * from './skillsApi.ts';
+export * from './apis/foundApi.ts';
+export * from './apis/bundlesApi.ts';
+export * from './apis/skillsApi.ts';
 export { NewRehearsalSchema, NewTraineeSchema, RehearsalSummarySchema, SettingsSchema, TraineeSchema };
 export type { RehearsalSummary };
 export type { NewRehearsal } from '../records/header.ts';

@@ -1,4 +1,4 @@
-import { compare, type Comparison, type Counting, type Unit } from '../bench/reading.ts';
+import { compare, type Comparison, type Counting, type Unit } from '../bench/readings/reading.ts';
 import { instrumentsOf, type Instruments } from '../bench/resident/instruments.ts';
 import {
   containerRemarks,

@@ -1,4 +1,4 @@
-import { toleranceOf as toleranceOnBench } from '../bench/reading.ts';
+import { toleranceOf as toleranceOnBench } from '../bench/readings/reading.ts';
 import type { Truth } from '../bench/resident/truth.ts';
 import type { Stance } from '../language/stance.ts';
 import { mostDirect } from '../skills/manner.ts';

@@ -2,7 +2,7 @@ import { mkdtemp, readdir, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import type { ReadingTaken } from '../bench/taken.ts';
+import type { ReadingTaken } from '../bench/readings/taken.ts';
 import { BenchReadings } from './benchReadings.ts';
 
 const KIM = '11111111-1111-4111-8111-111111111111';

@@ -1,7 +1,7 @@
 import { mkdir, rm } from 'node:fs/promises';
 import path from 'node:path';
 import { z } from 'zod';
-import { ReadingTakenSchema, type ReadingTaken } from '../bench/taken.ts';
+import { ReadingTakenSchema, type ReadingTaken } from '../bench/readings/taken.ts';
 import { replaceFile, textIfThere } from '../disk/wholeFile.ts';
 import { TraineeIdSchema } from './trainee.ts';
 

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
+import { narrate, shipped } from '../../tests/rehearsal/making/narrate.ts';
 import type { ReviewEvent } from '../marking/events.ts';
 import { BEFORE } from '../marking/state.ts';
 import { NOT_REVIEWED, reviewOf } from '../review/review.ts';
@@ -50,7 +50,10 @@ describe('an attempt', () => {
     'I am writing down 16 breaths a minute.',
   ]).state;
   // Nothing weighs the numbers of a made utterance, so they are asked about: here the number was heard clearly.
-  const readings = Object.entries(heard.readings).map(([step, each]) => [step, { ...each, sure: true, why: null }]);
+  const readings = Object.entries(heard.readings).map(([step, each]) => [
+    step,
+    { ...each, sure: true, why: null },
+  ]);
   const state = { ...heard, readings: Object.fromEntries(readings) };
   const about = { id: 'x', trainee: null, startedAt: NOW };
   const say = (step: string, verdict: 'yes' | 'no' | 'unsure'): ReviewEvent => {

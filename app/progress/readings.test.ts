@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { ReadingTaken } from '../bench/taken.ts';
+import type { ReadingTaken } from '../bench/readings/taken.ts';
 import { readingName } from '../skills/readingName.ts';
 import type { Attempt } from './attempt.ts';
 import { isRounded, readingsIn, readingStatistics } from './readings.ts';

@@ -5,8 +5,8 @@ import {
   type Agreement,
   type EarlyStops,
   type LastDigits,
-} from '../bench/statistics.ts';
-import type { ReadingTaken } from '../bench/taken.ts';
+} from '../bench/readings/statistics.ts';
+import type { ReadingTaken } from '../bench/readings/taken.ts';
 import type { Attempt } from './attempt.ts';
 
 /** What a trainee's readings have in common, over attempts and the bench: too high, too spread, rounded, stopped early. */

@@ -2,7 +2,7 @@ import { Ajv2020 } from 'ajv/dist/2020.js';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { z } from 'zod';
-import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
+import { narrate, shipped } from '../../tests/rehearsal/making/narrate.ts';
 import { agreementOf } from '../agreement/agreement.ts';
 import { pairsOf } from '../agreement/pairs.ts';
 import type { ReviewEvent } from '../marking/events.ts';

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
+import { narrate, shipped } from '../../tests/rehearsal/making/narrate.ts';
 import { RehearsalEventSchema, type ReviewEvent } from '../marking/events.ts';
 import { BEFORE } from '../marking/state.ts';
 import { reviewEvents } from './arbitraryReview.ts';

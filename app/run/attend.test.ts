@@ -1,5 +1,5 @@
 import { beforeEach, describe, expect, it, vi } from 'vitest';
-import { shipped, utterance } from '../../tests/rehearsal/narrate.ts';
+import { shipped, utterance } from '../../tests/rehearsal/making/narrate.ts';
 import type * as interpreting from '../interpreting/interpret.ts';
 import { interpret } from '../interpreting/interpret.ts';
 import { BEFORE, fold, type State } from '../marking/state.ts';

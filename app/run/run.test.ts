@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { shipped, utterance } from '../../tests/rehearsal/narrate.ts';
-import { rehearse, type Happening } from '../../tests/rehearsal/rehearse.ts';
-import { planFor, sit } from '../../tests/rehearsal/sit.ts';
+import { shipped, utterance } from '../../tests/rehearsal/making/narrate.ts';
+import { rehearse, type Happening } from '../../tests/rehearsal/making/rehearse.ts';
+import { planFor, sit } from '../../tests/rehearsal/making/sit.ts';
 import type { Utterance } from '../language/utterance.ts';
 import { COMMANDS } from '../language/commands.ts';
 import type { RehearsalEvent } from '../marking/events.ts';

@@ -8,8 +8,8 @@ import { useKnown } from '../known.tsx';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
 import { percent } from '../words.ts';
-import '../styles/agreement.css';
-import '../styles/progress.css';
+import '../styles/screens/agreement.css';
+import '../styles/screens/progress.css';
 import { Suggestions } from './Suggestions.tsx';
 
 type Agreement = AgreementReply['agreement'];

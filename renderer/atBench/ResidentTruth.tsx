@@ -1,6 +1,6 @@
 import { filledFrom, toFluidOunces } from '../../app/bench/container.ts';
 import { heardBeats, type CuffPoint, type HeardBeat } from '../../app/bench/pressure.ts';
-import { STOP_GRACE } from '../../app/bench/reading.ts';
+import { STOP_GRACE } from '../../app/bench/readings/reading.ts';
 import { armAs, pulseOf } from '../../app/bench/resident/resident.ts';
 import { loadFrom, toKilograms, toPounds } from '../../app/bench/scale.ts';
 import { lookBackOn, type LookedBack } from '../../app/marking/simulated.ts';
@@ -11,7 +11,7 @@ import { Graduate } from '../bench/drawings/Graduate.tsx';
 import { CountTruth, CuffTruth } from '../bench/drawings/TruthPicture.tsx';
 import { OutcomeFacts } from '../bench/Outcome.tsx';
 import { figure, MEASURES, PATTERN_SAYS, UNIT_SAYS } from '../bench/words.ts';
-import '../styles/bench.css';
+import '../styles/screens/bench.css';
 import { countedOf } from './Counting.tsx';
 
 /** The truth of the simulated resident, once the skill is over, beside what was said. Nothing where there was none. */

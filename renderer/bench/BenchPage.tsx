@@ -1,10 +1,10 @@
 import { useEffect, useState } from 'react';
-import type { ReadingTaken } from '../../app/bench/taken.ts';
+import type { ReadingTaken } from '../../app/bench/readings/taken.ts';
 import type { Measure } from '../../app/skills/measure.ts';
 import type { Rules } from '../../app/skills/skill.ts';
 import { Caution } from '../parts/Caution.tsx';
 import { Heading } from '../parts/Heading.tsx';
-import '../styles/bench.css';
+import '../styles/screens/bench.css';
 import { ChannelChoice, type Channels } from '../atBench/ChannelChoice.tsx';
 import { BenchSound } from './benchSound.ts';
 import { ContainerBench } from './ContainerBench.tsx';

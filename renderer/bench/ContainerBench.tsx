@@ -7,7 +7,7 @@ import {
   toFluidOunces,
   toNearestMark,
 } from '../../app/bench/container.ts';
-import { compare } from '../../app/bench/reading.ts';
+import { compare } from '../../app/bench/readings/reading.ts';
 import type { BenchProps } from './BenchPage.tsx';
 import { Graduate } from './drawings/Graduate.tsx';
 import { Entry } from './Entry.tsx';

@@ -7,7 +7,13 @@ import {
   type BreathPattern,
 } from '../../app/bench/breaths.ts';
 import { beat, beatsAMinute, PULSE_PATTERNS, wristAt, type PulsePattern } from '../../app/bench/pulse.ts';
-import { compare, remarkOn, STOP_GRACE, type Counting, type Stretch } from '../../app/bench/reading.ts';
+import {
+  compare,
+  remarkOn,
+  STOP_GRACE,
+  type Counting,
+  type Stretch,
+} from '../../app/bench/readings/reading.ts';
 import { tickSound } from '../../app/bench/sound.ts';
 import { BENCH_RATE, vibrateAt } from './benchSound.ts';
 import type { BenchProps } from './BenchPage.tsx';

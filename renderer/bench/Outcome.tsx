@@ -1,7 +1,7 @@
 import { useEffect, useRef } from 'react';
-import type { Comparison, Stretch } from '../../app/bench/reading.ts';
+import type { Comparison, Stretch } from '../../app/bench/readings/reading.ts';
 import type { BenchRemark } from '../../app/bench/resident/remarks.ts';
-import type { ReadingTaken } from '../../app/bench/taken.ts';
+import type { ReadingTaken } from '../../app/bench/readings/taken.ts';
 import { differenceSays, figure, REMARK_SAYS, UNIT_SAYS, verdictSays } from './words.ts';
 
 /** A reading that was taken, as it is kept for the numbers over all of them. */

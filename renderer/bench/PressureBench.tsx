@@ -15,7 +15,7 @@ import {
   type CuffPoint,
 } from '../../app/bench/pressure.ts';
 import { beat, wristAt, type Pulse } from '../../app/bench/pulse.ts';
-import { compare } from '../../app/bench/reading.ts';
+import { compare } from '../../app/bench/readings/reading.ts';
 import { VALVE } from '../../app/bench/resident/asks.ts';
 import { HANGING } from '../../app/bench/resident/resident.ts';
 import { beatSound, korotkoffSound } from '../../app/bench/sound.ts';

@@ -1,5 +1,5 @@
 import { useState } from 'react';
-import { compare } from '../../app/bench/reading.ts';
+import { compare } from '../../app/bench/readings/reading.ts';
 import {
   AT_ZERO,
   BEAMS,

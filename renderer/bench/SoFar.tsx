@@ -1,5 +1,5 @@
 import { readingStatistics } from '../../app/progress/readings.ts';
-import type { ReadingTaken } from '../../app/bench/taken.ts';
+import type { ReadingTaken } from '../../app/bench/readings/taken.ts';
 import { readingsSay } from '../readings/readingsSay.ts';
 
 /** What the readings taken so far have in common: whether they come out too high, are rounded, are stopped early. */

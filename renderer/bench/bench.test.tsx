@@ -5,7 +5,7 @@ import { parse } from 'yaml';
 import { BREATH_PATTERNS, breathe, breathsInMinute } from '../../app/bench/breaths.ts';
 import { CONTAINER, heightOf, seenFrom } from '../../app/bench/container.ts';
 import { beat, beatsAMinute, PULSE_PATTERNS } from '../../app/bench/pulse.ts';
-import { toleranceOf } from '../../app/bench/reading.ts';
+import { toleranceOf } from '../../app/bench/readings/reading.ts';
 import { BEAMS } from '../../app/bench/scale.ts';
 import { RulesSchema } from '../../app/skills/skill.ts';
 import { BalanceBeam } from './drawings/BalanceBeam.tsx';

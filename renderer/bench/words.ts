@@ -1,7 +1,7 @@
 import type { BreathPattern } from '../../app/bench/breaths.ts';
 import type { Phase } from '../../app/bench/pressure.ts';
 import type { PulsePattern } from '../../app/bench/pulse.ts';
-import type { Comparison, Unit } from '../../app/bench/reading.ts';
+import type { Comparison, Unit } from '../../app/bench/readings/reading.ts';
 import type { BenchRemark } from '../../app/bench/resident/remarks.ts';
 import type { Measure } from '../../app/skills/measure.ts';
 

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { planFor, sit } from '../../tests/rehearsal/sit.ts';
+import { planFor, sit } from '../../tests/rehearsal/making/sit.ts';
 import { markTest } from '../../app/run/mockTest.ts';
 import { measuredInTest } from './measuredInTest.ts';
 

@@ -3,7 +3,7 @@ import { takenInWords } from '../../app/host/api.ts';
 import { messageOf } from '../../app/faults/faults.ts';
 import { api } from '../api.ts';
 import { useKnown } from '../known.tsx';
-import { saveFile } from '../saveFile.ts';
+import { saveFile } from '../browser/saveFile.ts';
 
 /** Which rehearsals are wanted. */
 interface Wanted {

@@ -9,7 +9,7 @@ import {
 } from '../../app/progress/classView.ts';
 import { Shape } from '../parts/Shape.tsx';
 import { StepText } from '../parts/StepText.tsx';
-import '../styles/progress.css';
+import '../styles/screens/progress.css';
 
 const WHY = {
   'not tried': 'not tried yet',

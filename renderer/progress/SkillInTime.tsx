@@ -2,7 +2,7 @@ import { inTime, type Attempt } from '../../app/progress/attempt.ts';
 import { progressOf } from '../../app/progress/trainee.ts';
 import { StepText } from '../parts/StepText.tsx';
 import { percent } from '../words.ts';
-import '../styles/progress.css';
+import '../styles/screens/progress.css';
 import { Chart } from './Chart.tsx';
 import { Line } from './Line.tsx';
 import { Table } from './Table.tsx';

@@ -1,5 +1,5 @@
 import { isRounded, readingStatistics } from '../../app/progress/readings.ts';
-import type { ReadingTaken } from '../../app/bench/taken.ts';
+import type { ReadingTaken } from '../../app/bench/readings/taken.ts';
 import { percent } from '../words.ts';
 import { Table } from '../progress/Table.tsx';
 import { tenths } from './readingsSay.ts';

@@ -1,5 +1,5 @@
-import type { Agreement } from '../../app/bench/statistics.ts';
-import type { ReadingTaken } from '../../app/bench/taken.ts';
+import type { Agreement } from '../../app/bench/readings/statistics.ts';
+import type { ReadingTaken } from '../../app/bench/readings/taken.ts';
 import { tenths } from './readingsSay.ts';
 
 /** Width and height of the drawing in its own units; text in it keeps its proportions. */

@@ -1,10 +1,10 @@
 import { readingStatistics, type ReadingStatistics } from '../../app/progress/readings.ts';
-import type { ReadingTaken } from '../../app/bench/taken.ts';
+import type { ReadingTaken } from '../../app/bench/readings/taken.ts';
 import { differenceSays } from '../bench/words.ts';
 import { Chart } from '../progress/Chart.tsx';
 import { dayOf } from '../progress/progressWords.ts';
-import '../styles/progress.css';
-import '../styles/readings.css';
+import '../styles/screens/progress.css';
+import '../styles/screens/readings.css';
 import { Differences } from './Differences.tsx';
 import { readingsSay } from './readingsSay.ts';
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
+import { narrate, shipped } from '../../tests/rehearsal/making/narrate.ts';
 import { heardClearly } from '../../app/language/utterance.ts';
 import { fold } from '../../app/marking/state.ts';
 import { attend } from '../../app/run/attend.ts';

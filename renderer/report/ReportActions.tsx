@@ -3,7 +3,7 @@ import { messageOf } from '../../app/faults/faults.ts';
 import { REPORT_FORMATS, type ReportFormat } from '../../app/host/api.ts';
 import { api } from '../api.ts';
 import { right } from '../people/right.ts';
-import { saveFile } from '../saveFile.ts';
+import { saveFile } from '../browser/saveFile.ts';
 import { print } from './print.ts';
 
 const FORMATS: Readonly<Record<ReportFormat, string>> = {

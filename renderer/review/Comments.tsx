@@ -2,7 +2,7 @@ import { useState } from 'react';
 import { minutes } from '../../app/marking/testClock.ts';
 import { KEYS, type Action } from '../../app/review/keys.ts';
 import type { Commented } from '../../app/review/review.ts';
-import { Moment } from './Moment.tsx';
+import { Moment } from './sound/Moment.tsx';
 
 /** Comments at moments of the recording, and the one being written. */
 export function Comments({

@@ -9,7 +9,7 @@ import { api, reportOf } from '../api.ts';
 import { Heading } from '../parts/Heading.tsx';
 import { ReportActions } from '../report/ReportActions.tsx';
 import { localDate } from '../words.ts';
-import { loadPeaks, type Peaks } from './peaks.ts';
+import { loadPeaks, type Peaks } from './sound/peaks.ts';
 import { reviewablesOf, versionsOf } from './reviewables.ts';
 import { ReviewScreen, type Said } from './ReviewScreen.tsx';
 import { useKept } from './useKept.ts';

@@ -7,18 +7,18 @@ import type { Checklist } from '../../app/skills/checklist.ts';
 import { Caution } from '../parts/Caution.tsx';
 import { ResidentTruth } from '../atBench/ResidentTruth.tsx';
 import { transcriptOf } from '../room/endView.ts';
-import '../styles/review.css';
+import '../styles/screens/review.css';
 import { Comments } from './Comments.tsx';
 import { KeyHelp } from './KeyHelp.tsx';
-import type { Peaks } from './peaks.ts';
+import type { Peaks } from './sound/peaks.ts';
 import { isHidden, shownRows } from './reviewView.ts';
 import { ReviewTranscript } from './ReviewTranscript.tsx';
 import { SideBySide } from './SideBySide.tsx';
 import { SignOff } from './SignOff.tsx';
 import { StepDesk } from './StepDesk.tsx';
 import { useDesk, useKeys } from './useDesk.ts';
-import { useSound } from './useSound.ts';
-import { Waveform } from './Waveform.tsx';
+import { useSound } from './sound/useSound.ts';
+import { Waveform } from './sound/Waveform.tsx';
 
 /** What a review says, without who says it and when: that is added where it is kept. */
 export type Said<E = ReviewEvent> = E extends ReviewEvent ? Omit<E, 'by' | 'madeAt'> : never;

@@ -1,5 +1,5 @@
 import { useEffect, useRef } from 'react';
-import { Moment } from './Moment.tsx';
+import { Moment } from './sound/Moment.tsx';
 import { Shape } from '../parts/Shape.tsx';
 import type { Line } from '../room/endView.ts';
 

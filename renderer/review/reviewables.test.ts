@@ -5,7 +5,7 @@ import { markRehearsal } from '../../app/marking/result.ts';
 import { reviewOf } from '../../app/review/review.ts';
 import { openRows, sideBySide, type Row } from '../../app/review/sideBySide.ts';
 import type { Skill } from '../../app/skills/skill.ts';
-import { narrate, shipped } from '../../tests/rehearsal/narrate.ts';
+import { narrate, shipped } from '../../tests/rehearsal/making/narrate.ts';
 import { reviewablesOf, versionsOf } from './reviewables.ts';
 import { measureText } from '../parts/MeasuredField.tsx';
 import { isHidden, shownRows } from './reviewView.ts';

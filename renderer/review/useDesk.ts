@@ -4,7 +4,7 @@ import { actionOf, type Action } from '../../app/review/keys.ts';
 import type { Row } from '../../app/review/sideBySide.ts';
 import type { Said } from './ReviewScreen.tsx';
 import { shownRows, VERDICTS } from './reviewView.ts';
-import type { Sound } from './useSound.ts';
+import type { Sound } from './sound/useSound.ts';
 
 /** A reviewer at work: where she is, and her actions carried out. */
 export interface DeskAtWork {

@@ -1,6 +1,6 @@
 import { useEffect, useState } from 'react';
 import { useLocation } from 'wouter';
-import type { ReadingTaken } from '../../app/bench/taken.ts';
+import type { ReadingTaken } from '../../app/bench/readings/taken.ts';
 import { ADDRESS } from '../addresses.ts';
 import { api } from '../api.ts';
 import { BenchPage } from '../bench/BenchPage.tsx';

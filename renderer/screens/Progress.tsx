@@ -11,7 +11,7 @@ import { DeletedNotice } from '../people/DeletedNotice.tsx';
 import { Readings } from '../readings/Readings.tsx';
 import { Chart } from '../charts/Chart.tsx';
 import { runsOf, type SkillRuns } from '../charts/runs.ts';
-import '../styles/progress.css';
+import '../styles/screens/progress.css';
 import { localDay } from '../words.ts';
 
 /** Runs of a skill in its chart. */

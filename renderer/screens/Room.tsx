@@ -9,7 +9,7 @@ import { MEANING, Shape } from '../parts/Shape.tsx';
 import { StandingSign, type Standing } from '../parts/StandingSign.tsx';
 import { StepText } from '../parts/StepText.tsx';
 import { NEVER_CHECKED } from '../loudness/MicrophoneStanding.tsx';
-import { Clicker, CLICKER_KEYS } from '../clicker.ts';
+import { Clicker, CLICKER_KEYS } from '../browser/clicker.ts';
 import type { Room as RoomModel, RoomShown } from '../room/room.ts';
 import {
   dialOf,

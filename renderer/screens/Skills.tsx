@@ -10,7 +10,7 @@ import { idFrom, templateOf } from '../editing/newSkill.ts';
 import type { Draft } from '../editing/Editor.tsx';
 import { ADDRESS } from '../addresses.ts';
 import { useKnown } from '../known.tsx';
-import { saveFile } from '../saveFile.ts';
+import { saveFile } from '../browser/saveFile.ts';
 
 const Editor = lazy(() => import('../editing/Editor.tsx').then((m) => ({ default: m.Editor })));
 

@@ -6,7 +6,7 @@ import { writeBundle, type AttemptToCarry } from '../../app/bundle/write.ts';
 import type { RehearsalEvent, ReviewEvent } from '../../app/marking/events.ts';
 import type { Trainee } from '../../app/people/trainee.ts';
 import { headerLine } from '../../app/records/journal.ts';
-import { narrate, shipped } from '../rehearsal/narrate.ts';
+import { narrate, shipped } from '../rehearsal/making/narrate.ts';
 
 /** A person who agreed that sound is kept, unless said otherwise. */
 export const person = (id: number, name: string, className = '', agreed = true): Trainee => ({

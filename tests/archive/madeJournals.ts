@@ -4,7 +4,7 @@ import { attemptHash, entryOf, type CarriedAttempt, type Manifest } from '../../
 import type { OpenBundle } from '../../app/bundle/read.ts';
 import { headerLine } from '../../app/records/journal.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { narrate, shipped } from '../rehearsal/narrate.ts';
+import { narrate, shipped } from '../rehearsal/making/narrate.ts';
 
 /** Journals as the program writes them: narrations of the skills heard by its own core, with some lines left out from a seed. */
 

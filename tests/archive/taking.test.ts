@@ -15,7 +15,7 @@ import { addReview } from '../../app/archive/taking/review.ts';
 import { StationRevoked, takeIn, type Taking } from '../../app/archive/taking/takeIn.ts';
 import type { AttemptToCarry } from '../../app/bundle/write.ts';
 import { SHIPPED_SKILLS } from '../../app/library/library.ts';
-import { narrate, shipped } from '../rehearsal/narrate.ts';
+import { narrate, shipped } from '../rehearsal/making/narrate.ts';
 import { DATABASES, type TestDatabases } from './databases.ts';
 import {
   attempt,

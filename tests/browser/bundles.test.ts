@@ -4,7 +4,7 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { RehearsalSchema, RehearsalsSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
-import { keepRehearsal } from './made.ts';
+import { keepRehearsal } from './made/made.ts';
 import { axeFaults, buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
 /** Rehearsals carried from a trainee's machine to the instructor's, as people do it in their browsers. */

@@ -13,8 +13,8 @@ import { classReport } from '../../app/report/classReport.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { attemptOf } from '../../app/progress/attempt.ts';
 import { reviewOf } from '../../app/review/review.ts';
-import { shipped } from '../rehearsal/narrate.ts';
-import { keepRehearsal, rehearsed } from './made.ts';
+import { shipped } from '../rehearsal/making/narrate.ts';
+import { keepRehearsal, rehearsed } from './made/made.ts';
 import { axeFaults, buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
 /** Reports of kept rehearsals, as they are read, saved and printed. */

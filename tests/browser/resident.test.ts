@@ -13,8 +13,8 @@ import { makeChecklist } from '../../app/skills/checklist.ts';
 import { DEFAULT_SETTINGS } from '../../app/settings/settings.ts';
 import type { Line } from '../speech/narration.ts';
 import { synthesize } from '../speech/synthesize.ts';
-import { inTest, measureScript, whole } from './measures.ts';
-import { hearQuickly } from './quickMicrophone.ts';
+import { inTest, measureScript, whole } from './bench/measures.ts';
+import { hearQuickly } from './made/quickMicrophone.ts';
 import { axeFaults, buildRoom, openSkill, type BuiltRoom } from './roomInBrowser.ts';
 
 /**

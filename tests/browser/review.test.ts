@@ -3,7 +3,7 @@ import { afterAll, afterEach, beforeAll, describe, expect, it, vi } from 'vitest
 import { AttemptsReplySchema, RehearsalSchema } from '../../app/host/api.ts';
 import type { Host } from '../../app/host/server.ts';
 import { ReviewEventSchema, type RehearsalEvent } from '../../app/marking/events.ts';
-import { keepRehearsal } from './made.ts';
+import { keepRehearsal } from './made/made.ts';
 import { axeFaults, buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 
 /** A made rehearsal with sound, reviewed through the real host by keyboard alone. */

@@ -4,13 +4,13 @@ import type { Host } from '../../app/host/server.ts';
 import { openLibrary } from '../../app/library/library.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { keepRehearsal, keepTest, rehearsed } from './made.ts';
-import { READ_MOMENTS } from './readMoments.ts';
-import { MOMENTS } from './madeResident.ts';
+import { keepRehearsal, keepTest, rehearsed } from './made/made.ts';
+import { READ_MOMENTS } from './made/readMoments.ts';
+import { MOMENTS } from './made/madeResident.ts';
 import { axeFaults, buildRoom, type BuiltRoom } from './roomInBrowser.ts';
 import { serveRoomPage } from './roomPage/openRoomPage.ts';
 import type { Moment, RoomPage } from './roomPage/page.tsx';
-import { WAYS } from './ways.ts';
+import { WAYS } from './made/ways.ts';
 
 declare const window: { readonly page: RoomPage };
 

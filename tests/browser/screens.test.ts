@@ -9,7 +9,7 @@ import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { DEFAULT_MODEL } from '../../models/catalog.ts';
 import { readSamples } from '../speech/sound.ts';
-import { NOTHING } from './ways.ts';
+import { NOTHING } from './made/ways.ts';
 import { axeFaults, buildRoom, openSkill, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
 
 /** What the tests reach for inside the page. */

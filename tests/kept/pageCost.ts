@@ -3,7 +3,7 @@ import { readdirSync, readFileSync, rmSync } from 'node:fs';
 import path from 'node:path';
 import type { Page } from 'playwright-core';
 import { buildScreens } from '../../app/cli/build.ts';
-import { browserProcesses, secondsOf } from '../browser/processes.ts';
+import { browserProcesses, secondsOf } from '../browser/bench/processes.ts';
 import { openBrowser } from '../browser/roomInBrowser.ts';
 import { kill, startRoom } from '../faults/room.ts';
 import { middle, type Figures } from './figures.ts';

@@ -3,10 +3,10 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { RehearsalEvent } from '../../app/marking/events.ts';
 import type { Random } from '../../app/skills/random.ts';
-import { narration } from '../browser/made.ts';
-import { shipped } from '../rehearsal/narrate.ts';
-import { rehearse } from '../rehearsal/rehearse.ts';
-import { planFor, sit } from '../rehearsal/sit.ts';
+import { narration } from '../browser/made/made.ts';
+import { shipped } from '../rehearsal/making/narrate.ts';
+import { rehearse } from '../rehearsal/making/rehearse.ts';
+import { planFor, sit } from '../rehearsal/making/sit.ts';
 
 const NARRATIONS = fileURLToPath(new URL('../../skills/narrations', import.meta.url));
 

@@ -2,8 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { Run } from '../../app/run/run.ts';
 import { practiceOf } from '../../app/run/testPlan.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
-import { shipped } from './narrate.ts';
-import { planFor, sit } from './sit.ts';
+import { shipped } from './making/narrate.ts';
+import { planFor, sit } from './making/sit.ts';
 
 /** What need not be said again. Common practice, no source. */
 

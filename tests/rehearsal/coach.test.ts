@@ -4,8 +4,8 @@ import { bestSaying, nudge, replyTo, sayResult, timeCall } from '../../app/run/c
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { timeLeft } from '../../app/marking/testClock.ts';
 import { nudgeDue, shareNarrated, talkOf } from '../../app/run/talk.ts';
-import { narrate, shipped } from './narrate.ts';
-import { rehearse } from './rehearse.ts';
+import { narrate, shipped } from './making/narrate.ts';
+import { rehearse } from './making/rehearse.ts';
 
 const { lexicon } = await openLibrary();
 const lever = shipped('hand-washing');

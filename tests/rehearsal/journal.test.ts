@@ -4,9 +4,9 @@ import { COMMANDS } from '../../app/language/commands.ts';
 import { RehearsalEventSchema, type RehearsalEvent } from '../../app/marking/events.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
-import { shipped } from './narrate.ts';
-import { rehearse, type Happening } from './rehearse.ts';
-import { planFor, sit } from './sit.ts';
+import { shipped } from './making/narrate.ts';
+import { rehearse, type Happening } from './making/rehearse.ts';
+import { planFor, sit } from './making/sit.ts';
 import { reviewEvents } from '../../app/review/arbitraryReview.ts';
 
 const lever = shipped('hand-washing');

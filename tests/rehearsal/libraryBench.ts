@@ -5,7 +5,7 @@ import { drawTest } from '../../app/run/testPlan.ts';
 import type { Skill } from '../../app/skills/skill.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { fixed, table } from '../speech/bench/table.ts';
-import { utterance } from './narrate.ts';
+import { utterance } from './making/narrate.ts';
 
 /**
  * What an utterance costs in a mock test drawn from libraries of 24, 240 and 2,400 skills: it must grow with the skill that is

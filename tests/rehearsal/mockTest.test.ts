@@ -8,9 +8,9 @@ import { byItself, foldRun, NO_RUN, openSkill } from '../../app/run/runState.ts'
 import { talkOf } from '../../app/run/talk.ts';
 import { orderFlags } from '../../app/skills/order.ts';
 import { elapsed, timeLeft } from '../../app/marking/testClock.ts';
-import { utterance } from './narrate.ts';
+import { utterance } from './making/narrate.ts';
 import { planOf, versionRemarks } from '../../app/run/testPlan.ts';
-import { planFor, SHELF, sit } from './sit.ts';
+import { planFor, SHELF, sit } from './making/sit.ts';
 
 const THREE = planFor(['hand-washing', 'respirations', 'range-of-motion-leg']);
 

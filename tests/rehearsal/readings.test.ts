@@ -5,7 +5,7 @@ import { markRehearsal } from '../../app/marking/result.ts';
 import { BEFORE, fold, type State } from '../../app/marking/state.ts';
 import { attend } from '../../app/run/attend.ts';
 import { readBackOf } from '../../app/interpreting/reading/readBack.ts';
-import { shipped } from './narrate.ts';
+import { shipped } from './making/narrate.ts';
 
 const breaths = shipped('respirations');
 const pressure = shipped('blood-pressure');

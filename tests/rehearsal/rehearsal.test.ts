@@ -3,7 +3,7 @@ import { AssessmentSchema } from '../../app/marking/assessment.ts';
 import { interpret } from '../../app/interpreting/interpret.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { BEFORE, fold, type State } from '../../app/marking/state.ts';
-import { narrate, shipped, utterance } from './narrate.ts';
+import { narrate, shipped, utterance } from './making/narrate.ts';
 
 const lever = shipped('hand-washing');
 const pedal = shipped('hand-washing', { tap: 'pedal' });

@@ -24,9 +24,9 @@ import type { Run } from '../../app/run/run.ts';
 import { practiceOf } from '../../app/run/testPlan.ts';
 import { MEASURES, type Measure } from '../../app/skills/measure.ts';
 import { rowsOf } from '../../renderer/room/roomView.ts';
-import { shipped, utterance } from './narrate.ts';
-import { planFor } from './sit.ts';
-import { kept, withResident } from './withResident.ts';
+import { shipped, utterance } from './making/narrate.ts';
+import { planFor } from './making/sit.ts';
+import { kept, withResident } from './making/withResident.ts';
 
 const SKILLS: Readonly<Record<Measure, string>> = {
   respirations: 'respirations',

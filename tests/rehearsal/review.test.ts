@@ -10,7 +10,7 @@ import { reviewOf } from '../../app/review/review.ts';
 import { openRows, sideBySide } from '../../app/review/sideBySide.ts';
 import { foldRun, NO_RUN } from '../../app/run/runState.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
-import { narrate, shipped } from './narrate.ts';
+import { narrate, shipped } from './making/narrate.ts';
 
 const { lexicon } = await openLibrary();
 const checklist = shipped('respirations');

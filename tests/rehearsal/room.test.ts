@@ -9,8 +9,8 @@ import type { RehearsalEvent } from '../../app/marking/events.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { BEFORE } from '../../app/marking/state.ts';
 import { elapsed } from '../../app/marking/testClock.ts';
-import { shipped, utterance } from './narrate.ts';
-import { rehearse, type Happening } from './rehearse.ts';
+import { shipped, utterance } from './making/narrate.ts';
+import { rehearse, type Happening } from './making/rehearse.ts';
 
 const lever = shipped('hand-washing');
 const leg = shipped('range-of-motion-leg');

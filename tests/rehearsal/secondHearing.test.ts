@@ -4,7 +4,7 @@ import { interpret, momentsWanted } from '../../app/interpreting/interpret.ts';
 import { markRehearsal } from '../../app/marking/result.ts';
 import { BEFORE, fold } from '../../app/marking/state.ts';
 import { heardClearly, wordsFrom, type Utterance } from '../../app/language/utterance.ts';
-import { shipped } from './narrate.ts';
+import { shipped } from './making/narrate.ts';
 
 const lever = shipped('hand-washing');
 const breaths = shipped('respirations');

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { wordingsOf } from '../../app/matching/cue.ts';
-import { narrate, shipped } from './narrate.ts';
+import { narrate, shipped } from './making/narrate.ts';
 import { openLibrary } from '../../app/library/library.ts';
 
 /** Facts the skills stand on, each with its source. */

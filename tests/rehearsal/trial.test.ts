@@ -3,7 +3,7 @@ import type { Listener, ListenerEvent } from '../../app/listening/listener.ts';
 import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
 import { tryListener } from '../../app/listening/trial.ts';
 import { heardClearly, type Utterance } from '../../app/language/utterance.ts';
-import { shipped } from './narrate.ts';
+import { shipped } from './making/narrate.ts';
 
 const checklist = shipped('hand-washing');
 

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { openLibrary } from '../../app/library/library.ts';
 import type { Checklist } from '../../app/skills/checklist.ts';
-import { shipped } from '../rehearsal/narrate.ts';
+import { shipped } from '../rehearsal/making/narrate.ts';
 import { asScript, loadNarrations, loadNegatives, type Narration } from './narration.ts';
 
 const [narrations, negatives, library] = await Promise.all([

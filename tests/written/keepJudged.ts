@@ -2,7 +2,7 @@ import { fileURLToPath } from 'node:url';
 import { openLibrary, readNarrations } from '../../app/library/library.ts';
 import { makeChecklist } from '../../app/skills/checklist.ts';
 import { heardClearly } from '../../app/language/utterance.ts';
-import { shipped } from '../rehearsal/narrate.ts';
+import { shipped } from '../rehearsal/making/narrate.ts';
 import { CORRECTIONS, creditedBy, saidIn, TRAPS } from '../rehearsal/traps/traps.ts';
 import { loadNarrations } from '../speech/narration.ts';
 import { judged, keepForAll } from './judging.ts';

@@ -1,5 +1,5 @@
 import type { CuffRemark } from '../pressure.ts';
-import { remarkOn, type CountRemark, type Counting } from '../reading.ts';
+import { remarkOn, type CountRemark, type Counting } from '../readings/reading.ts';
 import { imbalance, isBalanced, loadFrom, type Beam } from '../scale.ts';
 import { instrumentsOf, type Handled, type Instruments } from './instruments.ts';
 import type { Resident } from './resident.ts';

@@ -2,7 +2,7 @@ import { breathsInMinute } from '../breaths.ts';
 import { filledFrom, toNearestMark } from '../container.ts';
 import { cuffTrace, lookBack, type CuffPoint, type Measured } from '../pressure.ts';
 import { beatsAMinute } from '../pulse.ts';
-import { STOP_GRACE } from '../reading.ts';
+import { STOP_GRACE } from '../readings/reading.ts';
 import { beganWithin, type Moment } from '../rhythm.ts';
 import { loadFrom, type Beam } from '../scale.ts';
 import { instrumentsOf, type Handled, type Instruments } from './instruments.ts';

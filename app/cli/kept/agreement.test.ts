@@ -4,7 +4,7 @@ import path from 'node:path';
 import { Ajv2020 } from 'ajv/dist/2020.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { z } from 'zod';
-import { narrate, shipped } from '../../../tests/rehearsal/narrate.ts';
+import { narrate, shipped } from '../../../tests/rehearsal/making/narrate.ts';
 import { AgreementSchema } from '../../agreement/agreement.ts';
 import { openLibrary } from '../../library/library.ts';
 import type { RehearsalEvent, ReviewEvent } from '../../marking/events.ts';

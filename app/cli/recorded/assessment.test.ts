@@ -8,7 +8,7 @@ import { comfortableFrom } from '../../loudness/expectation.ts';
 import { RECALL_TABLES } from '../../loudness/recallTable.ts';
 import { AssessmentSchema } from '../../marking/assessment.ts';
 import { heardClearly } from '../../language/utterance.ts';
-import { narrate, shipped } from '../../../tests/rehearsal/narrate.ts';
+import { narrate, shipped } from '../../../tests/rehearsal/making/narrate.ts';
 import { describeAssessment } from './report.ts';
 
 describe('the assessment document', () => {

@@ -2,7 +2,7 @@ import { Ajv2020 } from 'ajv/dist/2020.js';
 import { describe, expect, it } from 'vitest';
 import { z } from 'zod';
 import { toTestDocument, TestDocumentSchema } from './testDocument.ts';
-import { planFor, sit } from '../../../tests/rehearsal/sit.ts';
+import { planFor, sit } from '../../../tests/rehearsal/making/sit.ts';
 import { main } from '../main.ts';
 import { describeTest } from './report.ts';
 

@@ -74,7 +74,7 @@ function wantedOf(c: Context<Env>): Wanted {
     throw new Refused(400, {
       error,
       where: whereOf(c),
-      advice: 'See app/host/bundlesApi.ts for what is taken.',
+      advice: 'See app/host/apis/bundlesApi.ts for what is taken.',
     });
   }
   const { id: ids, class: name, since } = asked.data;

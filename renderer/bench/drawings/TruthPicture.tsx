@@ -1,7 +1,7 @@
 import { chestAt, type Breathing } from '../../../app/bench/breaths.ts';
 import type { CuffPoint, HeardBeat, Measured } from '../../../app/bench/pressure.ts';
 import { wristAt, type Pulse } from '../../../app/bench/pulse.ts';
-import type { Stretch } from '../../../app/bench/reading.ts';
+import type { Stretch } from '../../../app/bench/readings/reading.ts';
 import { beganWithin, type Moment } from '../../../app/bench/rhythm.ts';
 
 const [WIDTH, LEFT, RIGHT] = [1000, 20, 980];

@@ -4,7 +4,7 @@ import { headerLine } from '../../../app/records/journal.ts';
 import { encode } from '../../../app/records/packing/flac.ts';
 import { SOUND_RATE } from '../../../app/records/soundTrack.ts';
 import { makeChecklist } from '../../../app/skills/checklist.ts';
-import { rehearse } from '../../rehearsal/rehearse.ts';
+import { rehearse } from '../../rehearsal/making/rehearse.ts';
 
 /** A rehearsal that the program's core made of a narration: all but who and when. */
 export interface Rehearsed {

@@ -5,7 +5,7 @@ import { makeChecklist, type Checklist } from '../../../app/skills/checklist.ts'
 import { mannerPolicy } from '../../../app/skills/manner.ts';
 import type { Rules } from '../../../app/skills/skill.ts';
 import { HABITS, habitOf } from '../../../app/run/talk.ts';
-import { narrate, shipped } from '../narrate.ts';
+import { narrate, shipped } from '../making/narrate.ts';
 
 /** How trainees speak while they act. Common practice, no source: tests/speech/narrations/LABELS.md. */
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { narrate, shipped } from '../narrate.ts';
+import { narrate, shipped } from '../making/narrate.ts';
 
 const lever = shipped('hand-washing');
 const leg = shipped('range-of-motion-leg');

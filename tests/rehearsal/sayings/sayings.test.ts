@@ -8,7 +8,7 @@ import type { RehearsalEvent } from '../../../app/marking/events.ts';
 import { BEFORE } from '../../../app/marking/state.ts';
 import { heardClearly } from '../../../app/language/utterance.ts';
 import { judged } from '../../written/judging.ts';
-import { narrate, shipped } from '../narrate.ts';
+import { narrate, shipped } from '../making/narrate.ts';
 
 /**
  * Single sayings, written without sight of the cues. `does` is the step said as done, `not` has the step's words and must

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { interpret } from '../../../app/interpreting/interpret.ts';
 import { fold } from '../../../app/marking/state.ts';
 import { judged } from '../../written/judging.ts';
-import { shipped } from '../narrate.ts';
+import { shipped } from '../making/narrate.ts';
 import { CORRECTIONS, creditedBy, saidIn, TRAPS, withoutStep, type Correction } from './traps.ts';
 
 describe('sayings that have a step’s words and must credit nothing', () => {

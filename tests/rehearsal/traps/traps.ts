@@ -6,7 +6,7 @@ import { interpret } from '../../../app/interpreting/interpret.ts';
 import type { Checklist } from '../../../app/skills/checklist.ts';
 import { heardClearly, type Utterance } from '../../../app/language/utterance.ts';
 import { judged } from '../../written/judging.ts';
-import { utterance } from '../narrate.ts';
+import { utterance } from '../making/narrate.ts';
 
 /**
  * Sayings that have a step's words and must credit nothing, and corrections that must put a slip right, written without sight of the

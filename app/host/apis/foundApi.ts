@@ -8,8 +8,8 @@
  * Where much must be read first, as after an update, the answer holds what is known so far, and says how far it is: ask again.
  */
 import { z } from 'zod';
-import { AttemptsAtSchema } from '../progress/keptAttempt.ts';
-import { RehearsalSummarySchema } from '../records/summary.ts';
+import { AttemptsAtSchema } from '../../progress/keptAttempt.ts';
+import { RehearsalSummarySchema } from '../../records/summary.ts';
 
 const count = z.number().int().nonnegative();
 

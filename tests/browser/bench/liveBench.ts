@@ -4,23 +4,23 @@ import path from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
 import type { Page } from 'playwright-core';
-import { RehearsalsSchema } from '../../app/host/api.ts';
-import type { Host } from '../../app/host/server.ts';
-import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
-import { openLibrary } from '../../app/library/library.ts';
-import { LISTENING, USUAL, type Listening } from '../../app/settings/choice.ts';
-import { DEFAULT_SETTINGS } from '../../app/settings/settings.ts';
-import { makeChecklist } from '../../app/skills/checklist.ts';
-import { asScript, loadNarrations, type Narration } from '../speech/narration.ts';
-import { percentile } from '../speech/bench/score.ts';
-import { concatenate, readSamples, writeWav } from '../speech/sound.ts';
-import type { PlacedLine } from '../speech/place.ts';
-import { sayingsOf, synthesize } from '../speech/synthesize.ts';
-import { fixed, percent, table } from '../speech/bench/table.ts';
-import { prepare } from '../speech/voices.ts';
+import { RehearsalsSchema } from '../../../app/host/api.ts';
+import type { Host } from '../../../app/host/server.ts';
+import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
+import { openLibrary } from '../../../app/library/library.ts';
+import { LISTENING, USUAL, type Listening } from '../../../app/settings/choice.ts';
+import { DEFAULT_SETTINGS } from '../../../app/settings/settings.ts';
+import { makeChecklist } from '../../../app/skills/checklist.ts';
+import { asScript, loadNarrations, type Narration } from '../../speech/narration.ts';
+import { percentile } from '../../speech/bench/score.ts';
+import { concatenate, readSamples, writeWav } from '../../speech/sound.ts';
+import type { PlacedLine } from '../../speech/place.ts';
+import { sayingsOf, synthesize } from '../../speech/synthesize.ts';
+import { fixed, percent, table } from '../../speech/bench/table.ts';
+import { prepare } from '../../speech/voices.ts';
 import { installProbe, type Piece, type Seen } from './liveProbe.ts';
 import { browserProcesses, machineBusy } from './processes.ts';
-import { buildRoom } from './roomInBrowser.ts';
+import { buildRoom } from '../roomInBrowser.ts';
 
 const USAGE = `npm run bench:live -- [options]
 

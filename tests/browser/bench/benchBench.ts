@@ -3,8 +3,8 @@
  * from the breaths' that the picture shows; both go by the page's clock (`performance.now`). Nothing else should be running.
  */
 import { parseArgs } from 'node:util';
-import { breathe } from '../../app/bench/breaths.ts';
-import { buildRoom } from './roomInBrowser.ts';
+import { breathe } from '../../../app/bench/breaths.ts';
+import { buildRoom } from '../roomInBrowser.ts';
 
 declare const window: { frames: number[]; sounds: number[] };
 

@@ -1,12 +1,12 @@
 import { readFile } from 'node:fs/promises';
 import { parse } from 'yaml';
 import { z } from 'zod';
-import { CreatedSchema, MOST_SOUND_BYTES, WRITER_HEADER, type NewRehearsal } from '../../app/host/api.ts';
-import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
-import { shipped } from '../rehearsal/narrate.ts';
-import { rehearse } from '../rehearsal/rehearse.ts';
-import { planFor, sit } from '../rehearsal/sit.ts';
+import { CreatedSchema, MOST_SOUND_BYTES, WRITER_HEADER, type NewRehearsal } from '../../../app/host/api.ts';
+import type { RehearsalEvent } from '../../../app/marking/events.ts';
+import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
+import { shipped } from '../../rehearsal/making/narrate.ts';
+import { rehearse } from '../../rehearsal/making/rehearse.ts';
+import { planFor, sit } from '../../rehearsal/making/sit.ts';
 
 /** Rehearsals made for screens and tests: narrations of the core's tests, kept through the host's own API. */
 
@@ -14,7 +14,7 @@ const NarrationSchema = z.object({ skill: z.string(), says: z.array(z.union([z.s
 
 /** The lines of a narration in skills/narrations, and its skill. */
 export async function narration(name: string): Promise<z.output<typeof NarrationSchema>> {
-  const file = new URL(`../../skills/narrations/${name}.yaml`, import.meta.url);
+  const file = new URL(`../../../skills/narrations/${name}.yaml`, import.meta.url);
   return NarrationSchema.parse(parse(await readFile(file, 'utf8')));
 }
 

@@ -1,7 +1,7 @@
 import type { Page } from 'playwright-core';
 import { z } from 'zod';
-import { RehearsalSummarySchema, type Latest } from '../../app/host/api.ts';
-import { ADDRESS } from '../../renderer/addresses.ts';
+import { RehearsalSummarySchema, type Latest } from '../../../app/host/api.ts';
+import { ADDRESS } from '../../../renderer/addresses.ts';
 
 /** Goes to an address of the program that is open in the page, and waits for the heading that the screen there has. */
 async function go(page: Page, address: string, title: RegExp): Promise<void> {

@@ -1,5 +1,5 @@
-import type { Measure } from '../../app/skills/measure.ts';
-import type { Line } from '../speech/narration.ts';
+import type { Measure } from '../../../app/skills/measure.ts';
+import type { Line } from '../../speech/narration.ts';
 
 /** What a synthetic trainee says to measure a simulated resident, once rightly and once wrongly. */
 export interface MeasureScript {

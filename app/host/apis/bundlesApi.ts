@@ -7,7 +7,7 @@
  *
  * As a link sends no headers of ours, the instructor's token may stand in the query.
  */
-export { TakenInSchema, takenInWords, type TakenIn } from '../carrying/takenIn.ts';
+export { TakenInSchema, takenInWords, type TakenIn } from '../../carrying/takenIn.ts';
 
 /** Carries how many rehearsals a bundle has. */
 export const CARRIED_HEADER = 'sinkside-carried';

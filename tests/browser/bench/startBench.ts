@@ -3,7 +3,7 @@
  * until its skills stand there, drawn, and a key or click would be answered at once. Nothing else should be running.
  */
 import { parseArgs } from 'node:util';
-import { buildRoom } from './roomInBrowser.ts';
+import { buildRoom } from '../roomInBrowser.ts';
 
 declare const window: { readyAt: number };
 

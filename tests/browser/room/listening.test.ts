@@ -7,12 +7,12 @@ import { promisify } from 'node:util';
 import type { Browser } from 'playwright-core';
 import { build } from 'vite';
 import { afterAll, beforeAll, expect, it } from 'vitest';
-import { startHost, type Host } from '../../app/host/server.ts';
-import { SkillFolder } from '../../app/library/skillFolder.ts';
-import type { ListeningPage } from './listeningPage/page.ts';
-import { readSamples } from '../speech/sound.ts';
-import { SYNTHETIC } from '../speech/syntheticModel.ts';
-import { openBrowser } from './roomInBrowser.ts';
+import { startHost, type Host } from '../../../app/host/server.ts';
+import { SkillFolder } from '../../../app/library/skillFolder.ts';
+import type { ListeningPage } from '../listeningPage/page.ts';
+import { readSamples } from '../../speech/sound.ts';
+import { SYNTHETIC } from '../../speech/syntheticModel.ts';
+import { openBrowser } from '../roomInBrowser.ts';
 
 declare const window: { readonly page: ListeningPage };
 
@@ -29,7 +29,7 @@ beforeAll(async () => {
   await promisify(execFile)('flite', ['-voice', 'slt', '-t', SAID, '-o', sound]);
   const built = path.join(folder, 'page');
   await build({
-    root: fileURLToPath(new URL('listeningPage', import.meta.url)),
+    root: fileURLToPath(new URL('../listeningPage', import.meta.url)),
     configFile: false,
     logLevel: 'error',
     worker: { format: 'es' },

@@ -1,6 +1,6 @@
-import type { Rules } from '../skills/skill.ts';
-import { isWithin, toleranceOf as toleranceIn } from '../skills/tolerance.ts';
-import type { PulsePattern } from './pulse.ts';
+import type { Rules } from '../../skills/skill.ts';
+import { isWithin, toleranceOf as toleranceIn } from '../../skills/tolerance.ts';
+import type { PulsePattern } from '../pulse.ts';
 
 /** Units of a reading, as skill and rules files name them. */
 export type Unit = 'breaths a minute' | 'beats a minute' | 'mmHg' | 'millilitres' | 'pounds' | 'kilograms';

@@ -1,4 +1,4 @@
-import { minutes } from '../../app/marking/testClock.ts';
+import { minutes } from '../../../app/marking/testClock.ts';
 
 /** A moment of the recording that can be gone to. */
 export function Moment({ at, onSeek }: { readonly at: number; readonly onSeek: (to: number) => void }) {

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { wavHeader } from '../../app/records/soundTrack.ts';
+import { wavHeader } from '../../../app/records/soundTrack.ts';
 import { outlineOf, PEAK_RATE, PeakMeter, peaksOfWav } from './peaks.ts';
 
 const wavOf = (samples: readonly number[]): Uint8Array => {

@@ -1,10 +1,10 @@
-import { openLibrary } from '../../app/library/library.ts';
-import { makeChecklist, type Checklist } from '../../app/skills/checklist.ts';
-import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { interpret } from '../../app/interpreting/interpret.ts';
-import { markRehearsal } from '../../app/marking/result.ts';
-import { BEFORE, fold, type State } from '../../app/marking/state.ts';
-import type { Utterance } from '../../app/language/utterance.ts';
+import { openLibrary } from '../../../app/library/library.ts';
+import { makeChecklist, type Checklist } from '../../../app/skills/checklist.ts';
+import type { RehearsalEvent } from '../../../app/marking/events.ts';
+import { interpret } from '../../../app/interpreting/interpret.ts';
+import { markRehearsal } from '../../../app/marking/result.ts';
+import { BEFORE, fold, type State } from '../../../app/marking/state.ts';
+import type { Utterance } from '../../../app/language/utterance.ts';
 
 /** Seconds a word takes in a made-up utterance. */
 const WORD = 0.35;

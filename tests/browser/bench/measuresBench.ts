@@ -7,21 +7,21 @@
 import path from 'node:path';
 import { parseArgs } from 'node:util';
 import type { Page } from 'playwright-core';
-import { RehearsalSchema } from '../../app/host/api.ts';
-import type { Host } from '../../app/host/server.ts';
-import { openLibrary } from '../../app/library/library.ts';
-import { markRehearsal } from '../../app/marking/result.ts';
-import { lookBackOn } from '../../app/marking/simulated.ts';
-import { foldRun, NO_RUN } from '../../app/run/runState.ts';
-import { DEFAULT_SETTINGS } from '../../app/settings/settings.ts';
-import { makeChecklist } from '../../app/skills/checklist.ts';
-import { MEASURES, type Measure } from '../../app/skills/measure.ts';
-import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
-import { concatenate, writeWav } from '../speech/sound.ts';
-import { synthesize } from '../speech/synthesize.ts';
+import { RehearsalSchema } from '../../../app/host/api.ts';
+import type { Host } from '../../../app/host/server.ts';
+import { openLibrary } from '../../../app/library/library.ts';
+import { markRehearsal } from '../../../app/marking/result.ts';
+import { lookBackOn } from '../../../app/marking/simulated.ts';
+import { foldRun, NO_RUN } from '../../../app/run/runState.ts';
+import { DEFAULT_SETTINGS } from '../../../app/settings/settings.ts';
+import { makeChecklist } from '../../../app/skills/checklist.ts';
+import { MEASURES, type Measure } from '../../../app/skills/measure.ts';
+import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
+import { concatenate, writeWav } from '../../speech/sound.ts';
+import { synthesize } from '../../speech/synthesize.ts';
 import { inTest, measureScript, whole, type How, type MeasureScript } from './measures.ts';
-import { hearQuickly, REAL } from './quickMicrophone.ts';
-import { buildRoom, openSkill } from './roomInBrowser.ts';
+import { hearQuickly, REAL } from '../made/quickMicrophone.ts';
+import { buildRoom, openSkill } from '../roomInBrowser.ts';
 
 type Within = 'skill' | 'test';
 

@@ -1,10 +1,10 @@
-import { Run } from '../../app/run/run.ts';
-import { practiceOf } from '../../app/run/testPlan.ts';
-import type { Checklist } from '../../app/skills/checklist.ts';
-import type { Command } from '../../app/language/commands.ts';
-import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { markRehearsal } from '../../app/marking/result.ts';
-import type { State } from '../../app/marking/state.ts';
+import { Run } from '../../../app/run/run.ts';
+import { practiceOf } from '../../../app/run/testPlan.ts';
+import type { Checklist } from '../../../app/skills/checklist.ts';
+import type { Command } from '../../../app/language/commands.ts';
+import type { RehearsalEvent } from '../../../app/marking/events.ts';
+import { markRehearsal } from '../../../app/marking/result.ts';
+import type { State } from '../../../app/marking/state.ts';
 import { utterance } from './narrate.ts';
 
 /** What happens in a made-up rehearsal, one thing after the other. */

@@ -1,12 +1,12 @@
 import { vi } from 'vitest';
-import { findNumbers } from '../../app/language/numbers.ts';
-import { RehearsalEventSchema, type RehearsalEvent } from '../../app/marking/events.ts';
-import { markRehearsal } from '../../app/marking/result.ts';
-import { Run } from '../../app/run/run.ts';
-import type { RunPlan } from '../../app/run/testPlan.ts';
-import { DEFAULT_SETTINGS } from '../../app/settings/settings.ts';
-import type { ResidentSettings } from '../../app/settings/resident.ts';
-import { RoomBench } from '../../renderer/room/roomBench.ts';
+import { findNumbers } from '../../../app/language/numbers.ts';
+import { RehearsalEventSchema, type RehearsalEvent } from '../../../app/marking/events.ts';
+import { markRehearsal } from '../../../app/marking/result.ts';
+import { Run } from '../../../app/run/run.ts';
+import type { RunPlan } from '../../../app/run/testPlan.ts';
+import { DEFAULT_SETTINGS } from '../../../app/settings/settings.ts';
+import type { ResidentSettings } from '../../../app/settings/resident.ts';
+import { RoomBench } from '../../../renderer/room/roomBench.ts';
 import { utterance } from './narrate.ts';
 
 /** Seconds after its end in which an utterance is recognised. */

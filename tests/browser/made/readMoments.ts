@@ -1,5 +1,5 @@
-import type { RehearsalEvent } from '../../app/marking/events.ts';
-import type { Moment } from './roomPage/page.tsx';
+import type { RehearsalEvent } from '../../../app/marking/events.ts';
+import type { Moment } from '../roomPage/page.tsx';
 
 const evidence = { utterance: 1, text: 'said', start: 70, end: 73, score: 1 };
 const read = (step: string, value: number, sure: boolean): RehearsalEvent => ({

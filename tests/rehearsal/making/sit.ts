@@ -1,12 +1,12 @@
-import { Run } from '../../app/run/run.ts';
-import { openLibrary, shelfOf } from '../../app/library/library.ts';
-import type { Command } from '../../app/language/commands.ts';
-import type { RehearsalEvent } from '../../app/marking/events.ts';
-import { markTest } from '../../app/run/mockTest.ts';
-import type { RunState } from '../../app/run/runState.ts';
-import { findNumbers } from '../../app/language/numbers.ts';
-import type { Rules } from '../../app/skills/skill.ts';
-import { pickTest, type TestPlan } from '../../app/run/testPlan.ts';
+import { Run } from '../../../app/run/run.ts';
+import { openLibrary, shelfOf } from '../../../app/library/library.ts';
+import type { Command } from '../../../app/language/commands.ts';
+import type { RehearsalEvent } from '../../../app/marking/events.ts';
+import { markTest } from '../../../app/run/mockTest.ts';
+import type { RunState } from '../../../app/run/runState.ts';
+import { findNumbers } from '../../../app/language/numbers.ts';
+import type { Rules } from '../../../app/skills/skill.ts';
+import { pickTest, type TestPlan } from '../../../app/run/testPlan.ts';
 import { utterance } from './narrate.ts';
 
 export const SHELF = shelfOf(await openLibrary());

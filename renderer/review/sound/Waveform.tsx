@@ -1,8 +1,8 @@
-import { minutes } from '../../app/marking/testClock.ts';
-import type { Commented } from '../../app/review/review.ts';
-import type { Row } from '../../app/review/sideBySide.ts';
-import { Shape } from '../parts/Shape.tsx';
-import { lanesOf } from '../room/endView.ts';
+import { minutes } from '../../../app/marking/testClock.ts';
+import type { Commented } from '../../../app/review/review.ts';
+import type { Row } from '../../../app/review/sideBySide.ts';
+import { Shape } from '../../parts/Shape.tsx';
+import { lanesOf } from '../../room/endView.ts';
 import { outlineOf, type Peaks } from './peaks.ts';
 
 /** Width and height of the drawing, in its own units; it is stretched to the page's width. */

@@ -1,8 +1,8 @@
-import type { Handling } from '../../app/bench/resident/instruments.ts';
-import { BEAMS, loadFrom } from '../../app/bench/scale.ts';
-import type { RehearsalEvent } from '../../app/marking/events.ts';
-import type { Measure } from '../../app/skills/measure.ts';
-import type { Moment } from './roomPage/page.tsx';
+import type { Handling } from '../../../app/bench/resident/instruments.ts';
+import { BEAMS, loadFrom } from '../../../app/bench/scale.ts';
+import type { RehearsalEvent } from '../../../app/marking/events.ts';
+import type { Measure } from '../../../app/skills/measure.ts';
+import type { Moment } from '../roomPage/page.tsx';
 
 /** Simulated residents as screens and tests want them shown: met, handled, and measured. */
 

@@ -1,19 +1,19 @@
 import path from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
-import { RehearsalSchema } from '../../app/host/api.ts';
-import type { Host } from '../../app/host/server.ts';
-import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
-import { openLibrary } from '../../app/library/library.ts';
-import { makeChecklist } from '../../app/skills/checklist.ts';
-import type { Listening } from '../../app/settings/choice.ts';
-import { DEFAULT_SETTINGS } from '../../app/settings/settings.ts';
-import { markRehearsal } from '../../app/marking/result.ts';
-import { BEFORE, fold } from '../../app/marking/state.ts';
-import type { Line } from '../speech/narration.ts';
-import { concatenate, writeWav } from '../speech/sound.ts';
-import { synthesize } from '../speech/synthesize.ts';
-import { buildRoom, openSkill, type BuiltRoom } from './roomInBrowser.ts';
+import { RehearsalSchema } from '../../../app/host/api.ts';
+import type { Host } from '../../../app/host/server.ts';
+import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
+import { openLibrary } from '../../../app/library/library.ts';
+import { makeChecklist } from '../../../app/skills/checklist.ts';
+import type { Listening } from '../../../app/settings/choice.ts';
+import { DEFAULT_SETTINGS } from '../../../app/settings/settings.ts';
+import { markRehearsal } from '../../../app/marking/result.ts';
+import { BEFORE, fold } from '../../../app/marking/state.ts';
+import type { Line } from '../../speech/narration.ts';
+import { concatenate, writeWav } from '../../speech/sound.ts';
+import { synthesize } from '../../speech/synthesize.ts';
+import { buildRoom, openSkill, type BuiltRoom } from '../roomInBrowser.ts';
 
 /**
  * Whole rehearsals, live: a synthetic trainee speaks into the browser's microphone at real speed and touches nothing. The

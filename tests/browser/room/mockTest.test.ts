@@ -1,16 +1,16 @@
 import path from 'node:path';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, expect, it } from 'vitest';
-import { RehearsalSchema } from '../../app/host/api.ts';
-import type { Host } from '../../app/host/server.ts';
-import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
-import { openLibrary, shelfOf } from '../../app/library/library.ts';
-import { markTest } from '../../app/run/mockTest.ts';
-import { foldRun, NO_RUN } from '../../app/run/runState.ts';
-import { planOf } from '../../app/run/testPlan.ts';
-import { EXPECTED, FIVE, speakFiveSkills, summaryOf, type FiveSkills } from '../speech/fiveSkills.ts';
-import { concatenate, writeWav } from '../speech/sound.ts';
-import { buildRoom, type BuiltRoom } from './roomInBrowser.ts';
+import { RehearsalSchema } from '../../../app/host/api.ts';
+import type { Host } from '../../../app/host/server.ts';
+import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
+import { openLibrary, shelfOf } from '../../../app/library/library.ts';
+import { markTest } from '../../../app/run/mockTest.ts';
+import { foldRun, NO_RUN } from '../../../app/run/runState.ts';
+import { planOf } from '../../../app/run/testPlan.ts';
+import { EXPECTED, FIVE, speakFiveSkills, summaryOf, type FiveSkills } from '../../speech/fiveSkills.ts';
+import { concatenate, writeWav } from '../../speech/sound.ts';
+import { buildRoom, type BuiltRoom } from '../roomInBrowser.ts';
 
 /** A whole mock test of five skills, live: the trainee touches nothing from its start to its end. */
 

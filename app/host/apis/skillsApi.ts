@@ -13,9 +13,9 @@
  * A file with faults is refused with a Problem that lists them.
  */
 import { z } from 'zod';
-import { FaultSchema } from '../faults/faults.ts';
-import { IdSchema, SkillSchema } from '../skills/skill.ts';
-import { TriedSchema } from '../authoring/tryPhrase.ts';
+import { FaultSchema } from '../../faults/faults.ts';
+import { IdSchema, SkillSchema } from '../../skills/skill.ts';
+import { TriedSchema } from '../../authoring/tryPhrase.ts';
 
 /** Largest pack taken, in bytes: some hundreds of skills. */
 export const MOST_PACK_BYTES = 8 << 20;

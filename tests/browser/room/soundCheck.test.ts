@@ -1,15 +1,15 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, it, vi } from 'vitest';
-import { RehearsalSchema, SettingsSchema } from '../../app/host/api.ts';
-import type { Host } from '../../app/host/server.ts';
-import { SAMPLE_RATE } from '../../app/sound/sampleRate.ts';
-import { TEST_SENTENCE } from '../../app/loudness/soundCheck.ts';
-import { describeCheck } from '../../app/loudness/checkedMicrophones.ts';
-import { loudnessIn } from '../../app/loudness/voiceOverNoise.ts';
-import { makeNoise, mix } from '../speech/noise.ts';
-import { concatenate } from '../speech/sound.ts';
-import { say } from '../speech/voices.ts';
-import { axeFaults, buildRoom, openSkill, speakForRounds, type BuiltRoom } from './roomInBrowser.ts';
+import { RehearsalSchema, SettingsSchema } from '../../../app/host/api.ts';
+import type { Host } from '../../../app/host/server.ts';
+import { SAMPLE_RATE } from '../../../app/sound/sampleRate.ts';
+import { TEST_SENTENCE } from '../../../app/loudness/soundCheck.ts';
+import { describeCheck } from '../../../app/loudness/checkedMicrophones.ts';
+import { loudnessIn } from '../../../app/loudness/voiceOverNoise.ts';
+import { makeNoise, mix } from '../../speech/noise.ts';
+import { concatenate } from '../../speech/sound.ts';
+import { say } from '../../speech/voices.ts';
+import { axeFaults, buildRoom, openSkill, speakForRounds, type BuiltRoom } from '../roomInBrowser.ts';
 
 /**
  * The sound check beside a running tap, what is remembered of it, and how loud the tap is said to have been afterwards. The page hears
