@@ -26,6 +26,7 @@ const SYSTEM = [
     there: () => existsSync('/usr/lib/postgresql') && readdirSync('/usr/lib/postgresql').length > 0,
     use: 'the archive on a server',
   },
+  { name: 'openssl', there: () => onPath('openssl'), use: 'a certificate for the archive’s tests' },
   { name: 'chromium', there: () => onPath('chromium'), use: 'tests in a browser' },
   { name: 'python3', there: () => onPath('python3'), use: 'the neural test voice and the test store' },
   { name: 'python3-pip', there: () => pythonHas('pip'), use: 'getting the speech model' },
