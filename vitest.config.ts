@@ -45,7 +45,7 @@ export default defineConfig({
         test: {
           name: 'screens',
           include: SCREENS,
-          maxWorkers: 2,
+          maxWorkers: 1,
           sequence: { groupOrder: 2 },
         },
       },
