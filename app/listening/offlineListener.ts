@@ -27,6 +27,8 @@ const PARTIAL_EVERY = 0.6;
  */
 const PARTIAL_AT_END = 0.3;
 const MAY_BE_END = 0.06;
+/** Seconds of sound that may wait while something is decoded in part. Where more waits, the machine is too busy for it: it would fall further and further behind. */
+const MOST_BEHIND = 0.5;
 
 /** Seconds of sound the encoder needs at the least. */
 const LEAST_SOUND = 0.2;
@@ -186,7 +188,7 @@ class OfflineListener extends SegmentListener {
   }
 
   protected async attend(): Promise<void> {
-    if (!this.partials) return;
+    if (!this.partials || this.behind > MOST_BEHIND) return;
     const { openFrom: from, silence } = this.detector;
     const now = this.sound.seconds;
     const isEnd = silence >= MAY_BE_END;

@@ -1,6 +1,7 @@
 import { messageOf } from '../faults/faults.ts';
 import type { Utterance } from '../language/utterance.ts';
 import type { Listener, ListenerEvent, Vocabulary } from './listener.ts';
+import { SAMPLE_RATE } from '../sound/sampleRate.ts';
 import { FRAME_SAMPLES, type Silero } from '../sound/silero.ts';
 import { SoundBuffer } from '../sound/soundBuffer.ts';
 import { SpeechDetector, type Detection, type Segment } from '../sound/speechDetector.ts';
@@ -25,6 +26,8 @@ export abstract class SegmentListener implements Listener {
   /** Samples not yet handed to the detector: less than one frame. */
   private rest = new Float32Array(0);
   private nextId = 0;
+  /** Samples that were fed and not looked at yet. */
+  private waiting = 0;
   /** What was recognised before it was sure that its segment is over. */
   private ahead: { readonly segment: Segment; readonly utterance: Utterance | null } | null = null;
   /** Calls are worked off one after the other: the models hold state. */
@@ -72,7 +75,11 @@ export abstract class SegmentListener implements Listener {
   feed(samples: Float32Array): Promise<void> {
     // A copy: the caller may use its array again as soon as this returns.
     const own = samples.map((x) => (Number.isFinite(x) ? Math.max(-1, Math.min(1, x)) : 0));
-    return this.inTurn(() => this.take(own));
+    this.waiting += own.length;
+    return this.inTurn(() => {
+      this.waiting -= own.length;
+      return this.take(own);
+    });
   }
 
   stop(): Promise<void> {
@@ -81,6 +88,11 @@ export abstract class SegmentListener implements Listener {
       if (this.rest.length > 0) await this.take(new Float32Array(FRAME_SAMPLES - this.rest.length));
       for (const detection of this.detector.flush()) await this.follow(detection);
     });
+  }
+
+  /** Seconds of sound that were fed and not looked at yet. */
+  protected get behind(): number {
+    return this.waiting / SAMPLE_RATE;
   }
 
   /** Runs what is asked after everything asked before. An engine that fails says so as an event. */
