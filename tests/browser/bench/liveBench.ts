@@ -410,7 +410,7 @@ function reportTicks(title: string, runs: readonly Run[]): void {
       [
         ['silence that ends the saying, and the piece it lies in', ...spread(staged.map((s) => s.handed))],
         [
-          'waiting for a partial result under way to be done',
+          'waiting for what is under way: a partial result, or the whole, heard ahead',
           ...spread(staged.map((s) => s.begun - s.handed)),
         ],
         ['recognising the whole', ...spread(staged.map((s) => s.recognised - s.begun))],
