@@ -100,11 +100,7 @@ export class SpeechDetector {
   /** The segment that the open one is going to be unless speech goes on; null while its sound is not whole yet. */
   get ending(): Segment | null {
     const { open, silent } = this;
-    if (!open || silent < inFrames(PADDING)) return null;
-    const probabilities = open.slice(0, open.length - silent);
-    if (!this.hasSpeech(probabilities)) return null;
-    const last = this.opened + probabilities.length;
-    return this.segment(probabilities, last, this.padded(this.opened), last + inFrames(PADDING));
+    return open && silent >= inFrames(PADDING) ? this.until(open, open.length - silent) : null;
   }
 
   /** When the open segment's sound begins, padding included; null while there is none. */
@@ -122,14 +118,23 @@ export class SpeechDetector {
 
   /** Closes the open segment after so many of its frames. */
   private close(open: readonly number[], length: number): Detection[] {
-    const probabilities = open.slice(0, length);
-    const last = this.opened + length;
-    const from = this.padded(this.opened);
-    const to = Math.min(this.frame, last + inFrames(PADDING));
+    const segment = this.until(open, length);
     this.open = null;
-    if (!this.hasSpeech(probabilities)) return [];
-    this.used = to;
-    return [{ type: 'segment', segment: this.segment(probabilities, last, from, to) }];
+    if (!segment) return [];
+    this.used = this.paddedEnd(length);
+    return [{ type: 'segment', segment }];
+  }
+
+  /** The segment of so many of the open one's frames; null where no speech is in them. */
+  private until(open: readonly number[], length: number): Segment | null {
+    const probabilities = open.slice(0, length);
+    if (!this.hasSpeech(probabilities)) return null;
+    const from = this.padded(this.opened);
+    return this.segment(probabilities, this.opened + length, from, this.paddedEnd(length));
+  }
+
+  private paddedEnd(length: number): number {
+    return Math.min(this.frame, this.opened + length + inFrames(PADDING));
   }
 
   /** Closes the open segment at its quietest late frame; the next one begins with the next speech after it. */
