@@ -80,6 +80,19 @@ async function faults(): Promise<string[]> {
   return [...light, ...dark.map((fault) => `dark: ${fault}`)];
 }
 
+/** Leaves the microphone on, and nothing to hear, until the page's `unmute`. */
+const mute = (): Promise<void> =>
+  page.evaluate(() => {
+    const context = new window.AudioContext();
+    const muted = context.createMediaStreamDestination();
+    navigator.mediaDevices.getUserMedia = () => Promise.resolve(muted.stream);
+    window.unmute = () => {
+      const tone = context.createOscillator();
+      tone.connect(muted);
+      tone.start();
+    };
+  });
+
 const press = (key: string): Promise<void> => page.keyboard.press(key);
 const heading = (name: RegExp) => page.getByRole('heading', { level: 1, name });
 
@@ -227,6 +240,8 @@ describe('a first visit', () => {
     await visit();
     await page.route('**/api/rehearsals/latest', (route) => route.fulfill({ json: NOTHING }));
     await page.reload();
+    // Whoever has said something leads to its marks instead, however soon the room is left.
+    await mute();
     const steps = page.getByRole('region', { name: 'Your first rehearsal' });
     await steps.getByText('1 of 3 steps done').waitFor();
     await steps.getByRole('link', { name: 'Check the microphone' }).waitFor();
@@ -369,16 +384,7 @@ describe('trouble', () => {
 
   it('says that the microphone is silent, and no longer once it sounds', async () => {
     await visit();
-    await page.evaluate(() => {
-      const context = new window.AudioContext();
-      const muted = context.createMediaStreamDestination();
-      navigator.mediaDevices.getUserMedia = () => Promise.resolve(muted.stream);
-      window.unmute = () => {
-        const tone = context.createOscillator();
-        tone.connect(muted);
-        tone.start();
-      };
-    });
+    await mute();
     await openSkill(page, /Hand washing/);
     await page.getByRole('button', { name: 'Start the rehearsal' }).click();
     const banner = page.getByText('No sound comes from the microphone.');
